@@ -19,6 +19,7 @@ use crate::study::common::settings::Settings;
 pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";
 
 /// Arguments that all verbs on a scenario share.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct CommonArguments {
     /// Scenario file (TOML); `fairphase draft` writes one to begin from
@@ -42,6 +43,9 @@ pub(super) struct CommonArguments {
     /// How steady states are found
     #[arg(long, value_enum, default_value = "exact", help_heading = SHARED_OPTIONS)]
     solver: SolverName,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long, help_heading = SHARED_OPTIONS)]
+    pub(super) tables: bool,
     /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
     #[arg(long, help_heading = SHARED_OPTIONS)]
     pub(super) figures: bool,
@@ -120,7 +124,15 @@ impl CommonArguments {
     /// Where the results go.
     pub(super) fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
-        Delivery { out, figures: self.figures, quiet: self.quiet, json: self.json }
+        let given = vec![self.scenario.clone()];
+        Delivery {
+            out,
+            given,
+            tables: self.tables,
+            figures: self.figures,
+            quiet: self.quiet,
+            json: self.json,
+        }
     }
 }
 

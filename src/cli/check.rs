@@ -5,7 +5,7 @@ use clap::Args;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::{note, print};
+use super::output::{columns, note, print};
 use super::progress;
 use super::question::mention_idle_options;
 use crate::input::file::InputFile;
@@ -37,7 +37,9 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     if common.json {
         print(report.summary.text())?;
     } else if !common.quiet {
-        print(&report.text)?;
+        print(&report.screen.text_for(columns(), common.tables))?;
+        let given = std::slice::from_ref(&common.scenario);
+        print(&report.screen.ending(None, given, common.tables))?;
     }
     Ok(ExitStatus::Done)
 }

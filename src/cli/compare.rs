@@ -15,6 +15,7 @@ use crate::statistics::Confidence;
 use crate::study::compare::{CompareError, ReadResult, compare as study};
 
 /// The command line of `compare`.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct CompareArguments {
     /// Folders of results of one verb, or their summary.json; all are compared with the first
@@ -26,6 +27,9 @@ pub(super) struct CompareArguments {
     /// Folder for the result files
     #[arg(long, value_name = "DIR", default_value = "reports/comparison", value_hint = ValueHint::DirPath)]
     out: PathBuf,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    tables: bool,
     /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
     #[arg(long)]
     figures: bool,
@@ -63,6 +67,8 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
     let inputs: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).chain(samples).collect();
     let delivery = Delivery {
         out: arguments.out.clone(),
+        given: arguments.results.clone(),
+        tables: arguments.tables,
         figures: arguments.figures,
         quiet: arguments.quiet,
         json: arguments.json,

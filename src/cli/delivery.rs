@@ -3,17 +3,23 @@
 use std::path::PathBuf;
 
 use super::error::CliError;
-use super::output::{note, print};
+use super::output::{columns, note, print};
 use crate::printable;
 use crate::report::format::Report;
 use crate::report::format::extracts::{BRIEF, Extracts};
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
+use crate::report::format::screen::Screen;
 
 /// Where results go, and what is said of them.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Clone)]
 pub(super) struct Delivery {
     /// Folder for the result files.
     pub(super) out: PathBuf,
+    /// The files that the command line names, which the next command may need.
+    pub(super) given: Vec<PathBuf>,
+    /// Whether the tables are shown too.
+    pub(super) tables: bool,
     /// Whether the figures, tables and brief of the page are written too.
     pub(super) figures: bool,
     /// Whether nothing but errors is printed.
@@ -47,9 +53,14 @@ impl Delivery {
     /// Shows the result, then writes the files and puts them into their places: whatever happens to the
     /// files, the answer has been shown. A summary is shown once it is complete.
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
-        let shown = if self.is_silent() { Ok(()) } else { print(&report.text) };
+        let columns = columns();
+        let shown = if self.is_silent() {
+            Ok(())
+        } else {
+            print(&report.screen.text_for(columns, self.tables))
+        };
         let written = self.write(&folder, &report);
-        let Report { summary, .. } = report;
+        let Report { summary, mut screen, .. } = report;
         let kept = self.json.then(|| summary.clone());
         let complete = written.and_then(|told| Ok((folder.complete(summary)?, told)));
         let shown = shown.and_then(|()| match (&complete, &kept) {
@@ -59,7 +70,8 @@ impl Delivery {
         });
         // A standard output that is full takes no file with it.
         let (set, told) = complete?;
-        self.place(set, &told).and(shown)
+        screen.also_written(&told);
+        self.place(set, &screen).and(shown)
     }
 
     /// Writes all files but the summary, and tells of those that were made of the page.
@@ -77,11 +89,11 @@ impl Delivery {
         Ok(extracts.told())
     }
 
-    /// Puts the files into their places and says where they are.
-    fn place(&self, set: CompleteSet, told: &str) -> anyhow::Result<()> {
+    /// Puts the files into their places, says where they are and what one asks next.
+    fn place(&self, set: CompleteSet, screen: &Screen) -> anyhow::Result<()> {
         let placed = set.place()?;
         let folder = printable::path(&placed.folder);
-        if let Some(verb) = placed.replaced.filter(|_| !self.quiet) {
+        if let Some(verb) = placed.replaced.as_ref().filter(|_| !self.quiet) {
             note(&format!(
                 "the results of `{verb}` in {folder} were replaced; --out DIR keeps both"
             ));
@@ -95,7 +107,6 @@ impl Delivery {
         if self.is_silent() {
             return Ok(());
         }
-        let report = printable::path(&placed.folder.join("report.html"));
-        print(&format!("\nReport: {report}\n{told}"))
+        print(&screen.ending(Some(&placed), &self.given, self.tables))
     }
 }

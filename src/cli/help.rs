@@ -20,6 +20,7 @@ The way of working:
   fairphase faults my.toml     what if one part fails?
   fairphase compare A B        what differs between results A and B?
 `fairphase VERB --help` shows an example and the files that it writes.
+Every verb answers in a screenful, with the next command; --tables prints all tables.
 
 Exit status: 0 the verb did its work, whatever the verdict; 1 the verdict is not a pass \
 (with --require-pass only); 2 the command line or an input file is wrong; 3 the work could \

@@ -38,6 +38,11 @@ pub(super) fn print(text: &str) -> anyhow::Result<()> {
     }
 }
 
+/// Columns of the terminal that standard output is; none where it is a file or a pipe.
+pub(super) fn columns() -> Option<u16> {
+    terminal_size::terminal_size_of(io::stdout()).map(|(width, _)| width.0)
+}
+
 /// Prints a line on standard error that is no error. Work goes on where nobody can read it.
 pub(super) fn note(text: &str) {
     let _ = writeln!(io::stderr(), "note: {}", printable::lines(text));

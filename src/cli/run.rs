@@ -11,7 +11,7 @@ use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
 use crate::report::run::columns::{FigureColumn, SampleColumns};
 use crate::report::run::parquet::{Parts, Samples};
-use crate::report::run::{report, tables};
+use crate::report::run::report;
 use crate::scenario::Scenario;
 use crate::solver::Case;
 use crate::statistics::{Confidence, SequentialTest, Verdict};
@@ -21,7 +21,6 @@ use crate::study::explanation::{Explained, explain, samples_to_keep};
 use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study, sampled_figures};
 
 /// The command line of `run`.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct RunArguments {
     #[command(flatten)]
@@ -50,9 +49,6 @@ pub(super) struct RunArguments {
     /// The columns that say what a row is about are always there.
     #[arg(long, value_name = "LIST", default_value = "all")]
     columns: SampleColumns,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    tables: bool,
 }
 
 /// Writes the samples as they are solved.
@@ -168,13 +164,8 @@ impl Question for RunArguments {
             files.samples.finish()?;
             files.parts.finish()?;
         }
-        let mut report = report(scenario, &result, explanation.as_ref())?;
-        if self.tables {
-            let tables = tables(scenario, &result, explanation.as_ref());
-            report.text = format!("{}\n{tables}", report.text);
-        }
         Ok(Answer {
-            report,
+            report: report(scenario, &result, explanation.as_ref())?,
             completion: Completion::new(
                 explanation.is_some_and(|explanation| explanation.interrupted),
                 result.joint[0].verdict == Verdict::Pass,

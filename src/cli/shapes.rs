@@ -24,6 +24,7 @@ use crate::study::shapes::{ColumnTask, shapes as study};
 const FARTHEST: f64 = 1.9;
 
 /// The command line of `shapes`.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct ShapesArguments {
     /// Measured values (CSV, one row a part)
@@ -43,6 +44,9 @@ pub(super) struct ShapesArguments {
     /// Folder for the result files [default: reports/ and the file's name without .csv]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
     out: Option<PathBuf>,
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    tables: bool,
     /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
     #[arg(long)]
     figures: bool,
@@ -80,7 +84,15 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
 impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
-        Delivery { out, figures: self.figures, quiet: self.quiet, json: self.json }
+        let given = vec![self.file.clone()];
+        Delivery {
+            out,
+            given,
+            tables: self.tables,
+            figures: self.figures,
+            quiet: self.quiet,
+            json: self.json,
+        }
     }
 
     /// The options that the results depend on.

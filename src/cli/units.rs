@@ -102,7 +102,7 @@ impl Question for UnitsArguments {
             each_waveforms(scenario, request, &listed, stop, &mut |own| table.add(own))?;
             table.finish()?;
             let placed = printable::path(&file.place()?);
-            report.text += &["\nWaveforms: ", &placed, "\n"].concat();
+            report.screen.also_written(&["Waveforms: ", &placed, "\n"].concat());
         }
         drop(bars);
         Ok(Answer { report, completion: Completion::Passed })

@@ -31,8 +31,10 @@ fn row<'a>(summary: &'a Value, varied: &str) -> &'a Value {
 #[test]
 fn files_figures_and_the_same_bytes_for_any_number_of_threads() {
     let folder = folder_with(&[("runway.toml", RUNWAY)]);
-    let stdout =
-        succeed(folder.path(), &format!("bands runway.toml {QUICK} --out one --threads 1"));
+    let stdout = succeed(
+        folder.path(),
+        &format!("bands runway.toml {QUICK} --out one --threads 1 --tables"),
+    );
     let again =
         succeed(folder.path(), &format!("bands runway.toml {QUICK} --out two --threads 2 --json"));
     let [one, two] = ["one", "two"].map(|out| files(&folder.path().join(out)));
@@ -292,8 +294,9 @@ fn without_prices_the_answer_can_be_ordered() {
     let (prices, run) = (RUNWAY.find("[bands.price]").unwrap(), RUNWAY.find("[run]").unwrap());
     let plain = format!("{}{}", &RUNWAY[..prices], &RUNWAY[run..]);
     let folder = folder_with(&[("plain.toml", &plain)]);
-    let line =
-        |threads: u32| format!("bands plain.toml {QUICK} --out with-{threads} --threads {threads}");
+    let line = |threads: u32| {
+        format!("bands plain.toml {QUICK} --tables --out with-{threads} --threads {threads}")
+    };
     let stdout = succeed(folder.path(), &line(1));
     succeed(folder.path(), &line(2));
     let [one, two] = ["with-1", "with-2"].map(|out| files(&folder.path().join(out)));
@@ -318,7 +321,7 @@ fn an_exact_part_is_asked_how_wide_it_may_be() {
     let from = "[tolerance.turns_ratio]\nshape = \"triangular\"\nband  = \"0.4 %\"";
     let zero = changed(RUNWAY, from, &from.replace("0.4 %", "0 %"));
     let folder = folder_with(&[("zero.toml", &zero)]);
-    let stdout = succeed(folder.path(), &format!("bands zero.toml {QUICK} --out out"));
+    let stdout = succeed(folder.path(), &format!("bands zero.toml {QUICK} --out out --tables"));
     let summary = json(&folder.path().join("out/summary.json"));
     let turns = row(&summary, "turns_ratio");
     assert_eq!((&turns["present"], &turns["margin"]), (&0.0.into(), &Value::Null));
@@ -334,7 +337,7 @@ fn an_exact_part_is_asked_how_wide_it_may_be() {
 #[test]
 fn grades_on_offer_make_the_cheapest_set() {
     let folder = folder_with(&[("seabed.toml", SEABED)]);
-    let stdout = succeed(folder.path(), &format!("bands seabed.toml {QUICK} --out out"));
+    let stdout = succeed(folder.path(), &format!("bands seabed.toml {QUICK} --out out --tables"));
     let summary = json(&folder.path().join("out/summary.json"));
     let set = &summary["decision"]["bands_to_specify"];
     assert_eq!(set["source"], "cheapest set");
@@ -387,8 +390,10 @@ fn refers_to_the_set(summary: &Value, stdout: &str) {
 fn without_a_set_on_offer_there_is_no_margin() {
     let tight = changed(SEABED, "sharing_error = \"1.3 %\"", "sharing_error = \"0.1 %\"");
     let folder = folder_with(&[("tight.toml", &tight)]);
-    let said =
-        fairphase(folder.path(), &format!("bands tight.toml {QUICK} --out out --require-pass"));
+    let said = fairphase(
+        folder.path(),
+        &format!("bands tight.toml {QUICK} --out out --require-pass --tables"),
+    );
     assert_eq!(said.status, 1, "{}", said.stderr);
     let shown = said.stdout.replace("\n  ", " ");
     for words in [
@@ -531,7 +536,7 @@ fn other_assumptions_are_those_of_a_run_with_them() {
     let steps = format!("{}{}", &RUNWAY[..prices], &RUNWAY[run..]);
     let silent = changed(&steps, "[run]", "[run]\nexplain = false");
     let folder = folder_with(&[("steps.toml", &steps), ("silent.toml", &silent)]);
-    let stdout = succeed(folder.path(), &format!("bands steps.toml {QUICK} --out out"));
+    let stdout = succeed(folder.path(), &format!("bands steps.toml {QUICK} --out out --tables"));
     let summary = json(&folder.path().join("out/summary.json"));
     let assumptions = summary["what_if"].as_array().unwrap();
     assert_eq!(assumptions.len(), 10);
@@ -562,7 +567,7 @@ fn other_assumptions_are_those_of_a_run_with_them() {
     for (name, options, repeated) in
         [("steps", " --no-explain", " --no-explain"), ("silent", "", "averaged</code>")]
     {
-        let line = format!("bands {name}.toml {QUICK}{options} --out {name}");
+        let line = format!("bands {name}.toml {QUICK}{options} --tables --out {name}");
         let stdout = succeed(folder.path(), &line);
         assert!(!stdout.contains("ther assumptions"), "{stdout}");
         let alone = json(&folder.path().join(name).join("summary.json"));
@@ -595,7 +600,7 @@ fn measured_parts_cannot_be_searched() {
         ("traded", "`magnetising_inductance` is drawn from measured parts"),
         ("alone", "measured parts have no band to search"),
     ] {
-        let said = fairphase(folder.path(), &format!("bands {name}.toml --out out"));
+        let said = fairphase(folder.path(), &format!("bands {name}.toml --out out --tables"));
         assert_eq!(said.status, 2, "{}", said.stderr);
         assert!(said.stderr.contains(words), "{words}: {}", said.stderr);
     }

@@ -79,7 +79,7 @@ fn check_tells_switch_currents_from_tank_currents() {
     let half = changed(SHELF, "drive     = \"full-bridge\"", "drive     = \"half-bridge\"");
     let half = changed(&half, "\"380 V\"", "\"760 V\"");
     let folder = folder_with(&[("half.toml", &half)]);
-    let said = succeed(folder.path(), "check half.toml");
+    let said = succeed(folder.path(), "check half.toml --tables");
     let (before, parts) = said.split_once("What every part of the nominal chain carries").unwrap();
     assert!(parts.contains("low switches held on"), "{said}");
     let headings: Vec<&str> = before.lines().filter(|line| line.contains("RMS")).collect();
@@ -146,7 +146,7 @@ fn units_are_judged_by_every_limit() {
         [("good", ""), ("off", "4.92e-6"), ("far", "4.56e-4")].map(|(u, c)| rows_of(u, c));
     let parts = format!("{PARTS_HEADER}\n{good}{off}{far}");
     let folder = folder_with(&[("shelf.toml", &tight), ("parts.csv", &parts)]);
-    let said = succeed(folder.path(), "units shelf.toml --parts parts.csv --out out");
+    let said = succeed(folder.path(), "units shelf.toml --parts parts.csv --tables --out out");
     let summary = json(&folder.path().join("out/summary.json"));
     let (results, units) = (list(&summary["results"]), list(&summary["units"]));
     assert_eq!((results.len(), units.len()), (24, 24), "units × points × arrangements");
@@ -223,7 +223,7 @@ fn check_words(said: &str) {
 #[test]
 fn measured_currents_stand_beside_the_predicted_ones() {
     let folder = folder_with(&[("pump.toml", PUMP), ("parts.csv", PROTOTYPES)]);
-    let said = succeed(folder.path(), "units pump.toml --parts parts.csv --out out");
+    let said = succeed(folder.path(), "units pump.toml --parts parts.csv --tables --out out");
     let summary = json(&folder.path().join("out/summary.json"));
     let names = ["output_current", "mean_abs_tank_current", "rms_tank_current"];
     let (mut largest, mut compared) = (0.0_f64, 0);
@@ -282,7 +282,7 @@ fn the_model_is_judged_by_the_measuring_uncertainty_alone() {
         ("10%", 0, "All 8 measured currents lie within"),
     ] {
         let options = format!("--measured measured.csv --measuring-uncertainty {uncertainty}");
-        let arguments = format!("units pump.toml --parts bare.csv {options} --out out");
+        let arguments = format!("units pump.toml --parts bare.csv {options} --tables --out out");
         let said = fairphase(folder.path(), &arguments);
         assert_eq!(said.status, 0, "{}", said.stderr);
         assert!(said.stderr.contains("measured_rms_tank_current in mA"), "{}", said.stderr);
@@ -315,7 +315,7 @@ fn measured_currents_that_belong_nowhere_are_refused() {
         let files = [("pump.toml", PUMP), ("parts.csv", parts), ("measured.csv", measured)];
         let folder = folder_with(&files);
         let measured = if measured.is_empty() { "" } else { "--measured measured.csv" };
-        let arguments = format!("units pump.toml --parts parts.csv {measured} --out out");
+        let arguments = format!("units pump.toml --parts parts.csv {measured} --tables --out out");
         let said = fairphase(folder.path(), &arguments);
         assert_eq!(said.status, 2, "{}", said.stderr);
         assert_eq!(said.stderr.matches("error: ").count(), 1, "{}", said.stderr);
@@ -356,7 +356,8 @@ fn over_load_every_phase_is_followed_from_a_tenth_of_the_power() {
     let parts = format!("{PROTOTYPES}{equal}");
     let files = [("pump.toml", PUMP), ("parts.csv", &parts), ("currents.csv", CURRENTS)];
     let folder = folder_with(&files);
-    let arguments = "units pump.toml --parts parts.csv --measured currents.csv --over-load";
+    let arguments =
+        "units pump.toml --parts parts.csv --measured currents.csv --over-load --tables";
     succeed(folder.path(), &format!("{arguments} --out out --threads 1"));
     let over_load = rows(&folder.path().join("out/over_load.csv"));
     let mut seen: BTreeMap<[String; 3], Vec<f64>> = BTreeMap::new();

@@ -322,7 +322,7 @@ fn wrong_tables_are_refused() {
         ),
     ] {
         let folder = folder_with(&[("a.toml", &with(TELECOM, &format!("[capacitors]\n{lines}")))]);
-        let said = fairphase(folder.path(), "capacitors a.toml --out out");
+        let said = fairphase(folder.path(), "capacitors a.toml --out out --tables");
         assert_eq!(said.status, 2, "{lines}: {}", said.stderr);
         for word in words {
             assert!(said.stderr.contains(word), "{lines}: {}", said.stderr);
@@ -336,7 +336,7 @@ fn the_smallest_size_is_told_everywhere() {
     let limits = "sharing_error = \"5 %\"";
     assert!(TELECOM.contains("sharing_error"), "{limits}");
     let folder = folder_with(&[("shelf.toml", TELECOM)]);
-    let line = "capacitors shelf.toml --samples 1500 --out out --require-pass";
+    let line = "capacitors shelf.toml --samples 1500 --out out --tables --require-pass";
     let said = succeed(folder.path(), line);
     let found = json(&folder.path().join("out/summary.json"));
     let parts = &found["capacitors"];
@@ -356,8 +356,10 @@ fn the_smallest_size_is_told_everywhere() {
     for line in said.lines() {
         assert!(line.chars().count() <= 80, "{line}");
     }
-    let few =
-        fairphase(folder.path(), "capacitors shelf.toml --samples 20 --out few --require-pass");
+    let few = fairphase(
+        folder.path(),
+        "capacitors shelf.toml --samples 20 --out few --require-pass --tables",
+    );
     assert_eq!(few.status, 1, "{}", few.stderr);
     assert!(few.stdout.contains("So few samples cannot show the target"), "{}", few.stdout);
 }
@@ -538,7 +540,7 @@ fn the_ramp_that_is_told_to_do_does() {
     let start = |ramp: &str| with(SHELF, &format!("[start_up]\nramp_time = \"{ramp}\""));
     let say = |ramp: &str| {
         let folder = folder_with(&[("shelf.toml", &start(ramp))]);
-        let said = succeed(folder.path(), "capacitors shelf.toml --samples 20");
+        let said = succeed(folder.path(), "capacitors shelf.toml --samples 20 --tables");
         said.split_whitespace().collect::<Vec<_>>().join(" ")
     };
     let fast = say("1 ms");
@@ -564,7 +566,8 @@ fn starts_are_integrated_on_request() {
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
     assert!(page.contains("Not asked for: ") && !page.contains("Starts integrated, beside"));
 
-    let said = succeed(folder.path(), "capacitors shelf.toml --samples 20 --integrate --out out");
+    let said =
+        succeed(folder.path(), "capacitors shelf.toml --samples 20 --integrate --out out --tables");
     assert!(said.contains("Integrated at “full load”, beside the laws"), "{said}");
     let found = json(&folder.path().join("out/summary.json"));
     let sequences = found["capacitors"]["start_up"][0]["sequences"].as_array().unwrap().clone();

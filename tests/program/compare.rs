@@ -173,7 +173,7 @@ fn without_the_samples_both_intervals_bound_the_difference() {
 #[test]
 fn several_results_and_other_solvers_are_told() {
     let folder = runs();
-    let text = succeed(folder.path(), "compare a b c d --out out");
+    let text = succeed(folder.path(), "compare a b c d --out out --tables");
     for said in ["B against A", "C against A", "D against A", "by the averaged solver"] {
         assert!(text.contains(said), "{said}: {text}");
     }
@@ -208,17 +208,17 @@ fn what_cannot_be_compared_is_refused_with_its_place() {
         ("a b --confidence 100", "expected a percentage"),
         ("a b --confidence 50", "expected a percentage"),
     ] {
-        let said = fairphase(folder.path(), &format!("compare {arguments} --out out"));
+        let said = fairphase(folder.path(), &format!("compare {arguments} --out out --tables"));
         assert_eq!(said.status, 2, "{arguments}: {}", said.stderr);
         assert!(said.stderr.contains(words), "{arguments}: {}", said.stderr);
         assert!(!folder.path().join("out").exists(), "{arguments}");
     }
     // Results are never written over those that are read.
-    let said = fairphase(folder.path(), "compare a b --out a");
+    let said = fairphase(folder.path(), "compare a b --out a --tables");
     assert_eq!(said.status, 2, "{}", said.stderr);
     // A file of samples that is none.
     fs::write(folder.path().join("b/samples.parquet"), "PAR1").unwrap();
-    let said = fairphase(folder.path(), "compare a b --out out");
+    let said = fairphase(folder.path(), "compare a b --out out --tables");
     assert_eq!(said.status, 2, "{}", said.stderr);
     assert!(said.stderr.contains("samples.parquet of b:"), "{}", said.stderr);
 }

@@ -86,8 +86,12 @@ fn every_figure_and_table_of_the_page_stands_beside_it() {
     let drawings = tags(&page, "role=\"img\"") - page.matches("\"narrow-figure\"").count();
     assert!(drawings > 3 && of("figure-").len() == drawings, "{:?}", found.keys());
     assert_eq!(of("table-").len(), page.matches("<thead>").count());
-    of("figure-").into_iter().for_each(|(name, text)| check_drawing(name, text));
-    of("table-").into_iter().for_each(|(name, text)| check_table(name, text));
+    for (name, text) in of("figure-") {
+        check_drawing(name, text);
+    }
+    for (name, text) in of("table-") {
+        check_table(name, text);
+    }
     let listed = json(&out.join("summary.json"))["files"].clone();
     let listed: Vec<String> = serde_json::from_value(listed).unwrap();
     assert!(found.keys().all(|name| listed.contains(name)) && listed.len() == found.len() + 2);

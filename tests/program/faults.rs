@@ -23,7 +23,7 @@ struct Answer {
 
 fn answer(scenario: &str, options: &str) -> Answer {
     let folder = folder_with(&[("lock.toml", scenario)]);
-    let text = succeed(folder.path(), &format!("faults lock.toml --out out {options}"));
+    let text = succeed(folder.path(), &format!("faults lock.toml --out out {options} --tables"));
     let out = folder.path().join("out");
     assert_eq!(entries(&out), FILES);
     let csv = fs::read(out.join("faults.csv")).unwrap();

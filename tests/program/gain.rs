@@ -32,7 +32,7 @@ fn files(folder: &Path) -> [Vec<u8>; 3] {
 
 fn drawn(scenario: &str) -> Drawn {
     let folder = folder_with(&[("supply.toml", scenario)]);
-    let text = succeed(folder.path(), "gain supply.toml --out out");
+    let text = succeed(folder.path(), "gain supply.toml --out out --tables");
     let [csv, page, _] = files(&folder.path().join("out"));
     Drawn {
         text,
@@ -73,7 +73,7 @@ fn a_missing_or_wrong_scenario_is_refused() {
     for (name, words) in
         [("nowhere.toml", "cannot read nowhere.toml"), ("wrong.toml", "is a bare number")]
     {
-        let said = fairphase(folder.path(), &format!("gain {name} --out out"));
+        let said = fairphase(folder.path(), &format!("gain {name} --out out --tables"));
         assert_eq!((said.status, said.stdout.as_str()), (2, ""), "{name}");
         assert!(said.stderr.contains(words), "{}", said.stderr);
     }
@@ -83,7 +83,7 @@ fn a_missing_or_wrong_scenario_is_refused() {
 #[test]
 fn a_folder_that_cannot_be_made_is_unfinished_work() {
     let folder = folder_with(&[("supply.toml", ELECTROLYSER), ("file", "")]);
-    let said = fairphase(folder.path(), "gain supply.toml --out file/out");
+    let said = fairphase(folder.path(), "gain supply.toml --out file/out --tables");
     assert_eq!((said.status, said.stdout.as_str()), (3, ""));
     assert!(said.stderr.contains("cannot make the output folder"), "{}", said.stderr);
 }
@@ -125,7 +125,8 @@ fn require_pass_tells_scripts_whether_all_points_are_covered() {
         folder_with(&[("good.toml", ELECTROLYSER), ("far.toml", &far), ("asked.toml", &asked)]);
     for (name, covered) in [("good", true), ("far", false), ("asked", false)] {
         for (option, status) in [("--require-pass", u8::from(!covered)), ("", 0)] {
-            let said = fairphase(folder.path(), &format!("gain {name}.toml --out out {option}"));
+            let said =
+                fairphase(folder.path(), &format!("gain {name}.toml --out out {option} --tables"));
             assert_eq!(said.status, i32::from(status), "{name} {option}");
             assert_eq!(said.stdout.contains("NOT REACHED"), !covered, "{name}");
             let summary = json(&folder.path().join("out/summary.json"));
@@ -147,9 +148,9 @@ fn texts_fit_a_terminal() {
         "gain wide.toml --out out",
         "gain supply.toml --out out",
         "gain supply.toml --out out --solver averaged",
-        "check supply.toml",
+        "check supply.toml --tables",
         "run supply.toml --samples 20 --out run",
-        "units supply.toml --parts run/worst_converters.csv --out units",
+        "units supply.toml --parts run/worst_converters.csv --tables --out units",
         "gain --help",
     ] {
         let text = succeed(folder.path(), arguments);
@@ -288,7 +289,7 @@ fn a_centre_tap_that_is_asked_for_is_drawn_too() {
 fn run_and_units_show_the_choice() {
     let folder = folder_with(&[("supply.toml", ELECTROLYSER)]);
     let run = succeed(folder.path(), "run supply.toml --samples 20 --tables --out run");
-    let units = "units supply.toml --parts run/worst_converters.csv --out units";
+    let units = "units supply.toml --parts run/worst_converters.csv --tables --out units";
     let units = succeed(folder.path(), units);
     for (text, out) in [(run, "run"), (units, "units")] {
         assert!(text.contains("Configurations left open: the lowest loss"), "{text}");
@@ -334,9 +335,9 @@ fn check_tells_first_what_the_nominal_converter_misses() {
     const SHELF: &str = include_str!("../data/shelf.toml");
     let tight = changed(SHELF, "sharing_error = \"5 %\"", "blocking_voltage = \"220 V\"");
     let folder = folder_with(&[("shelf.toml", SHELF), ("tight.toml", &tight)]);
-    let said = succeed(folder.path(), "check shelf.toml");
+    let said = succeed(folder.path(), "check shelf.toml --tables");
     assert!(said.contains("The chain meets every limit with nominal parts."), "{said}");
-    let said = succeed(folder.path(), "check tight.toml");
+    let said = succeed(folder.path(), "check tight.toml --tables");
     let lines: Vec<&str> = said.lines().skip(2).collect();
     assert_eq!(lines[0], "The nominal chain misses limits of the scenario:");
     assert!(

@@ -60,8 +60,10 @@ fn refuses(folder: &Path, arguments: &str, expected: &[&str]) {
 #[test]
 fn files_agree_with_each_other_and_with_the_terminal() {
     let folder = folder_with(&[("shelf.toml", &scenario()), ("tanks.csv", &tanks(10))]);
-    let text =
-        succeed(folder.path(), "grades shelf.toml --samples 600 --out out --stock tanks.csv");
+    let text = succeed(
+        folder.path(),
+        "grades shelf.toml --samples 600 --out out --stock tanks.csv --tables",
+    );
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let out = folder.path().join("out");
     let files = ["build_list.csv", "grades.csv", "not_passing.csv", "report.html", "summary.json"];
@@ -137,7 +139,7 @@ fn same_bytes_for_any_number_of_threads() {
     let folder = folder_with(&[("shelf.toml", &scenario()), ("tanks.csv", &tanks(13))]);
     let files = [1, 2].map(|threads| {
         let options = format!("--samples 2200 --quiet --stock tanks.csv --threads {threads}");
-        succeed(folder.path(), &format!("grades shelf.toml {options} --out {threads}"));
+        succeed(folder.path(), &format!("grades shelf.toml {options} --out {threads} --tables"));
         let out = folder.path().join(threads.to_string());
         entries(&out).into_iter().map(|n| fs::read(out.join(n)).unwrap()).collect::<Vec<_>>()
     });
@@ -241,7 +243,7 @@ fn wrong_stock_is_refused_with_its_place() {
 #[test]
 fn too_few_samples_are_told_before_the_work() {
     let folder = folder_with(&[("shelf.toml", &scenario())]);
-    let said = fairphase(folder.path(), "grades shelf.toml --samples 300 --out out");
+    let said = fairphase(folder.path(), "grades shelf.toml --samples 300 --out out --tables");
     assert_eq!(said.status, 0, "{}", said.stderr);
     // 99 % at 95 % confidence, two sets: 0.99ⁿ ≤ 0.05/4, by hand.
     assert!(0.99_f64.powi(437) <= 0.0125 && 0.99_f64.powi(436) > 0.0125);
@@ -260,7 +262,7 @@ fn too_few_samples_are_told_before_the_work() {
     let summary = json(&folder.path().join("out/summary.json"));
     assert_eq!(summary["answer"], "too few samples");
     assert_eq!(summary["fewest_samples_for_a_pass"], 437);
-    let said = fairphase(folder.path(), "grades shelf.toml --samples 437 --out out");
+    let said = fairphase(folder.path(), "grades shelf.toml --samples 437 --out out --tables");
     assert!(!said.stderr.contains("are needed"), "{}", said.stderr);
     assert!(said.stdout.contains("Recommended, with charge balancing: "), "{}", said.stdout);
     let quiet = fairphase(folder.path(), "grades shelf.toml --samples 300 --out out --quiet");
@@ -273,7 +275,7 @@ fn a_flood_of_combinations_is_one_error() {
     let one = "{ resonant_inductance = \"wide\", magnetising_inductance = \"only\" },";
     let all = format!("other_cost = 50\ncombinations = [{}]", one.repeat(20_000));
     let folder = folder_with(&[("many.toml", &changed(&scenario(), "other_cost = 50", &all))]);
-    let said = fairphase(folder.path(), "grades many.toml --out out");
+    let said = fairphase(folder.path(), "grades many.toml --out out --tables");
     assert_eq!((said.status, said.stderr.matches("error: ").count()), (2, 1), "{}", said.stderr);
     assert!(said.stderr.contains("`combinations` lists 20000 sets"), "{}", said.stderr);
 }

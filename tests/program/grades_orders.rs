@@ -55,7 +55,7 @@ fn near(found: &Value, expected: f64) {
 }
 
 fn grades(folder: &Path, options: &str) -> (String, Value) {
-    let text = succeed(folder, &format!("grades shelf.toml --out out {options}"));
+    let text = succeed(folder, &format!("grades shelf.toml --out out {options} --tables"));
     (text, json(&folder.join("out/summary.json")))
 }
 
@@ -150,7 +150,7 @@ fn a_measured_lot_is_a_grade() {
 fn a_price_that_looks_wrong_is_pointed_out() {
     let slipped = changed(&scenario("0.5 %"), "price = 5", "price = 50");
     let folder = folder_with(&[("shelf.toml", &slipped)]);
-    let said = fairphase(folder.path(), "grades shelf.toml --samples 600 --out out");
+    let said = fairphase(folder.path(), "grades shelf.toml --samples 600 --out out --tables");
     assert_eq!(said.status, 0, "{}", said.stderr);
     let words = "Check the prices of Lr";
     assert!(said.stderr.contains(words) && said.stdout.contains(words), "{}", said.stderr);
@@ -165,7 +165,7 @@ fn a_price_that_looks_wrong_is_pointed_out() {
     assert!(page.contains("A price that looks wrong."));
     let slipped = changed(&scenario("0.5 %"), "price = 1.6", "price = 0.16");
     let folder = folder_with(&[("shelf.toml", &slipped)]);
-    let said = fairphase(folder.path(), "grades shelf.toml --samples 600 --out out");
+    let said = fairphase(folder.path(), "grades shelf.toml --samples 600 --out out --tables");
     assert!(said.stderr.contains("“wide” from 700 on costs 0.16"), "{}", said.stderr);
 }
 
@@ -208,7 +208,7 @@ fn tanks() -> String {
 
 /// The units of a parts file that meet all limits in the chain, as `units` finds them.
 fn units_that_pass(folder: &Path, file: &str) -> Vec<bool> {
-    let said = fairphase(folder, &format!("units shelf.toml --parts {file} --out units"));
+    let said = fairphase(folder, &format!("units shelf.toml --parts {file} --out units --tables"));
     assert_eq!(said.status, 0, "{}", said.stderr);
     let summary = json(&folder.join("units/summary.json"));
     let units = summary["units"].as_array().unwrap().iter();
@@ -222,7 +222,7 @@ fn units_that_pass(folder: &Path, file: &str) -> Vec<bool> {
 fn the_lists_of_a_stock_are_parts_files_of_units() {
     let stock = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"0.4 %\"");
     let folder = folder_with(&[("shelf.toml", &stock), ("tanks.csv", &tanks())]);
-    let text = succeed(folder.path(), "grades shelf.toml --out out --stock tanks.csv");
+    let text = succeed(folder.path(), "grades shelf.toml --out out --stock tanks.csv --tables");
     let out = folder.path().join("out");
     let files = ["build_list.csv", "not_passing.csv", "report.html", "summary.json"];
     assert_eq!(entries(&out), files, "no grades were compared");
@@ -266,7 +266,7 @@ fn the_stock_is_allotted_alone_on_request() {
     let required =
         fairphase(folder.path(), &format!("{alone} --require-pass --quiet --out required"));
     assert_eq!(required.status, 1, "one converter fails");
-    let said = fairphase(folder.path(), "grades shelf.toml --allot-only");
+    let said = fairphase(folder.path(), "grades shelf.toml --allot-only --tables");
     assert_eq!(said.status, 2, "{}", said.stdout);
     assert!(said.stderr.contains("--stock"), "{}", said.stderr);
 }

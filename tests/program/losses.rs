@@ -164,7 +164,8 @@ fn a_limit_on_the_junction_counts_in_the_yield() {
             [&folder, &again].map(|f| fs::read(f.path().join("run").join(file)).unwrap());
         assert!(one == eight, "{file} differs with 8 threads");
     }
-    let said = succeed(folder_with(&[("shelf.toml", &limit("60"))]).path(), "check shelf.toml");
+    let said =
+        succeed(folder_with(&[("shelf.toml", &limit("60"))]).path(), "check shelf.toml --tables");
     assert!(said.contains("junction temperature") && said.contains("at most 60"), "{said}");
 }
 
@@ -236,11 +237,11 @@ fn a_limit_on_the_efficiency_counts_in_the_yield() {
     assert!((0..lost.len()).all(|n| (lost[n] + efficiency[n] - 1.0).abs() < 1e-12));
     assert!((summary["limits"]["chain"]["efficiency"].as_f64().unwrap() - least).abs() < 1e-12);
     let folder = folder_with(&[("shelf.toml", &limited("99"))]);
-    let said = succeed(folder.path(), "check shelf.toml");
+    let said = succeed(folder.path(), "check shelf.toml --tables");
     assert!(said.contains("lost power") && said.contains("efficiency 99.0"), "{said}");
     let plain = changed(SHELF, "[limits]", "[limits]\nefficiency = \"95 %\"");
     let folder = folder_with(&[("shelf.toml", &plain)]);
-    let said = fairphase(folder.path(), "check shelf.toml");
+    let said = fairphase(folder.path(), "check shelf.toml --tables");
     assert!(
         said.status == 2 && said.stderr.contains("losses of the parts are not told"),
         "{}",
@@ -253,7 +254,7 @@ fn a_limit_on_the_efficiency_counts_in_the_yield() {
 fn a_converter_without_steady_temperatures_is_not_solved() {
     let hot = changed(&shelf(""), "\"2.5 K/W\"", "\"80 K/W\"");
     let folder = folder_with(&[("shelf.toml", &hot)]);
-    let said = fairphase(folder.path(), "check shelf.toml");
+    let said = fairphase(folder.path(), "check shelf.toml --tables");
     assert!(said.status != 0 && said.stderr.contains("no steady temperature"), "{}", said.stderr);
 }
 
@@ -276,12 +277,12 @@ fn what_has_no_nominal_value_is_refused() {
     for (more, expected) in cases {
         let text = format!("{SHELF}\n{more}\n");
         let folder = folder_with(&[("shelf.toml", &text)]);
-        let said = fairphase(folder.path(), "check shelf.toml");
+        let said = fairphase(folder.path(), "check shelf.toml --tables");
         assert!(said.status != 0 && said.stderr.contains(expected), "{expected}: {}", said.stderr);
     }
     let limited = changed(SHELF, "[limits]", "[limits]\njunction_temperature = \"90 °C\"");
     let folder = folder_with(&[("shelf.toml", &limited)]);
-    let said = fairphase(folder.path(), "check shelf.toml");
+    let said = fairphase(folder.path(), "check shelf.toml --tables");
     assert!(said.status != 0 && said.stderr.contains("no thermal resistance"), "{}", said.stderr);
 }
 

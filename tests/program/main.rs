@@ -29,6 +29,7 @@ mod result_files;
 mod run_and_units;
 mod scenario_errors;
 mod schema;
+mod screens;
 mod sensors;
 mod shapes;
 mod soft_switching;

@@ -3,6 +3,7 @@
 #![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
@@ -166,7 +167,7 @@ fn picked(data: &Value, line: &str) -> Picked {
     for phase in 0..usize::try_from(count(&data["phases"])).unwrap() {
         let cells = values.iter().map(|own| own.get(phase).map_or(String::new(), f64::to_string));
         let cells: Vec<String> = cells.collect();
-        csv += &format!("sample {sample},{},{}\n", phase + 1, cells.join(","));
+        writeln!(csv, "sample {sample},{},{}", phase + 1, cells.join(",")).unwrap();
     }
     Picked { sample, results, csv }
 }

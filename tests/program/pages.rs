@@ -99,7 +99,7 @@ fn missing(checks: &Path) -> Option<String> {
 fn is_skipped() -> bool {
     let missing = missing(&checks());
     if let Some(line) = &missing {
-        writeln!(io::stderr(), "SKIPPED: {line}").unwrap();
+        io::stderr().write_all(format!("SKIPPED: {line}\n").as_bytes()).unwrap();
     }
     missing.is_some()
 }

@@ -137,7 +137,7 @@ fn inner_low_switches_hold_what_falling_phases_first_costs_them() {
         assert!(rms > share.sqrt() * low && rms < (2.0 * share).sqrt() * high, "{point}: {rms}");
         assert!(peak > low && peak < 1.05 * high, "{point}: {peak} {high}");
     }
-    let said = fairphase(folder.path(), "check shelf.toml").stdout;
+    let said = fairphase(folder.path(), "check shelf.toml --tables").stdout;
     assert!(said.contains("Falling phases first: inner low switches"), "{said}");
 }
 
@@ -346,7 +346,7 @@ fn other_verbs_judge_limits_of_parts() {
     let check: Value =
         serde_json::from_str(&succeed(folder.path(), "check shelf.toml --json")).unwrap();
     assert_eq!(check["results"][0]["missed"][0]["figure"], "output_capacitor_rms_current_A");
-    let said = fairphase(folder.path(), "bands shelf.toml --samples 700 --out bands");
+    let said = fairphase(folder.path(), "bands shelf.toml --samples 700 --out bands --tables");
     assert!(
         said.stdout.contains("ripple") || said.stdout.contains("output capacitors"),
         "{}",
@@ -361,7 +361,7 @@ fn wrong_limits_of_parts_are_explained() {
             "shelf.toml",
             &changed(SHELF, "[run]", &format!("[[limits.part]]\n{table}\n[run]")),
         )]);
-        let said = fairphase(folder.path(), "check shelf.toml");
+        let said = fairphase(folder.path(), "check shelf.toml --tables");
         assert_eq!(said.status, 2, "{table}");
         for words in expected {
             assert!(said.stderr.contains(words), "{table}: {}", said.stderr);

@@ -36,7 +36,7 @@ fn files_are_whole_and_the_same_for_any_number_of_threads() {
 #[test]
 fn the_terminal_tells_the_verdict_first() {
     let folder = folder_with(&[("lamps.toml", LAMPS)]);
-    let text = succeed(folder.path(), "sensors lamps.toml --samples 600 --out out");
+    let text = succeed(folder.path(), "sensors lamps.toml --samples 600 --out out --tables");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let summary = json(&folder.path().join("out/summary.json"));
     let settings = "3 phases ";
@@ -60,7 +60,7 @@ fn the_terminal_tells_the_verdict_first() {
 /// What `sensors` writes of a scenario, and what it prints.
 fn told(text: &str, options: &str) -> (String, serde_json::Value) {
     let folder = folder_with(&[("lamps.toml", text)]);
-    let said = succeed(folder.path(), &format!("sensors lamps.toml --out out {options}"));
+    let said = succeed(folder.path(), &format!("sensors lamps.toml --out out {options} --tables"));
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
     (said, json(&folder.path().join("out/summary.json")))
 }
@@ -193,7 +193,7 @@ fn the_page_says_what_is_rescaled() {
     let page = |text: &str| {
         let folder = folder_with(&[("lamps.toml", text)]);
         let options = "--samples 20 --solver averaged --quiet --out out";
-        succeed(folder.path(), &format!("sensors lamps.toml {options}"));
+        succeed(folder.path(), &format!("sensors lamps.toml {options} --tables"));
         fs::read_to_string(folder.path().join("out/report.html")).unwrap()
     };
     let own = page(LAMPS);
@@ -266,7 +266,7 @@ fn wrong_sensors_are_refused_with_their_place() {
 #[test]
 fn what_sensors_need_must_be_there() {
     let folder = folder_with(&[("shelf.toml", SHELF)]);
-    let said = fairphase(folder.path(), "sensors shelf.toml --out out");
+    let said = fairphase(folder.path(), "sensors shelf.toml --out out --tables");
     assert_eq!(said.status, 2);
     assert!(said.stderr.contains("lacks `sensors`"), "{}", said.stderr);
     assert!(said.stderr.contains("shelf.toml:1:1"), "{}", said.stderr);

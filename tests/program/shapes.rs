@@ -51,7 +51,7 @@ fn shape<'a>(column: &'a Value, name: &str) -> &'a Value {
 #[test]
 fn the_demo_shows_fits_and_lines_within_80_columns() {
     let folder = folder_with(&[("incoming-transformers.csv", CORES)]);
-    let text = succeed(folder.path(), "shapes incoming-transformers.csv");
+    let text = succeed(folder.path(), "shapes incoming-transformers.csv --tables");
     for line in text.lines() {
         assert!(line.chars().count() <= 80, "{line}");
     }
@@ -156,7 +156,7 @@ fn correlations_are_those_of_the_rows() {
     let row = |k: u32| if k < 10 { format!("2.{k},") } else { format!(",3.{k}") };
     let apart = format!("a,b\n{}\n", (0..20).map(row).collect::<Vec<_>>().join("\n"));
     fs::write(folder.path().join("apart.csv"), apart).unwrap();
-    succeed(folder.path(), "shapes apart.csv");
+    succeed(folder.path(), "shapes apart.csv --tables");
     let summary = json(&folder.path().join("reports/apart/summary.json"));
     assert_eq!(summary["correlations"], serde_json::json!([]));
 }
@@ -216,7 +216,7 @@ fn a_band_is_a_half_width_two_ends_or_a_letter() {
             assert!(ends[0] - 1e-12 < band[0] && band[1] < ends[1] + 1e-12, "{shape}");
         }
     }
-    let text = succeed(folder.path(), "shapes c.csv --nominal 4.4uH --band +1%,+4.5%");
+    let text = succeed(folder.path(), "shapes c.csv --nominal 4.4uH --band +1%,+4.5% --tables");
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for words in ["Band +1 % to +4.5 %: Cp ", "outside +1 % to +4.5 %, left out of the fits"] {
         assert!(joined.contains(words), "{text}");
@@ -244,7 +244,7 @@ fn values_far_out_coarse_files_and_drift_are_told() {
         ("drift", "Neighbouring rows are not independent"),
         ("few", "12 values are few"),
     ] {
-        let text = succeed(folder.path(), &format!("shapes {name}.csv"));
+        let text = succeed(folder.path(), &format!("shapes {name}.csv --tables"));
         let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(joined.contains(words), "{name}: {words}\n{text}");
         assert_eq!(
@@ -291,7 +291,7 @@ fn wrong_questions_are_refused_with_what_to_do() {
         ("one.csv --nominal 4.56uH --band k", "one of the letters BCDFGHJKMNQSTZ"),
         ("one.csv --nominal 6uH --band 1%", "fewer than 8 different values"),
     ] {
-        let said = fairphase(folder.path(), &format!("shapes {arguments}"));
+        let said = fairphase(folder.path(), &format!("shapes {arguments} --tables"));
         assert_eq!(said.status, 2, "{arguments}: {}", said.stderr);
         assert!(said.stderr.contains(words), "{arguments}: {words}\n{}", said.stderr);
         assert_eq!(said.stdout, "", "{arguments}");
@@ -308,7 +308,7 @@ fn the_measured_file_is_never_replaced() {
     for name in ["report.html", "summary.json"] {
         let path = folder.path().join("r").join(name);
         fs::write(&path, &cores).unwrap();
-        let said = fairphase(folder.path(), &format!("shapes r/{name} --out r"));
+        let said = fairphase(folder.path(), &format!("shapes r/{name} --out r --tables"));
         assert_eq!(said.status, 2, "{}", said.stderr);
         assert_eq!(fs::read_to_string(&path).unwrap(), cores, "{name}");
         fs::remove_file(path).unwrap();
@@ -336,11 +336,11 @@ fn hostile_names_are_shown_as_text() {
     let text = file("resonant_inductance_H", spread(30))
         .replace("resonant_inductance_H", "<script>x</script>");
     let folder = folder_with(&[("a.csv", &text)]);
-    succeed(folder.path(), "shapes a.csv");
+    succeed(folder.path(), "shapes a.csv --tables");
     let page = fs::read_to_string(folder.path().join("reports/a/report.html")).unwrap();
     assert!(page.matches("<script").count() == 1 && page.contains("&lt;script&gt;"));
     let folder = folder_with(&[("a.csv", &text.replace("<script>", "\u{1b}[31m"))]);
-    let said = fairphase(folder.path(), "shapes a.csv");
+    let said = fairphase(folder.path(), "shapes a.csv --tables");
     assert_eq!(said.status, 2);
     assert!(!said.stderr.contains('\u{1b}'), "{}", said.stderr);
 }
@@ -372,7 +372,7 @@ fn files_of_a_test_room_are_read() {
         "{}",
         said.stdout
     );
-    succeed(folder.path(), "shapes plain.csv");
+    succeed(folder.path(), "shapes plain.csv --tables");
     let of = |name: &str| {
         json(&folder.path().join(format!("reports/{name}/summary.json")))["columns"].clone()
     };

@@ -219,7 +219,7 @@ fn units_are_judged_by_their_own_parts() {
 fn terminal_and_page_tell_what_the_summary_holds() {
     let text = shelf("output_capacitance = \"900 pF\"\ndead_time = \"150 ns\"");
     let folder = folder_with(&[("shelf.toml", &text), ("parts.csv", PARTS)]);
-    let said = succeed(folder.path(), "check shelf.toml");
+    let said = succeed(folder.path(), "check shelf.toml --tables");
     for words in [
         "Soft switching: dead time 150.0 ns",
         "too short",
@@ -232,12 +232,12 @@ fn terminal_and_page_tell_what_the_summary_holds() {
     ] {
         assert!(said.replace("\n  ", " ").contains(words), "{words} is missing:\n{said}");
     }
-    let said = succeed(folder.path(), "units shelf.toml --parts parts.csv --out out");
+    let said = succeed(folder.path(), "units shelf.toml --parts parts.csv --out out --tables");
     assert!(said.contains("Soft switching") && said.contains("uneven"), "{said}");
     let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
     assert!(page.contains("Soft switching</h2>") && page.contains("ties both nodes"));
     // The averaged solver does not tell the currents at the switching instants.
-    let said = succeed(folder.path(), "check shelf.toml --solver averaged");
+    let said = succeed(folder.path(), "check shelf.toml --solver averaged --tables");
     assert!(said.contains("Soft switching needs the exact solver"), "{said}");
     let averaged = summary(&text, "check shelf.toml --solver averaged");
     assert_eq!(averaged["commutation"], Value::Array(Vec::new()));

@@ -95,7 +95,7 @@ fn nominal_loads_are_those_of_a_run() {
     }
     // Of four operating points and all of them.
     assert_eq!(limited, 3 * 5);
-    let shown = succeed(folder.path(), "check telecom.toml");
+    let shown = succeed(folder.path(), "check telecom.toml --tables");
     let table = shown.split("What every part of the nominal chain carries").nth(1).unwrap();
     for words in ["high switch 1", "rectifier diodes", "[derating]", "rectifier diodes: RMS"] {
         assert!(table.contains(words), "{words}: {shown}");
@@ -133,7 +133,7 @@ fn units_carry_what_their_samples_do() {
     succeed(folder.path(), "run telecom.toml --samples 3 --no-explain --quiet --out run");
     fs::write(path("parts.csv"), parts(&parquet(&path("run/population.parquet")), SAMPLES))
         .unwrap();
-    let said = succeed(folder.path(), "units telecom.toml --parts parts.csv --out units");
+    let said = succeed(folder.path(), "units telecom.toml --parts parts.csv --out units --tables");
     assert!(
         said.contains("What every part of the chain carries at most, of 3 converters"),
         "{said}"

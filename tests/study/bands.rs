@@ -622,7 +622,7 @@ fn a_trend_upside_down_is_told_and_proves_nothing() {
     assert!(together.verifications.is_empty() && !together.search.violations().is_empty());
     assert!(bands.proposal().is_none());
     let report = fairphase::report::bands::report(&scenario, &bands).unwrap();
-    let (text, page) = (report.text.replace("\n  ", " "), report.page().to_owned());
+    let (text, page) = (report.screen.text(true).replace("\n  ", " "), report.page().to_owned());
     for shown in [text, page] {
         for words in [
             "Margin: not found. The present bands pass, but exact parts miss the target.",
@@ -662,7 +662,7 @@ fn what_was_finished_before_an_interrupt_is_kept() {
         assert!(rows.len() == 4 || !is_compared);
         assert_eq!(found.parts[0].complete, is_compared);
         assert_eq!(found.parts[0].critical().is_some(), is_compared);
-        let text = fairphase::report::bands::report(&scenario(), &found).unwrap().text;
+        let text = fairphase::report::bands::report(&scenario(), &found).unwrap().screen.text(true);
         assert!(text.contains("Stopped and discarded: "), "{text}");
         let named = text.contains("Most critical band") || text.contains("Tighten first");
         assert_eq!(named, is_compared, "{text}");
@@ -706,8 +706,12 @@ pub(crate) fn failing(share: f64, Draws { samples, .. }: Draws) -> Trial {
 /// Terminal, unfolded, and page, both with ordinary blanks.
 pub(crate) fn shown(scenario: &Scenario, bands: &Bands) -> [String; 2] {
     let report = fairphase::report::bands::report(scenario, bands).unwrap();
-    assert!(report.text.lines().all(|line| line.chars().count() <= 80), "{}", report.text);
-    [report.text.replace("\n  ", " "), report.page().replace('\u{a0}', " ")]
+    assert!(
+        report.screen.text(true).lines().all(|line| line.chars().count() <= 80),
+        "{}",
+        report.screen.text(true)
+    );
+    [report.screen.text(true).replace("\n  ", " "), report.page().replace('\u{a0}', " ")]
 }
 
 /// With the same tolerances, and lists of prices.

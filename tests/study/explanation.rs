@@ -205,7 +205,7 @@ fn an_interrupted_explanation_keeps_the_run() {
     let summary = said.summary.value().unwrap();
     assert_eq!(summary["explanation"], "interrupted");
     assert!(summary["partial"].is_null() && summary["joint"].is_object());
-    for text in [&said.text, said.page()] {
+    for text in [&said.screen.text(true), said.page()] {
         assert!(text.replace("\n  ", " ").contains("The explanation was interrupted."), "{text}");
     }
     let whole = report(&scenario, &run, None).unwrap();

@@ -68,7 +68,7 @@ fn shown(scenario: &Scenario, study: &SensorStudy) -> Shown {
     let report = report(scenario, scenario.sensors.as_ref().unwrap(), study).unwrap();
     let line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     Shown {
-        terminal: line(&report.text),
+        terminal: line(&report.screen.text(true)),
         page: line(report.page()),
         summary: report.summary.value().unwrap(),
     }

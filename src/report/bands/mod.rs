@@ -20,7 +20,7 @@ use crate::study::bands::Bands;
 /// None that can happen with a result of the study.
 pub fn report(scenario: &Scenario, bands: &Bands) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, bands),
+        screen: terminal::screen(scenario, bands),
         summary: json::summary(scenario, bands).text()?,
         files: vec![("report.html", page::page(scenario, bands))],
     })

@@ -2,20 +2,19 @@
 
 use std::fmt::Write as _;
 
-use comfy_table::{CellAlignment, Table};
-
 use super::words::{
     assumptions, cheapest, confidence, critical, excluded, limits, margins, marks, names, numbers,
     orderable, specify,
 };
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Parameter};
+use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::names::{method, parameter, verdict_capitals};
-use crate::report::format::numbers::{counted, samples, yield_interval, yield_percent};
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::numbers::{NONE, counted, samples, yield_interval, yield_percent};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
+use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::format::tolerance;
 use crate::report::format::what_if::words;
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
 use crate::study::bands::map::{CellVerdict, TradeMap};
@@ -23,12 +22,157 @@ use crate::study::bands::orderable::OrderableSet;
 use crate::study::bands::rule::{VERIFICATION_FACTOR, VERIFICATIONS};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Proposal, Subject, WidestBand};
 
-/// The result of a search for bands.
-pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
-    let mut text = heading(scenario, bands);
-    text.push_str(&specified(scenario, bands));
+/// Characters of the scale of bands, and its end in times the present band.
+const SCALE: u32 = 22;
+const MOST: f64 = 6.0;
+/// Characters of a part's name in the figure.
+const LABEL: usize = 22;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, bands: &Bands) -> Screen {
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: before(bands),
+        answer: answer(scenario, bands),
+        figure: figure(bands),
+        notes: notes(scenario, bands),
+    };
+    blocks.screen(&tables(bands), next(scenario))
+}
+
+/// What one asks next: what the scenario has tables for.
+fn next(scenario: &Scenario) -> NextQuestion {
+    if scenario.grades.is_some() {
+        NextQuestion::verb("grades", "which part grades are the cheapest?")
+    } else if scenario.sensors.is_some() {
+        NextQuestion::verb("sensors", "can the current sensors go?")
+    } else {
+        NextQuestion::verb("capacitors", "how large must the flying capacitors be?")
+    }
+}
+
+/// What to know before anything else.
+fn before(bands: &Bands) -> String {
+    let unfinished = bands.is_partial().then(|| names::unfinished(bands) + "\n\n");
+    let tolerances = bands.present.iter().map(|(_, own)| own);
+    let alone = tolerance::measured_parts_alone(tolerances);
+    unfinished.unwrap_or_default() + quick_look(bands.settings.method) + &alone.unwrap_or_default()
+}
+
+/// The bands to specify, the verdicts, and how much was done.
+fn answer(scenario: &Scenario, bands: &Bands) -> String {
+    let mut text = format!("{}\n", specify::bands_to_specify(bands));
+    if bands.proposal().is_some() {
+        text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
+    }
+    if let Some(sentence) = assumptions::beside_set(bands) {
+        let _ = writeln!(text, "{sentence}");
+    }
     for part in &bands.parts {
         text.push_str(&verdict(part, bands));
+    }
+    let settings = &bands.settings;
+    let _ = writeln!(
+        text,
+        "{} of {}, {} of {}\nseed {}, {} solver, {} phases",
+        counted(bands.trials, "run"),
+        samples(settings.samples),
+        counted(bands.verifications, "verification run"),
+        samples(VERIFICATION_FACTOR * settings.samples),
+        settings.seed,
+        method(settings.method).short,
+        scenario.phases,
+    );
+    text
+}
+
+/// Every part's present band, the one to specify, and the widest alone.
+fn figure(bands: &Bands) -> String {
+    let proposal = bands.proposal();
+    let chain = bands.part(Arrangement::Chain);
+    let rows = names::banded(bands, proposal.as_ref());
+    if rows.is_empty() {
+        return String::new();
+    }
+    let specified = proposal.as_ref().map(|own| names::source(own.source));
+    let axis = Strip::new(Scale::new(0.0, MOST, SCALE)).label(0.0, "0");
+    let axis =
+        [1, 2, 3, 4, 5, 6].iter().fold(axis, |axis, n| axis.label(f64::from(*n), &n.to_string()));
+    let mut table = table(&[
+        "part",
+        "present",
+        specified.as_deref().unwrap_or("to specify"),
+        "widest\nalone",
+        &format!("times the present band\n{}", axis.text()),
+    ]);
+    right(&mut table, 1..4);
+    left(&mut table, 4);
+    for own in rows {
+        table.add_row(figure_row(bands, proposal.as_ref(), chain, own));
+    }
+    let all = "━ to specify, ─ widest alone, │ present";
+    format!("{}{all}\n{}", trimmed(&table), least_yields(bands, proposal.as_ref()))
+}
+
+fn figure_row(
+    bands: &Bands,
+    proposal: Option<&Proposal>,
+    chain: Option<&ArrangementBands>,
+    own: Parameter,
+) -> [String; 5] {
+    let exact = || "exact".to_owned();
+    let none = || NONE.to_owned();
+    let present = bands.present.get(own);
+    let set = proposal.map(|set| names::specified(bands, set, own).unwrap_or_else(exact));
+    let row = chain.and_then(|part| Some((part, part.row(Subject::Alone(own))?)));
+    let times = |band: f64| present.map_or(f64::NAN, |now| band / now.band);
+    let specified = proposal.and_then(|set| set.tolerances.get(own));
+    let widest = row.and_then(|(_, row)| Some(row.confirmed()?.at));
+    let strip = Strip::new(Scale::new(0.0, MOST, SCALE))
+        .fill('─', [0.0, times(widest.unwrap_or(f64::NAN))])
+        .fill('━', [0.0, times(specified.map_or(f64::NAN, |own| own.band))]);
+    [
+        fitted(parameter(own).long, LABEL),
+        present.map_or_else(exact, numbers::band_of),
+        set.map_or_else(none, |set| fitted(&set, LABEL)),
+        row.map_or_else(none, |(part, row)| marks::widest(part, row)),
+        strip.mark('│', times(present.map_or(f64::NAN, |own| own.band))).text(),
+    ]
+}
+
+/// What the present bands and the set were shown to yield.
+fn least_yields(bands: &Bands, proposal: Option<&Proposal>) -> String {
+    let present = bands.parts.first().map(|part| part.present.good.lower);
+    let present = present.map(|own| format!("present {}", yield_percent(own)));
+    let set =
+        proposal.map(|set| format!("specified {}", yield_percent(set.verification.good.lower)));
+    let told: Vec<String> = present.into_iter().chain(set).collect();
+    if told.is_empty() { String::new() } else { format!("Yield at least: {}.\n", told.join(", ")) }
+}
+
+/// What limits the chain's bands, and what the answer takes for granted.
+fn notes(scenario: &Scenario, bands: &Bands) -> String {
+    let proposal = bands.proposal();
+    let chain = bands.part(Arrangement::Chain);
+    let told = [
+        chain.and_then(|part| margins::margin(part, bands)),
+        chain.and_then(|part| critical::critical(part, bands)),
+        proposal.as_ref().and_then(specify::exact_parts),
+        orderable::not_found(bands),
+        specify::pair(bands),
+        specify::on_offer(bands).map(str::to_owned),
+        specify::assumed_exact(scenario, bands),
+    ];
+    let violations = bands.parts.iter().flat_map(margins::violations);
+    told.into_iter().flatten().chain(violations).fold(String::new(), |text, own| text + &own + "\n")
+}
+
+/// All that the screenful has no room for.
+fn tables(bands: &Bands) -> String {
+    let mut text = String::new();
+    let others = bands.parts.iter().filter(|part| part.arrangement != Arrangement::Chain);
+    for part in others {
+        text.push_str(&margins_of_reference(part, bands));
     }
     if let Some(found) = &bands.orderable {
         text.push_str(&next_steps(found, bands));
@@ -46,85 +190,7 @@ pub(super) fn text(scenario: &Scenario, bands: &Bands) -> String {
         let _ = writeln!(text, "\nTrade-off between two bands\n  {}", excluded::no_pair(found));
     }
     text.push_str(&what_if(bands));
-    text.push_str(&methods(bands));
-    text.push_str(CAUTION);
-    folded(&text)
-}
-
-/// Title, how much was done, and what to know before anything else.
-fn heading(scenario: &Scenario, bands: &Bands) -> String {
-    let settings = &bands.settings;
-    let mut text = format!(
-        "{}\n{} phases, {} solver, seed {}\n{} of {}, {} of {}\n\n",
-        scenario.title,
-        scenario.phases,
-        method(settings.method).long,
-        settings.seed,
-        counted(bands.trials, "run"),
-        samples(settings.samples),
-        counted(bands.verifications, "verification run"),
-        samples(VERIFICATION_FACTOR * settings.samples),
-    );
-    if bands.is_partial() {
-        let _ = writeln!(text, "{}\n", names::unfinished(bands));
-    }
-    if settings.method == Method::Averaged {
-        text.push_str(
-            "The averaged solver underestimates the sharing error. Confirm these bands with --solver \
-             exact.\n\n",
-        );
-    }
-    let tolerances = bands.present.iter().map(|(_, own)| own);
-    if let Some(alone) = tolerance::measured_parts_alone(tolerances) {
-        let _ = writeln!(text, "{alone}\n");
-    }
-    text
-}
-
-/// The bands to specify, with what to know about them.
-fn specified(scenario: &Scenario, bands: &Bands) -> String {
-    let proposal = bands.proposal();
-    let mut text = format!("{}\n", specify::bands_to_specify(bands));
-    if let Some(proposal) = &proposal {
-        text.push_str(&set(bands, proposal));
-        text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
-    }
-    if let Some(sentence) = assumptions::beside_set(bands) {
-        let _ = writeln!(text, "{sentence}");
-    }
-    let notes = [
-        proposal.as_ref().and_then(specify::exact_parts),
-        orderable::not_found(bands),
-        specify::pair(bands),
-        specify::on_offer(bands).map(str::to_owned),
-        specify::assumed_exact(scenario, bands),
-    ];
-    for note in notes.into_iter().flatten() {
-        let _ = writeln!(text, "{note}");
-    }
-    text
-}
-
-/// The bands to specify beside the present ones; a set on offer is both.
-fn set(bands: &Bands, proposal: &Proposal) -> String {
-    let source = names::source(proposal.source);
-    let both = |name: &str, present: String, specified: String| {
-        let present = (!bands.on_offer).then_some(present);
-        std::iter::once(name.to_owned()).chain(present).chain([specified]).collect::<Vec<_>>()
-    };
-    let names = both("part", "present".into(), source);
-    let mut table = table(&names.iter().map(String::as_str).collect::<Vec<_>>());
-    align(&mut table, &[1], CellAlignment::Right);
-    for row in names::banded(bands, proposal) {
-        let exact = || "exact".to_owned();
-        let present = bands.present.get(row).map_or_else(exact, numbers::band_of);
-        let specified = names::specified(bands, proposal, row).unwrap_or_else(exact);
-        table.add_row(both(parameter(row).long, present, specified));
-    }
-    let present = bands.parts.first().map(|part| yield_percent(part.present.good.lower));
-    let specified = yield_percent(proposal.verification.good.lower);
-    table.add_row(both("yield at least", present.unwrap_or_default(), specified));
-    trimmed(&table)
+    text + &methods(bands)
 }
 
 /// The chain's always; the paralleled reference's unless no part alone meets the target.
@@ -141,7 +207,7 @@ fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
         Arrangement::Paralleled => "Plain paralleled",
     };
     let mut text = format!(
-        "\n{arrangement}, {}: {} (target {})\n  Yield: {}\n",
+        "{arrangement}, {}: {} (target {})\n  Yield: {}\n",
         names::starting_bands(bands),
         verdict_capitals(part.verdict),
         yield_percent(bands.rule.target),
@@ -151,18 +217,18 @@ fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
         let (limit, missed) = (limits::limit_and_point(binding), samples(binding.missed));
         let _ = writeln!(text, "  Missed most: {limit}, by {missed}.");
     }
+    text
+}
+
+/// The margin of the reference, and its most critical band.
+fn margins_of_reference(part: &ArrangementBands, bands: &Bands) -> String {
     let none_alone =
         part.rows.iter().any(|row| row.subject != Subject::Together) && !shows_table(part);
-    let sentences = [margins::margin(part, bands), critical::critical(part, bands)];
     let alone =
         none_alone.then(|| "No band of one part alone meets the target, not even 0 %.".to_owned());
-    for sentence in sentences.into_iter().chain([alone]).flatten() {
-        let _ = writeln!(text, "  {sentence}");
-    }
-    for violation in margins::violations(part) {
-        let _ = writeln!(text, "  {violation}");
-    }
-    text
+    let sentences = [margins::margin(part, bands), critical::critical(part, bands), alone];
+    let sentences = sentences.into_iter().flatten();
+    sentences.fold("Plain paralleled\n".to_owned(), |text, own| format!("{text}  {own}\n"))
 }
 
 /// How wide every band can be.
@@ -172,8 +238,9 @@ fn widest_bands(part: &ArrangementBands, bands: &Bands) -> String {
         part.arrangement.name()
     );
     let mut table = table(&["part", "present", "widest", "margin", "estimate", "limited by", "at"]);
-    align(&mut table, &[1, 2, 3, 4], CellAlignment::Right);
-    align(&mut table, &[5, 6], CellAlignment::Left);
+    right(&mut table, 1..5);
+    left(&mut table, 5);
+    left(&mut table, 6);
     let (alone, together): (Vec<_>, Vec<_>) =
         part.rows.iter().partition(|row| row.subject != Subject::Together);
     for row in alone.into_iter().chain(together) {
@@ -205,14 +272,6 @@ fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> [String; 7
     ]
 }
 
-fn align(table: &mut Table, columns: &[usize], alignment: CellAlignment) {
-    for n in columns {
-        if let Some(column) = table.column_mut(*n) {
-            column.set_cell_alignment(alignment);
-        }
-    }
-}
-
 /// What keeps each band to order from its next step.
 fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
     if found.bands.is_empty() {
@@ -221,8 +280,9 @@ fn next_steps(found: &OrderableSet, bands: &Bands) -> String {
     let mut text = "\nBands to order, each one step wider\n".to_owned();
     let mut table =
         table(&["part", "to order", "next step", "yield there", "interval", "limited by", "at"]);
-    align(&mut table, &[1, 2, 3, 4], CellAlignment::Right);
-    align(&mut table, &[5, 6], CellAlignment::Left);
+    right(&mut table, 1..5);
+    left(&mut table, 5);
+    left(&mut table, 6);
     for own in &found.bands {
         let next = orderable::next_step(bands, own);
         let dash = || "-".to_owned();
@@ -287,8 +347,8 @@ fn what_if(bands: &Bands) -> String {
     };
     let mut text = format!("\n{}\n", assumptions::heading(bands));
     let mut table = table(&["if instead", "yield then", "change", "interval", "verdict"]);
-    align(&mut table, &[1], CellAlignment::Right);
-    align(&mut table, &[4], CellAlignment::Left);
+    right(&mut table, 1..2);
+    left(&mut table, 4);
     for outcome in &found.what_if.outcomes {
         let difference = &outcome.change.difference;
         table.add_row([

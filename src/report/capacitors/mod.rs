@@ -24,7 +24,7 @@ use crate::study::capacitors::CapacitorStudy;
 /// None that can happen with a result of the study.
 pub fn report(scenario: &Scenario, study: &CapacitorStudy) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, study),
+        screen: terminal::screen(scenario, study),
         summary: json::summary(scenario, study).text()?,
         files: vec![
             ("report.html", page::page(scenario, study)),

@@ -2,33 +2,47 @@
 
 use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::count;
-use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
 
-/// All parts.
-pub(super) fn text(scenario: &Scenario, study: &CapacitorStudy) -> String {
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
     let settings = &study.settings;
-    let mut text = format!(
-        "{}\n{} samples of each size, seed {}, {} solver, {} phases\n\n",
-        scenario.title,
+    let basis = format!(
+        "{} samples of each size, seed {}, {} solver, {} phases",
         count(settings.samples),
         settings.seed,
         settings.method.name(),
         scenario.phases
     );
-    if settings.method == Method::Averaged {
-        text += QUICK_LOOK;
-    }
-    text += &size::terminal::text(scenario, &study.size);
-    text.push('\n');
-    text += &settling::terminal::text(scenario, &study.settling);
-    text.push('\n');
-    text += &drift::terminal::text(scenario, &study.drift);
-    text.push('\n');
-    text += &start_up::terminal::text(&study.start_up);
-    text.push('\n');
-    text += CAUTION;
-    folded(&text)
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: quick_look(settings.method).to_owned(),
+        answer: size::terminal::answer(scenario, &study.size) + &basis,
+        figure: size::terminal::figure(scenario, &study.size),
+        notes: notes(scenario, study),
+    };
+    let next = NextQuestion::verb("faults", "what is left when one part fails?");
+    blocks.screen(&tables(scenario, study), next)
+}
+
+/// How the capacitors settle, drift and start, in their first sentences.
+fn notes(scenario: &Scenario, study: &CapacitorStudy) -> String {
+    [
+        settling::terminal::first(&study.settling),
+        drift::terminal::first(scenario, &study.drift),
+        start_up::terminal::first(&study.start_up),
+    ]
+    .join("\n")
+}
+
+fn tables(scenario: &Scenario, study: &CapacitorStudy) -> String {
+    [
+        size::terminal::text(scenario, &study.size),
+        settling::terminal::text(scenario, &study.settling),
+        drift::terminal::text(scenario, &study.drift),
+        start_up::terminal::text(&study.start_up),
+    ]
+    .join("\n")
 }

@@ -59,7 +59,7 @@ fn value(own: &NominalDissipation, figure: LossFigure, write: impl Fn(f64) -> St
 }
 
 /// Which switch of the chain is the hottest, at its worst operating point.
-fn hottest(check: &Check) -> Option<String> {
+pub(super) fn hottest(check: &Check) -> Option<String> {
     let cases =
         check.cases.iter().filter(|c| c.arrangement() == crate::converter::Arrangement::Chain);
     let all = cases.flat_map(|case| {

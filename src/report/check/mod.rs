@@ -21,7 +21,7 @@ use crate::study::check::Check;
 /// None that can happen with a result of the study.
 pub fn report(scenario: &Scenario, check: &Check) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, check),
+        screen: terminal::screen(scenario, check),
         summary: json::summary(scenario, check).text()?,
         files: Vec::new(),
     })

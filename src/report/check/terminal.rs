@@ -4,36 +4,95 @@ use std::fmt::Write as _;
 
 use super::{losses, part_loads, switching};
 use crate::converter::Arrangement;
+use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::configuration::terminal as configuration;
-use crate::report::format::numbers::{NONE, decimals, percent, quantity};
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::numbers::{NONE, decimals, percent, quantity, three};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
+use crate::report::format::terminal::{left, table, trimmed};
 use crate::report::format::tolerance;
 use crate::report::format::{conditions, missed, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
 use crate::study::common::demand::Demand;
+use crate::units::Hertz;
+
+/// Missed limits of an arrangement, and operating points, in the screenful.
+const MISSES: usize = 4;
+const POINTS: usize = 8;
+/// Characters of the scale of frequencies, and of the name of an operating point.
+const SCALE: u32 = 20;
+const LABEL: usize = 14;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, check: &Check) -> Screen {
+    let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
+    let notes = [
+        parts(scenario, check),
+        losses::hottest(check).map_or_else(String::new, |words| words + "\n"),
+        switching::brief(scenario, check),
+        configuration::chosen(chosen, POINTS),
+        tolerance::screening(&scenario.tolerances),
+    ];
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: quick_look(check.method).to_owned(),
+        answer: answer(scenario, check, MISSES),
+        figure: figure(scenario, check),
+        notes: notes.concat(),
+    };
+    let next = NextQuestion::verb("run", "how many converters meet every limit with real parts?");
+    blocks.screen(&tables(scenario, check), next)
+}
+
+/// The chain at every operating point, with its place in the frequency band.
+fn figure(scenario: &Scenario, check: &Check) -> String {
+    let [from, to] = [scenario.frequency.minimum, scenario.frequency.maximum];
+    let scale = Scale::new(from.0, to.0, SCALE);
+    let kilohertz = |own: Hertz| decimals(own.0 / 1e3, 0);
+    let ends = [kilohertz(from), format!("{} kHz", kilohertz(to))];
+    let axis = Strip::new(scale).label(from.0, &ends[0]).label(to.0, &ends[1]).text();
+    let mut table =
+        table(&["chain", &axis, "frequency", "tank\nRMS", "switch\nRMS", "blocking", "sharing"]);
+    left(&mut table, 1);
+    for case in chain_cases(check).take(POINTS) {
+        let frequency = case.baseline.state.switching_frequency;
+        table.add_row([
+            fitted(&case.baseline.case.point.name, LABEL),
+            Strip::new(scale).interval([from.0, to.0], frequency.0).text(),
+            quantity(frequency),
+            three(case.tank_rms_current.0),
+            three(case.switch_rms_current.0),
+            three(case.blocking_voltage.0),
+            percent(case.sharing_error),
+        ]);
+    }
+    let more = chain_cases(check).count().saturating_sub(POINTS);
+    let more =
+        if more > 0 { format!("{more} more operating points: --tables.\n") } else { String::new() };
+    format!(
+        "{}Currents in A, blocking voltage in V: the highest of any phase.\n{more}",
+        trimmed(&table)
+    )
+}
 
 /// The design table of the nominal converter.
-pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
-    let mut text = format!("{}\n\n", scenario.title);
-    text.push_str(&answer(scenario, check));
+fn tables(scenario: &Scenario, check: &Check) -> String {
+    let is_long =
+        Arrangement::ALL.iter().any(|own| missed::nominal(&check.misses, *own).len() > MISSES);
+    let mut text = if is_long { answer(scenario, check, usize::MAX) + "\n" } else { String::new() };
     text.push_str(&cases(check));
     text.push_str(&switches(check));
     text.push_str(&chain(check));
     text.push_str(&part_loads::text(scenario, check));
     text.push_str(&losses::text(scenario, check));
     text.push_str(&switching::text(scenario, check));
-    text.push_str(&parts(scenario, check));
     let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
-    text.push_str(&configuration::choices(chosen));
-    text.push_str(&tolerance::screening(&scenario.tolerances));
-    text.push_str(CAUTION);
-    folded(&text)
+    text + &configuration::choices(chosen)
 }
 
 /// That it works: the study gives no result otherwise.
-fn answer(scenario: &Scenario, check: &Check) -> String {
+fn answer(scenario: &Scenario, check: &Check, most: usize) -> String {
     let points = match scenario.operating_points.len() {
         1 => "its operating point".to_owned(),
         n => format!("all {n} operating points"),
@@ -46,15 +105,15 @@ fn answer(scenario: &Scenario, check: &Check) -> String {
     } else {
         format!(
             "The nominal chain misses limits of the scenario:\n{}It {reached}.\n",
-            missed::lines(&chain)
+            missed::first_lines(&chain, most)
         )
     };
     if !paralleled.is_empty() {
-        let _ =
-            write!(text, "The paralleled reference misses limits:\n{}", missed::lines(&paralleled));
+        let misses = missed::first_lines(&paralleled, most);
+        let _ = write!(text, "The paralleled reference misses limits:\n{misses}");
     }
     let method = names::method(check.method).long;
-    let _ = write!(text, "{} phases, {method} solver. Nothing was sampled.\n\n", scenario.phases);
+    let _ = writeln!(text, "{} phases, {method} solver. Nothing was sampled.", scenario.phases);
     text
 }
 
@@ -137,7 +196,7 @@ fn parts(scenario: &Scenario, check: &Check) -> String {
     format!(
         "Nominal parts of one tank{}\n  Lr {}  Cr {}  Lm {}  n {}  R {}\n  \
          series resonance {}, characteristic impedance {}, Lm/Lr {}\n  \
-         flying capacitors {} ({} Cr); frequency band {} to {}\n\n",
+         flying capacitors {} ({} Cr); frequency band {} to {}\n",
         conditions::hold_at(scenario),
         quantity(tank.resonant_inductance),
         quantity(tank.resonant_capacitance),

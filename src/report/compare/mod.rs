@@ -20,7 +20,7 @@ use crate::study::compare::Comparison;
 /// None that can happen with a result of the study.
 pub fn report(found: &Comparison) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(found),
+        screen: terminal::screen(found),
         summary: json::summary(found).text()?,
         files: vec![
             ("report.html", page::page(found)),

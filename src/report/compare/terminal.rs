@@ -3,18 +3,52 @@
 use std::fmt::Write as _;
 
 use super::words;
-use crate::report::format::numbers::count;
-use crate::report::format::terminal::{CAUTION, folded, table, trimmed};
+use crate::report::format::blocks::{Scale, Strip, fitted};
+use crate::report::format::numbers::{count, counted};
+use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
+use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::study::compare::{Compared, Comparison};
 
 /// Changes of the scenario, and other numbers, that are listed: the page has all.
 const LISTED: usize = 10;
 
-/// The answer, then what changed and what it changed.
-pub(super) fn text(found: &Comparison) -> String {
-    let mut text = format!("Results of `{}` side by side\n", found.first.verb);
+/// Results, and of each its yields, changes and numbers, in the screenful.
+const RESULTS: usize = 3;
+const SHOWN: usize = 4;
+/// Characters of the scale of differences, and of the name of a yield.
+const SCALE: u32 = 18;
+const LABEL: usize = 24;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(found: &Comparison) -> Screen {
+    let blocks = Blocks {
+        title: format!("Results of `{}` side by side", found.first.verb),
+        before: String::new(),
+        answer: results(found, RESULTS) + "\n" + &answer(found),
+        figure: found
+            .others
+            .iter()
+            .take(RESULTS)
+            .enumerate()
+            .map(|(n, own)| figure(n, own))
+            .collect(),
+        notes: notes(found),
+    };
+    blocks.screen(&tables(found), next(found))
+}
+
+/// What one asks next.
+fn next(found: &Comparison) -> NextQuestion {
+    let level = if found.confidence.get() < 0.99 { "99" } else { "99.9" };
+    NextQuestion::verb("compare", "which differences are shown with more confidence?")
+        .with([CommandWord::Plain("--confidence".to_owned()), CommandWord::Plain(level.to_owned())])
+}
+
+/// The results that are compared, so many beside the first.
+fn results(found: &Comparison, most: usize) -> String {
     let others = found.others.iter().map(|own| &own.other);
-    for (n, read) in std::iter::once(&found.first).chain(others).enumerate() {
+    let mut text = String::new();
+    for (n, read) in std::iter::once(&found.first).chain(others).enumerate().take(most + 1) {
         let _ = writeln!(
             text,
             "{}: {} ({}; {})",
@@ -24,21 +58,81 @@ pub(super) fn text(found: &Comparison) -> String {
             words::made_of(read)
         );
     }
-    text.push('\n');
-    for (n, own) in found.others.iter().enumerate() {
-        let _ = writeln!(text, "{}", words::answer(n, own));
+    text
+}
+
+/// What differs, and what must be known before.
+fn answer(found: &Comparison) -> String {
+    let others = found.others.iter().enumerate();
+    let answers: Vec<String> = others.map(|(n, own)| words::answer(n, own)).collect();
+    let shown = answers.iter().take(RESULTS + 1).cloned();
+    let more = answers.len().saturating_sub(RESULTS + 1);
+    let more = (more > 0).then(|| format!("{more} more results: --tables."));
+    let lines = shown.chain(more).chain(words::warnings(found));
+    lines.fold(String::new(), |text, line| text + &line + "\n")
+}
+
+/// The yields of a result against those of the first, with the intervals of their differences.
+fn figure(place: usize, own: &Compared) -> String {
+    if own.yields.is_empty() {
+        return String::new();
     }
-    for warning in words::warnings(found) {
-        let _ = writeln!(text, "{warning}");
+    let letter = words::letter(place + 1);
+    let shown = || own.yields.iter().take(SHOWN).map(|change| &change.difference);
+    let ends = shown().flat_map(|own| [own.lower, own.upper]);
+    let scale = Scale::holding(ends.chain([0.0]), SCALE);
+    let axis = Strip::new(scale).label(0.0, "0").text();
+    let mut table = table(&["yield", "A", &letter, "points", &axis, "shown"]);
+    left(&mut table, 4);
+    left(&mut table, 5);
+    right(&mut table, 1..4);
+    for change in own.yields.iter().take(SHOWN) {
+        let difference = &change.difference;
+        let strip = Strip::new(scale).mark('│', 0.0);
+        table.add_row([
+            fitted(&words::subject(&change.first).replace(" together", ""), LABEL),
+            words::share(&change.first),
+            words::share(&change.other),
+            words::points(difference.estimate),
+            strip.interval([difference.lower, difference.upper], difference.estimate).text(),
+            words::shown(change).to_owned(),
+        ]);
     }
-    for (n, own) in found.others.iter().enumerate() {
-        text.push_str(&compared(n, own));
+    trimmed(&table)
+}
+
+/// What changed in the scenario and in the other numbers, those that changed most, and how sure it is.
+fn notes(found: &Comparison) -> String {
+    let mut text = String::new();
+    for (n, own) in found.others.iter().take(RESULTS).enumerate() {
+        let letter = words::letter(n + 1);
+        let _ = writeln!(
+            text,
+            "{letter} against A: {} of the scenario and {} differ.",
+            counted(own.basis.len() as u64, "value"),
+            counted(words::by_change(own).len() as u64, "other number"),
+        );
+        let places = own.basis.iter().take(SHOWN).map(|change| change.place.clone());
+        let places: Vec<String> = places.collect();
+        if !places.is_empty() {
+            let _ = writeln!(text, "  first values: {}", places.join(", "));
+        }
+        for change in words::by_change(own).into_iter().take(SHOWN - 1) {
+            let (first, other) = (words::value(&change.first), words::value(&change.other));
+            let name = words::measured(&change.first);
+            let _ = writeln!(text, "  {name}: {first}, then {other} ({})", words::relative(change));
+        }
     }
-    for sentence in words::method(found) {
-        let _ = writeln!(text, "{sentence}");
-    }
-    let _ = write!(text, "\n{CAUTION}");
-    folded(&text)
+    words::method(found).iter().fold(text, |text, sentence| text + sentence + "\n")
+}
+
+/// Everything that changed, and what it changed.
+fn tables(found: &Comparison) -> String {
+    let mut text = results(found, usize::MAX - 1);
+    let others = || found.others.iter().enumerate();
+    text.extend(others().map(|(n, own)| words::answer(n, own) + "\n"));
+    text.extend(others().map(|(n, own)| compared(n, own)));
+    text
 }
 
 fn compared(place: usize, own: &Compared) -> String {

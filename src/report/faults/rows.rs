@@ -1,8 +1,8 @@
 //! Rows of the matrix of faults: one a failure and leg.
 
 use super::words::{FaultWord, failure, legs};
-use crate::converter::{Drive, FailedLegs, FailureMode, Fault};
-use crate::study::faults::FaultResult;
+use crate::converter::{Arrangement, Drive, FailedLegs, FailureMode, Fault};
+use crate::study::faults::{FaultResult, FaultStudy};
 
 /// A failure at all its places. Legs in which it looks the same are one row.
 #[derive(Debug)]
@@ -85,5 +85,55 @@ impl<'a> FailureRow<'a> {
             let (a, b) = (FaultWord::of_result(worst), FaultWord::of_result(next));
             if b > a || (b == a && blocks(next) > blocks(worst)) { next } else { worst }
         })
+    }
+}
+
+/// A failure at all places: its worst word over all operating points and legs.
+#[derive(Debug)]
+pub(super) struct WorstRow {
+    pub(super) failure: FailureMode,
+    /// Place by place; none where there is no such part.
+    pub(super) chain: Vec<Option<FaultWord>>,
+    /// Of the paralleled reference.
+    pub(super) paralleled: Option<FaultWord>,
+}
+
+impl WorstRow {
+    /// All of them, in the order of the study.
+    pub(super) fn all(study: &FaultStudy, phases: usize) -> Vec<Self> {
+        let mut rows: Vec<Self> = Vec::new();
+        for result in &study.results {
+            let (fault, word) = (result.fault(), FaultWord::of_result(result));
+            let known = rows.iter().position(|row| row.failure == fault.failure);
+            let at = known.unwrap_or_else(|| {
+                let chain = vec![None; phases];
+                rows.push(Self { failure: fault.failure, chain, paralleled: None });
+                rows.len() - 1
+            });
+            let Some(row) = rows.get_mut(at) else { continue };
+            let cell = match result.arrangement() {
+                Arrangement::Chain => row.chain.get_mut(fault.phase),
+                Arrangement::Paralleled => Some(&mut row.paralleled),
+            };
+            if let Some(cell) = cell {
+                *cell = Some(cell.map_or(word, |known| known.max(word)));
+            }
+        }
+        rows
+    }
+    /// What the words or letters mean that stand in the rows.
+    pub(super) fn key(rows: &[Self], is_short: bool) -> String {
+        let mark = |word: FaultWord| if is_short { word.letter() } else { word.word() };
+        let told = Self::words(rows).into_iter();
+        let told = told.map(|word| format!("{}: {}", mark(word), word.meaning()));
+        format!("{}.", told.collect::<Vec<_>>().join(". "))
+    }
+
+    /// The words that stand in rows, the best first.
+    pub(super) fn words(rows: &[Self]) -> Vec<FaultWord> {
+        let stands = |word: &FaultWord| {
+            rows.iter().any(|row| row.chain.contains(&Some(*word)) || row.paralleled == Some(*word))
+        };
+        FaultWord::ALL.into_iter().filter(stands).collect()
     }
 }

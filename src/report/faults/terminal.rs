@@ -3,31 +3,84 @@
 use std::fmt::Write as _;
 
 use super::findings::findings;
-use super::rows::FailureRow;
+use super::rows::{FailureRow, WorstRow};
 use super::words::{self, FaultWord, first_sign};
 use crate::converter::Arrangement;
 use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
-use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::screen::{
+    Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
+};
+use crate::report::format::terminal::{right, table, trimmed};
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
 
 /// Up to so many phases the matrix holds words, beyond it letters.
 const WORDS_UP_TO: usize = 7;
 
-/// The result.
-pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
-    let mut text = format!("{}\n{}\n\n", scenario.title, settings(scenario, study));
-    if study.settings.method == Method::Averaged {
-        text += QUICK_LOOK;
+/// Findings in the screenful.
+const FINDINGS: usize = 2;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
+    let findings: Vec<String> = findings(study).into_iter().map(|own| own.sentence).collect();
+    let mut notes = first_lines(&findings, FINDINGS);
+    let _ = writeln!(notes, "{}", words::DANGER[0]);
+    let not_judged = not_always_judged(&scenario.limits);
+    if !not_judged.is_empty() {
+        let _ = writeln!(notes, "Not judged after every fault: {}.", not_judged.join(", "));
     }
-    text += &words::answer(study);
-    text += "\n";
-    for finding in findings(study) {
-        let _ = writeln!(text, "- {}", finding.sentence);
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: quick_look(study.settings.method).to_owned(),
+        answer: format!("{}\n{}", words::answer(study), settings(scenario, study)),
+        figure: worst_of_all(study),
+        notes,
+    };
+    blocks.screen(&tables(scenario, study), next(scenario))
+}
+
+/// What one asks next.
+fn next(scenario: &Scenario) -> NextQuestion {
+    match scenario.sensors {
+        Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
+        None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
     }
-    text += "\n";
+}
+
+/// The worst of all operating points and legs, a row a failure.
+fn worst_of_all(study: &FaultStudy) -> String {
+    let phases = study.healthy.first().map_or(0, |own| own.state.phases.len());
+    let rows = WorstRow::all(study, phases);
+    let is_short = phases > WORDS_UP_TO;
+    let numbers: Vec<String> = (1..=phases).map(|k| k.to_string()).collect();
+    let headings = ["worst of all points and legs"].into_iter();
+    let headings = headings.chain(numbers.iter().map(String::as_str)).chain(["paral."]);
+    let mut table = table(&headings.collect::<Vec<_>>());
+    right(&mut table, 1..phases + 2);
+    for row in &rows {
+        let cell =
+            |word: &Option<FaultWord>| word.map_or_else(String::new, |word| sign(word, phases));
+        let cells = row.chain.iter().chain([&row.paralleled]).map(cell);
+        table.add_row(std::iter::once(words::failure(row.failure)).chain(cells));
+    }
+    format!("{}{}\n", trimmed(&table), key(&rows, is_short))
+}
+
+/// What the words or letters mean that stand in the rows, in short; that it runs needs none.
+fn key(rows: &[WorstRow], is_short: bool) -> String {
+    let words = WorstRow::words(rows).into_iter().filter(|word| *word != FaultWord::Runs);
+    let told = words.map(|word| {
+        let mark = if is_short { word.letter() } else { word.word() };
+        format!("{mark}: {}", word.meaning().rsplit(": ").next().unwrap_or_default())
+    });
+    told.collect::<Vec<_>>().join("; ")
+}
+
+/// All that the screenful has no room for.
+fn tables(scenario: &Scenario, study: &FaultStudy) -> String {
+    let findings: Vec<String> = findings(study).into_iter().map(|own| own.sentence).collect();
+    let mut text = headed("Findings", &findings, usize::MAX) + "\n";
     for (n, healthy) in study.healthy.iter().enumerate() {
         if healthy.arrangement == Arrangement::Chain {
             let limit = words::blocking_limit(scenario, Arrangement::Chain);
@@ -41,9 +94,7 @@ pub(super) fn text(scenario: &Scenario, study: &FaultStudy) -> String {
     if !not_judged.is_empty() {
         let _ = writeln!(text, "{}\n", words::not_judged(&not_judged));
     }
-    text += &listed("Cautions", &words::DANGER);
-    text += CAUTION;
-    folded(&text)
+    text + &listed("Cautions", &words::DANGER)
 }
 
 fn settings(scenario: &Scenario, study: &FaultStudy) -> String {

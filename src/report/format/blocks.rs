@@ -30,6 +30,114 @@ pub(in crate::report) fn bar(share: f64, characters: u32) -> String {
     whole.chain(rest).collect()
 }
 
+/// Places on a line of characters that stand for a range of values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(in crate::report) struct Scale {
+    from: f64,
+    to: f64,
+    characters: u32,
+}
+
+impl Scale {
+    /// From one value to another; with both ends equal all values have one place.
+    pub(in crate::report) fn new(from: f64, to: f64, characters: u32) -> Self {
+        Self { from, to, characters }
+    }
+
+    /// The scale that holds all of these values, those that are no numbers aside.
+    pub(in crate::report) fn holding(values: impl Iterator<Item = f64>, characters: u32) -> Self {
+        let finite = values.filter(|value| value.is_finite());
+        let ends = finite.fold([f64::INFINITY, f64::NEG_INFINITY], |[least, most], value| {
+            [least.min(value), most.max(value)]
+        });
+        Self::new(ends[0], ends[1], characters)
+    }
+
+    /// The character of a value, the nearest end for one outside.
+    fn column(&self, value: f64) -> usize {
+        let share = (value - self.from) / (self.to - self.from);
+        let last = f64::from(self.characters.saturating_sub(1));
+        let place = libm::round(last * share.clamp(0.0, 1.0));
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few dozen")]
+        let column = if place.is_finite() { place as usize } else { 0 };
+        column
+    }
+}
+
+/// A line of characters on a scale.
+#[derive(Debug, Clone)]
+pub(in crate::report) struct Strip {
+    scale: Scale,
+    cells: Vec<char>,
+}
+
+impl Strip {
+    /// With nothing on it.
+    pub(in crate::report) fn new(scale: Scale) -> Self {
+        Self { scale, cells: vec![' '; usize::try_from(scale.characters).unwrap_or(0)] }
+    }
+
+    /// The same with a sign at every place from one value to another.
+    pub(in crate::report) fn fill(mut self, sign: char, ends: [f64; 2]) -> Self {
+        if ends.iter().any(|end| end.is_nan()) {
+            return self;
+        }
+        let [first, last] = ends.map(|end| self.scale.column(end));
+        for cell in self.cells.iter_mut().take(last + 1).skip(first) {
+            *cell = sign;
+        }
+        self
+    }
+
+    /// The same with a sign at a value.
+    pub(in crate::report) fn mark(self, sign: char, value: f64) -> Self {
+        self.fill(sign, [value; 2])
+    }
+
+    /// The same with the number of a tick where its text has room, a blank on either side.
+    pub(in crate::report) fn label(mut self, at: f64, text: &str) -> Self {
+        let length = text.chars().count();
+        let room = self.cells.len().saturating_sub(length);
+        let first = self.scale.column(at).saturating_sub(length / 2).min(room);
+        let around = first.saturating_sub(1)..(first + length + 1).min(self.cells.len());
+        if length <= self.cells.len() && self.cells[around].iter().all(|own| *own == ' ') {
+            for (cell, character) in self.cells[first..].iter_mut().zip(text.chars()) {
+                *cell = character;
+            }
+        }
+        self
+    }
+
+    /// An interval with its estimate.
+    pub(in crate::report) fn interval(self, ends: [f64; 2], estimate: f64) -> Self {
+        self.fill('─', ends).mark('├', ends[0]).mark('┤', ends[1]).mark('●', estimate)
+    }
+
+    /// Its characters, without the blanks at the end.
+    pub(in crate::report) fn text(&self) -> String {
+        self.cells.iter().collect::<String>().trim_end().to_owned()
+    }
+}
+
+/// A label of so many characters at most; three points stand for what is left out.
+pub(in crate::report) fn fitted(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most.saturating_sub(1)).collect();
+    format!("{}…", kept.trim_end())
+}
+
+/// The same with what is left out in the middle.
+pub(in crate::report) fn fitted_in_the_middle(text: &str, most: usize) -> String {
+    let length = text.chars().count();
+    if length <= most {
+        return text.to_owned();
+    }
+    let end: String = text.chars().skip(length - most / 2).collect();
+    format!("{}{}", fitted(text, most - most / 2), end)
+}
+
 fn character(of: [char; 9], eighths: u64) -> char {
     usize::try_from(eighths).ok().and_then(|n| of.get(n)).copied().unwrap_or(' ')
 }
@@ -45,6 +153,18 @@ mod tests {
         assert_eq!(joined(&[1, 2, 3, 4, 5], 2), [6, 9]);
         assert_eq!(joined(&[1, 2], 40), [1, 2]);
         assert_eq!([bar(0.5, 4), bar(1.0, 2), bar(7.0, 2)], ["██", "██", "██"]);
+        let strip = Strip::new(Scale::new(0.0, 10.0, 11));
+        let drawn = strip.clone().interval([2.0, 8.0], 4.0).mark('│', 10.0);
+        assert_eq!(drawn.text(), "  ├─●───┤ │");
+        let outside = strip.clone().fill('━', [-5.0, 1.0]).mark('×', 50.0);
+        assert_eq!(outside.text(), "━━        ×");
+        let ticks = strip.clone().label(0.0, "0").label(1.0, "1").label(10.0, "10");
+        assert_eq!(ticks.text(), "0        10", "no room for the second");
+        assert_eq!(strip.mark('●', f64::NAN).text(), "");
+        assert_eq!(Strip::new(Scale::new(3.0, 3.0, 5)).mark('●', 3.0).text(), "●");
+        assert_eq!([fitted("full load", 9), fitted("full load", 6)], ["full load", "full…"]);
+        assert_eq!(fitted_in_the_middle("worst of full load", 9), "wors…load");
+        assert_eq!(fitted_in_the_middle("full load", 9), "full load");
         assert_eq!([bar(0.0, 4), bar(f64::NAN, 4), bar(1.0 / 16.0, 2)], ["", "", "▏"]);
     }
 }

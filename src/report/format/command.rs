@@ -10,7 +10,7 @@ use crate::study::common::settings::Settings;
 use crate::study::run::{Run, SampleSize};
 
 /// A word as a POSIX shell takes it.
-fn quoted(word: &str) -> String {
+pub(in crate::report) fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()

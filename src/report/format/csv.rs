@@ -164,7 +164,7 @@ mod tests {
         assert_eq!(shown("5\u{a0}µH"), "5 µH");
         for formula in ["-1+A1", "+1+cmd|x", "-5 A1", "-", "=1", "@x", "-1 (a)", "- 1", "\u{2212}x"]
         {
-            assert!(shown(formula).starts_with("'"), "{formula}");
+            assert!(shown(formula).starts_with('\''), "{formula}");
         }
         assert_eq!(shown("a\u{1b}"), "a\\u{1b}");
         assert_eq!(shown(""), "");

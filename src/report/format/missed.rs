@@ -39,6 +39,14 @@ pub(in crate::report) fn lines(misses: &[String]) -> String {
     misses.iter().fold(String::new(), |lines, miss| lines + "  " + miss + "\n")
 }
 
+/// The first of them, so many; the tables hold the rest.
+pub(in crate::report) fn first_lines(misses: &[String], most: usize) -> String {
+    match misses.len().saturating_sub(most) {
+        0 => lines(misses),
+        more => format!("{}  {more} more: --tables.\n", lines(&misses[..most])),
+    }
+}
+
 /// That the nominal chain misses limits already; one sentence a limit.
 pub fn nominal_chain(misses: &[NominalMiss]) -> Vec<String> {
     let misses = misses.iter().filter(|miss| miss.arrangement == Arrangement::Chain);

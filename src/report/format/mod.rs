@@ -20,18 +20,20 @@ pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
 pub(in crate::report) mod part_loads;
+pub mod screen;
 pub mod summary;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod tolerance;
 pub(in crate::report) mod what_if;
 
+use self::screen::Screen;
 use self::summary::SummaryText;
 
 /// What a verb shows and writes.
 #[derive(Debug)]
 pub struct Report {
     /// For the terminal.
-    pub text: String,
+    pub screen: Screen,
     /// `summary.json`.
     pub summary: SummaryText,
     /// Names and contents of the other text files.

@@ -1,5 +1,7 @@
 //! What the terminal shows: tables and folded text, 80 columns wide.
 
+use std::ops::Range;
+
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::numbers::{UNITS, plain};
@@ -15,7 +17,7 @@ pub(in crate::report) const QUICK_LOOK: &str = "\
 A quick look: the averaged (fundamental harmonic) solver may understate errors.
 Take decisions from --solver exact.\n\n";
 
-const WIDTH: u16 = 80;
+pub(in crate::report) const WIDTH: u16 = 80;
 
 pub(in crate::report) fn table(headings: &[&str]) -> Table {
     let mut table = Table::new();
@@ -33,6 +35,22 @@ pub(in crate::report) fn table(headings: &[&str]) -> Table {
     table
 }
 
+/// Aligns some columns to the right.
+pub(in crate::report) fn right(table: &mut Table, columns: Range<usize>) {
+    for n in columns {
+        if let Some(column) = table.column_mut(n) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+}
+
+/// Aligns a column to the left.
+pub(in crate::report) fn left(table: &mut Table, column: usize) {
+    if let Some(column) = table.column_mut(column) {
+        column.set_cell_alignment(CellAlignment::Left);
+    }
+}
+
 /// Lines without the blanks that a table leaves at their ends.
 pub(in crate::report) fn trimmed(table: &Table) -> String {
     table.to_string().lines().fold(String::new(), |mut text, line| {
@@ -45,11 +63,16 @@ pub(in crate::report) fn trimmed(table: &Table) -> String {
 /// The text with lines that are too long folded between words, not at hyphens; no line breaks within
 /// a number nor between it and its unit. Blanks that no line may break at become blanks like others.
 pub(in crate::report) fn folded(text: &str) -> String {
-    let options = textwrap::Options::new(usize::from(WIDTH))
+    folded_to(text, usize::from(WIDTH))
+}
+
+/// The same for another number of columns.
+pub(in crate::report) fn folded_to(text: &str, columns: usize) -> String {
+    let options = textwrap::Options::new(columns)
         .subsequent_indent("  ")
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let folded = text.lines().fold(String::new(), |mut folded, line| {
-        if line.chars().count() > usize::from(WIDTH) {
+        if line.chars().count() > columns {
             folded.push_str(&textwrap::fill(&joined(line), &options));
         } else {
             folded.push_str(line);

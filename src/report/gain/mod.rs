@@ -23,7 +23,7 @@ use crate::study::gain::Gain;
 /// None that can happen with a result of the study.
 pub fn report(scenario: &Scenario, gain: &Gain) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, gain),
+        screen: terminal::screen(scenario, gain),
         summary: json::summary(scenario, gain).text()?,
         files: vec![("report.html", page::page(scenario, gain)), ("gain.csv", csv::gain(gain)?)],
     })

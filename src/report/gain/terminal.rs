@@ -3,44 +3,118 @@
 use std::fmt::Write as _;
 
 use super::words;
+use crate::report::format::blocks::{Scale, Strip};
 use crate::report::format::configuration::terminal as choice;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, count, decimals, given_percent, quantity};
-use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
+use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::study::common::curve::Peak;
 use crate::study::gain::{Coverage, Gain};
+use crate::units::Volt;
 
-/// Whether all is reached, gaps, peaks and ranges, operating points.
-pub(super) fn text(scenario: &Scenario, gain: &Gain) -> String {
-    let mut text = format!("{}\n\n", scenario.title);
-    if gain.method == Method::Averaged {
-        text.push_str(QUICK_LOOK);
-    }
-    let _ = writeln!(text, "{}\n{}", words::reached(gain), words::voltages(gain));
-    for coverage in &gain.coverage {
-        text.push_str(&gaps(gain, coverage));
-    }
+/// Characters of the scale of voltages, loads drawn, and operating points and gaps listed.
+const SCALE: u32 = 40;
+const LOADS: usize = 3;
+const POINTS: usize = 8;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, gain: &Gain) -> Screen {
+    let mut answer = format!("{}\n{}\n", words::reached(gain), words::voltages(gain));
+    answer.extend(gain.coverage.iter().take(LOADS).map(|coverage| gaps(gain, coverage)));
     if let Some(sentences) = words::temperatures(scenario) {
-        let _ = writeln!(text, "{sentences}");
+        let _ = writeln!(answer, "{sentences}");
     }
-    let _ = writeln!(
-        text,
-        "Nominal chain, {} solver. Curves at constant output current:\n  {} in, {} to {}\n",
+    answer.push_str(&basis(scenario, gain));
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: quick_look(gain.method).to_owned(),
+        answer,
+        figure: covered(gain),
+        notes: operating_points(gain),
+    };
+    let next = NextQuestion::verb("check", "what do the parts carry at these points?");
+    blocks.screen(&tables(scenario, gain), next)
+}
+
+fn basis(scenario: &Scenario, gain: &Gain) -> String {
+    format!(
+        "Nominal chain, {} solver, {} phases, constant output current;\n  {} in, {} to {}\n",
         names::method(gain.method).short,
+        scenario.phases,
         quantity(gain.input_voltage),
         quantity(scenario.frequency.minimum),
         quantity(scenario.frequency.maximum),
-    );
-    text.push_str(&ranges(gain));
-    text.push_str(&points(scenario, gain));
-    for unsolved in gain.unsolved() {
-        let (points, why) = (count(unsolved.frequencies as u64), unsolved.why.reason());
-        let _ = writeln!(text, "Not solved, {points} points of the curves: {why}.\n");
+    )
+}
+
+/// The output voltages that every configuration covers.
+fn covered(gain: &Gain) -> String {
+    let curves = || gain.configurations.iter().flat_map(|own| &own.curves);
+    let ends = curves().filter_map(|own| Some(own.curve.range()?.highest.0));
+    let asked = || gain.points.iter().map(|own| own.request.output_voltage.0);
+    let scale = Scale::holding(ends.chain(asked()).chain([0.0]), SCALE);
+    let axis = asked()
+        .enumerate()
+        .take(POINTS)
+        .fold(Strip::new(scale), |strip, (n, voltage)| strip.label(voltage, &(n + 1).to_string()));
+    let mut table = table(&["covers", "load", &axis.text()]);
+    left(&mut table, 2);
+    right(&mut table, 1..2);
+    for found in &gain.configurations {
+        for (n, own) in found.curves.iter().take(LOADS).enumerate() {
+            let strip = own.curve.range().map_or_else(
+                || "none".to_owned(),
+                |range| Strip::new(scale).fill('━', [range.lowest.0, range.highest.0]).text(),
+            );
+            let name = if n == 0 { found.configuration.name().clone() } else { String::new() };
+            table.add_row([name, quantity(gain.current(own.load)), strip]);
+        }
     }
-    text.push_str(CAUTION);
-    folded(&text)
+    let most = curves().filter_map(|own| own.curve.range()).map(|own| own.highest.0);
+    let most = most.fold(f64::NEG_INFINITY, f64::max);
+    let end = if most.is_finite() { quantity(Volt(most)) } else { NONE.to_owned() };
+    format!(
+        "{}Scale: 0 V to {end}. The numbers above it are the operating points:\n",
+        trimmed(&table)
+    )
+}
+
+/// Every operating point with the configuration that it takes.
+fn operating_points(gain: &Gain) -> String {
+    let mut text = String::new();
+    for (n, point) in gain.points.iter().take(POINTS).enumerate() {
+        let asked = &point.request;
+        let chosen = point.choice.chosen.and_then(|own| point.choice.candidates.get(own));
+        let taken = chosen.map_or_else(
+            || "NOT REACHED".to_owned(),
+            |own| {
+                let figures = own.nominal_figures();
+                let at = figures.map_or_else(String::new, |own| quantity(own.switching_frequency));
+                format!("{}, {at}", own.point.configuration().name())
+            },
+        );
+        let voltage = quantity(asked.output_voltage);
+        let current = quantity(asked.output_current);
+        let _ = writeln!(text, "{} {}: {voltage}, {current}: {taken}", n + 1, asked.name);
+    }
+    let more = gain.points.len().saturating_sub(POINTS);
+    let more = if more > 0 { format!("{more} more: --tables.\n") } else { String::new() };
+    text + &more + &unsolved(gain)
+}
+
+fn unsolved(gain: &Gain) -> String {
+    gain.unsolved().fold(String::new(), |text, own| {
+        let (points, why) = (count(own.frequencies as u64), own.why.reason());
+        format!("{text}Not solved, {points} points of the curves: {why}.\n")
+    })
+}
+
+/// Gaps, peaks and ranges, and all configurations of the operating points.
+fn tables(scenario: &Scenario, gain: &Gain) -> String {
+    let gaps: String = gain.coverage.iter().map(|coverage| gaps(gain, coverage)).collect();
+    format!("{gaps}\n{}{}", ranges(gain), points(scenario, gain))
 }
 
 fn gaps(gain: &Gain, coverage: &Coverage) -> String {

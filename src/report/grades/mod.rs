@@ -39,7 +39,7 @@ pub fn report(
     ];
     files.extend(stocked.map(lists).transpose()?.into_iter().flatten());
     Ok(Report {
-        text: terminal::text(scenario, grades, ranking, stocked),
+        screen: terminal::screen(scenario, grades, ranking, stocked),
         summary: json::summary(scenario, grades, ranking, stocked).text()?,
         files,
     })
@@ -54,7 +54,7 @@ pub fn stock_report(allotted: AllottedStock) -> anyhow::Result<Report> {
     let mut files = vec![("report.html", page::stock_page(allotted))];
     files.extend(lists(allotted.stocked)?);
     Ok(Report {
-        text: terminal::stock_text(allotted),
+        screen: terminal::stock_screen(allotted),
         summary: json::stock_summary(allotted).text()?,
         files,
     })

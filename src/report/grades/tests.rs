@@ -250,14 +250,14 @@ fn file<'a>(report: &'a Report, name: &str) -> &'a str {
 
 /// The text of the terminal with its lines joined.
 fn said(report: &Report) -> String {
-    report.text.replace("\n  ", " ")
+    report.screen.text(true).replace("\n  ", " ")
 }
 
 #[test]
 fn terminal_and_page_agree_in_every_state() {
     for state in &STATES {
         let (ranking, report) = reported(state);
-        assert_eq!(ranking.answer(0.99), state.answer, "{}", report.text);
+        assert_eq!(ranking.answer(0.99), state.answer, "{}", report.screen.text(true));
         let (text, page) = (said(&report), shown(file(&report, "report.html")));
         let lacks = state.says.iter().find(|words| !text.contains(**words));
         assert_eq!(lacks, None, "{text}");
@@ -319,8 +319,8 @@ fn without_a_good_converter_no_set_is_named() {
         let summary = report.summary.value().unwrap();
         let none = summary["answer"] == "no good converter" && summary["set_to_build"].is_null();
         for word in ["cost per good converter: ", "* the ", "Reference"] {
-            let said = report.text.contains(word);
-            assert!(!(said && none), "{}", report.text);
+            let said = report.screen.text(true).contains(word);
+            assert!(!(said && none), "{}", report.screen.text(true));
         }
     }
 }
@@ -336,7 +336,7 @@ fn charge_balancing_is_worded_by_its_reason() {
         let ranking = StandIn { samples: 5000, good, evaluations: 9 }.ranking(&scenario);
         assert_eq!(ranking.balancing.unwrap().verdict, verdict);
         let said = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
-        assert!(said.text.contains(words), "{}", said.text);
+        assert!(said.screen.text(true).contains(words), "{}", said.screen.text(true));
     };
     check(&chain, BalancingVerdict::Recommended, "lowers the cost per good converter (");
     check(&plain, BalancingVerdict::NotRecommended, "raises the cost per good converter (");
@@ -352,9 +352,14 @@ fn long_names_of_sets_keep_to_one_line() {
         let good = |_: &GradeSet| 5000;
         let ranking = StandIn { samples: 5000, good: &good, evaluations: 9 }.ranking(&scenario);
         let said = report(&scenario, scenario.grades.as_ref().unwrap(), &ranking, None).unwrap();
-        let table = said.text.split("short list, fresh samples").nth(1).unwrap();
+        let text = said.screen.text(true);
+        let table = text.split("short list, fresh samples").nth(1).unwrap();
         let table = table.split("\n\n").next().unwrap();
-        assert_eq!(table.lines().count(), 1 + lines, "{}", said.text);
-        assert!(said.text.lines().all(|line| line.chars().count() <= 80), "{}", said.text);
+        assert_eq!(table.lines().count(), 1 + lines, "{}", said.screen.text(true));
+        assert!(
+            said.screen.text(true).lines().all(|line| line.chars().count() <= 80),
+            "{}",
+            said.screen.text(true)
+        );
     }
 }

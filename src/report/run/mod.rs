@@ -8,6 +8,7 @@ mod brief;
 pub mod columns;
 mod csv;
 mod explanation;
+mod figures;
 mod json;
 mod losses;
 mod nominal;
@@ -15,7 +16,6 @@ mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;
-mod screen;
 mod switching;
 mod terminal;
 mod words;
@@ -38,7 +38,7 @@ pub fn report(
     explanation: Option<&Explanation>,
 ) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, run, explanation),
+        screen: terminal::screen(scenario, run, explanation),
         summary: json::summary(scenario, run, explanation).text()?,
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
@@ -46,9 +46,4 @@ pub fn report(
             ("ratings.csv", ratings::csv::ratings(scenario, run)?),
         ],
     })
-}
-
-/// The tables that the terminal's screenful has no room for.
-pub fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
-    terminal::tables(scenario, run, explanation)
 }

@@ -14,11 +14,13 @@ fn heading(arrangement: Arrangement) -> &'static str {
     }
 }
 
-/// For the terminal; nothing where it misses none.
-pub(super) fn text(misses: &[NominalMiss]) -> String {
+/// For the terminal, so many lines of an arrangement; nothing where it misses none.
+pub(super) fn text(misses: &[NominalMiss], most: usize) -> String {
     let blocks = Arrangement::ALL.map(|arrangement| match missed::nominal(misses, arrangement) {
         misses if misses.is_empty() => String::new(),
-        misses => format!("{}\n{}", heading(arrangement), missed::lines(&misses)),
+        misses => {
+            format!("{}\n{}", heading(arrangement), missed::first_lines(&misses, most))
+        }
     });
     let text = blocks.concat();
     if text.is_empty() { text } else { text + "\n" }

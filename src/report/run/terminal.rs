@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, losses, nominal, ratings, screen, switching, words};
+use super::{batches, figures, losses, nominal, ratings, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -11,25 +11,37 @@ use crate::report::format::numbers::{
     BEYOND, BEYOND_MEANS, NONE, count, decimals, percent, quantile, samples, yield_interval,
     yield_percent,
 };
-use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::screen::{Blocks, Screen, quick_look};
+use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::tolerance;
 use crate::report::format::what_if::words::{THE_VERDICT, sentence};
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
-use crate::solver::Method;
 use crate::statistics::KeyFigures;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::Explanation;
 use crate::study::run::{Joint, Run};
 
-/// The result of a run.
-pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
-    let mut text = format!("{}\n\n", scenario.title);
-    if run.settings.method == Method::Averaged {
-        text.push_str(QUICK_LOOK);
-    }
-    text.push_str(&nominal::text(&run.nominal_misses));
+/// Limits that the nominal converter misses, shown of each arrangement.
+const MISSES: usize = 1;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> Screen {
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: quick_look(run.settings.method).to_owned()
+            + &nominal::text(&run.nominal_misses, MISSES),
+        answer: answer(scenario, run, explanation),
+        figure: figures::sharing(scenario, run),
+        notes: notes(scenario, run, explanation),
+    };
+    blocks.screen(&tables(scenario, run, explanation), figures::next(scenario, run))
+}
+
+/// The verdicts, and what they rest on.
+fn answer(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
     let what_if = explanation.and_then(|explanation| explanation.what_if.as_ref());
+    let mut text = String::new();
     for joint in &run.joint {
         text.push_str(&verdict(scenario, run, joint));
         let is_chain = joint.arrangement == Arrangement::Chain;
@@ -39,17 +51,20 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     }
     let _ = writeln!(
         text,
-        "{}, {}, {} solver, {} phases\n{}\n",
+        "{}, {}, {} solver, {} phases\n{}",
         samples(run.settings.samples),
         run.source,
         names::method(run.settings.method).short,
         scenario.phases,
         words::sampling(run),
     );
-    text.push_str(&screen::sharing(scenario, run));
-    text.push('\n');
-    text.push_str(&screen::limits(scenario, run));
-    text.push_str(&screen::reasons(scenario, run, explanation));
+    text
+}
+
+/// Use of the limits, reasons, and what became of all samples.
+fn notes(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+    let mut text = figures::limits(scenario, run);
+    text.push_str(&figures::reasons(scenario, run, explanation));
     if let Some(batches) = &run.batches {
         text.push_str(&batches::text(scenario, batches));
     }
@@ -61,16 +76,14 @@ pub(super) fn text(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
     if explanation.is_some_and(|explanation| explanation.interrupted) {
         let _ = writeln!(text, "{}", words::INTERRUPTED);
     }
-    text.push('\n');
-    text.push_str(CAUTION);
-    text.push_str(&screen::next(run));
-    folded(&text)
+    text
 }
 
 /// All tables, which a screenful has no room for.
-pub(super) fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
+fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> String {
     let mut text = points(scenario, run);
     text.push('\n');
+    text.push_str(&nominal::text(&run.nominal_misses, usize::MAX));
     text.push_str(&losses::text(run));
     text.push_str(&ratings::terminal::text(scenario, run));
     if let Some(explanation) = explanation {
@@ -79,8 +92,7 @@ pub(super) fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explan
     text.push_str(&switching::terminal::text(scenario, run, explanation));
     text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
-    text.push_str(&solvers(run));
-    folded(&text)
+    text + &solvers(run)
 }
 
 fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
@@ -160,6 +172,13 @@ fn points(scenario: &Scenario, run: &Run) -> String {
 }
 
 fn statuses(run: &Run) -> String {
+    let totals = Arrangement::ALL.map(|arrangement| run.totals(arrangement));
+    if totals[0] == totals[1] && totals[0][1..] == [0, 0] {
+        return format!(
+            "chain and paralleled: {} solved each, 0 out of range, 0 not solved\n",
+            count(totals[0][0])
+        );
+    }
     let mut text = String::new();
     for arrangement in Arrangement::ALL {
         let [solved, out_of_range, not_solved] = run.totals(arrangement);

@@ -25,7 +25,7 @@ pub fn report(
     study: &SensorStudy,
 ) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(scenario, request, study),
+        screen: terminal::screen(scenario, request, study),
         summary: json::summary(scenario, request, study).text()?,
         files: vec![("report.html", page::page(scenario, request, study))],
     })

@@ -1,46 +1,58 @@
 //! The case for or against current sensors on a terminal, 80 columns wide: the answer first.
 
-use comfy_table::CellAlignment;
-
 use super::words::{
-    answer, findings, method, name, no_rating, ratings, sensitivity, single_faults, unfinished,
-    volt, warnings,
+    SensitivityText, answer, findings, method, name, no_rating, ratings, sensitivity,
+    single_faults, unfinished, volt, warnings,
 };
-use crate::report::format::names::verdict_capitals;
+use crate::report::format::blocks::{Scale, Strip};
+use crate::report::format::names::{target_result, verdict_capitals};
 use crate::report::format::numbers::{
-    BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, quantile, yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, plain, quantile,
+    yield_percent,
 };
-use crate::report::format::terminal::{CAUTION, QUICK_LOOK, folded, table, trimmed};
+use crate::report::format::screen::{Blocks, NextQuestion, Screen, headed, quick_look};
+use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::scenario::{Scenario, SensorRequest};
-use crate::solver::Method;
 use crate::statistics::KeyFigures;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 
-/// The result.
-pub(super) fn text(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> String {
-    let mut text = format!("{}\n{}\n\n", scenario.title, settings(scenario, study));
-    if let Some(missing) = unfinished(study) {
-        text += &(missing + "\n\n");
-    }
-    if study.settings.method == Method::Averaged {
-        text += QUICK_LOOK;
-    }
-    text += &(answer(scenario, study) + "\n");
-    for warning in warnings(scenario, request, study) {
-        text += &(warning + "\n");
-    }
-    text += &listed(&findings(scenario, study));
+/// Statements of each kind in the screenful.
+const SHOWN: usize = 3;
+/// Characters of the scale of failures, and the smallest share that it shows.
+const SCALE: u32 = 24;
+const LEAST: f64 = 1e-5;
+
+/// The answer in a screenful, and all tables behind it.
+pub(super) fn screen(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Screen {
+    let unfinished = unfinished(study).map_or_else(String::new, |missing| missing + "\n\n");
+    let warnings = warnings(scenario, request, study);
+    let first: Vec<String> = std::iter::once(answer(scenario, study)).chain(warnings).collect();
     let found = sensitivity(scenario, study);
-    text += &headed("What would change this answer", &found.changes);
-    text += &headed("Robustness", &found.robustness);
-    text += &headed("Single faults", &single_faults(scenario));
-    text += "\n";
+    let changes = headed("What would change this answer", &found.changes, SHOWN);
+    let blocks = Blocks {
+        title: scenario.title.clone(),
+        before: unfinished + quick_look(study.settings.method),
+        answer: format!("{}\n{}\n", first.join("\n"), settings(scenario, study)),
+        figure: figure(scenario, study),
+        notes: changes + &headed("Robustness", &found.robustness, SHOWN),
+    };
+    let next = NextQuestion::verb("faults", "what is left when one part fails?");
+    blocks.screen(&tables(scenario, study, &found), next)
+}
+
+/// What the screenful has no room for.
+fn tables(scenario: &Scenario, study: &SensorStudy, found: &SensitivityText) -> String {
+    let all = usize::MAX;
+    let mut text = headed("Findings", &findings(scenario, study), all) + "\n";
+    if found.changes.len() > SHOWN {
+        text += &(headed("What would change this answer", &found.changes, all) + "\n");
+    }
+    if found.robustness.len() > SHOWN {
+        text += &(headed("Robustness", &found.robustness, all) + "\n");
+    }
+    text += &(headed("Single faults", &single_faults(scenario), all) + "\n");
     text += &variants(scenario, study);
-    text += "\nMethod: ";
-    text += &method(scenario, study);
-    text += "\n\n";
-    text += CAUTION;
-    folded(&text)
+    text + "\nMethod: " + &method(scenario, study) + "\n"
 }
 
 fn settings(scenario: &Scenario, study: &SensorStudy) -> String {
@@ -53,13 +65,47 @@ fn settings(scenario: &Scenario, study: &SensorStudy) -> String {
     )
 }
 
-/// A list under a heading; nothing without an entry.
-fn headed(heading: &str, lines: &[String]) -> String {
-    if lines.is_empty() { String::new() } else { format!("\n{heading}\n{}", listed(lines)) }
+/// The variants in rows, with the share of each that fails on a logarithmic scale.
+fn figure(scenario: &Scenario, study: &SensorStudy) -> String {
+    let allowed = 1.0 - scenario.limits.yield_target;
+    let ticks = [1.0, 1e-1, 1e-2, 1e-3, 1e-4].iter();
+    let axis = ticks.fold(Strip::new(scale()), |strip, share| {
+        let text = if *share < 1e-3 { "100 ppm".into() } else { given_percent(*share) };
+        strip.label(log(*share), &plain(&text))
+    });
+    let headings =
+        ["share that fails", "target", "yield", "cost of a\ngood one", "FIT", &axis.text()];
+    let mut table = table(&headings);
+    right(&mut table, 1..5);
+    left(&mut table, 5);
+    for own in &study.variants {
+        let fails =
+            [own.good.upper, own.good.estimate, own.good.lower].map(|share| log(1.0 - share));
+        let strip = Strip::new(scale()).interval([fails[2], fails[0]], fails[1]);
+        table.add_row([
+            name(own.variant),
+            target_result(own.verdict).to_owned(),
+            yield_percent(own.good.estimate),
+            own.price_per_good().map_or_else(|| "none".into(), money),
+            format!("{:.0}", own.bill.failure_rate),
+            strip.mark('│', log(allowed)).text(),
+        ]);
+    }
+    let target = given_percent(scenario.limits.yield_target);
+    let level = given_percent(scenario.limits.confidence);
+    format!(
+        "{}│ the target of {target}; ├─●─┤ the {level} interval of each yield by itself\n",
+        trimmed(&table)
+    )
 }
 
-fn listed(lines: &[String]) -> String {
-    lines.iter().fold(String::new(), |text, line| text + "- " + line + "\n")
+/// From all to the least share that is shown.
+fn scale() -> Scale {
+    Scale::new(0.0, log(LEAST), SCALE)
+}
+
+fn log(share: f64) -> f64 {
+    libm::log10(share.max(LEAST))
 }
 
 /// The four variants side by side, a figure a row.
@@ -67,9 +113,7 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
     let target = given_percent(scenario.limits.yield_target);
     let names = Variant::ALL.map(|v| name(v).replace(" + ", "\n+ "));
     let mut table = table(&["", &names[0], &names[1], &names[2], &names[3]]);
-    for column in table.column_iter_mut().skip(1) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
+    right(&mut table, 1..5);
     let mut add = |name: &str, cell: &dyn Fn(&VariantResult) -> String| {
         let cells = study.variants.iter().map(cell);
         table.add_row(std::iter::once(name.to_owned()).chain(cells));

@@ -23,7 +23,7 @@ use crate::study::shapes::MeasuredShapes;
 /// None that can happen with a result of the study.
 pub fn report(source: &MeasurementsSource, found: &MeasuredShapes) -> anyhow::Result<Report> {
     Ok(Report {
-        text: terminal::text(source, found),
+        screen: terminal::screen(source, found),
         summary: json::summary(source, found).text()?,
         files: vec![("report.html", page::page(source, found))],
     })

@@ -3,32 +3,96 @@
 use std::fmt::Write as _;
 
 use super::{MeasurementsSource, lines, words};
+use crate::report::format::blocks::{self, fitted};
 use crate::report::format::numbers::{count, counted, decimals, three};
-use crate::report::format::terminal::{folded, table, trimmed};
+use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
+use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::study::shapes::{ColumnCorrelation, ColumnShapes, MeasuredShapes};
 
-/// The answer for every column, with the lines to paste.
-pub(super) fn text(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
+/// Characters of a column's name, and of its histogram.
+const LABEL: usize = 26;
+const BINS: usize = 20;
+
+/// The answer in a screenful, with the lines to paste, and all tables behind it.
+pub(super) fn screen(source: &MeasurementsSource, found: &MeasuredShapes) -> Screen {
     let columns = &found.columns;
-    let mut text = format!(
-        "Shapes of the values in {}: {}\n",
-        source.name,
-        counted(columns.len() as u64, "column")
-    );
+    let blocks = Blocks {
+        title: format!(
+            "Shapes of the values in {}: {}",
+            source.name,
+            counted(columns.len() as u64, "column")
+        ),
+        before: words::left_out(source).unwrap_or_default(),
+        answer: columns.iter().map(answer).collect(),
+        figure: histograms(columns),
+        notes: pasted(source, found),
+    };
+    let next = NextQuestion {
+        question: "paste the lines into a scenario. For one to begin from:",
+        words: ["draft", "my.toml"].map(|word| CommandWord::Plain(word.to_owned())).into(),
+    };
+    blocks.screen_of_values(&tables(source, found), next)
+}
+
+/// What fits the values of a column, and what to know before it is used.
+fn answer(column: &ColumnShapes) -> String {
+    let first = format!("{}: {}\n", words::name(&column.name), words::answer(column));
+    let notes = words::warnings(column).into_iter().map(|own| format!("  Note: {own}"));
+    let told = notes.chain(words::inspection(column).map(|own| format!("  {own}")));
+    told.fold(first, |text, line| text + &line + "\n")
+}
+
+/// A histogram of each column in a line.
+fn histograms(columns: &[ColumnShapes]) -> String {
+    let mut table =
+        table(&["column", "values", "nominal", "mean", "sigma", "deviations from nominal"]);
+    right(&mut table, 1..5);
+    left(&mut table, 5);
     for column in columns {
-        text.push('\n');
-        text.push_str(&about(column, source));
+        let relative = |x: f64| x / column.nominal.value;
+        let counts = blocks::joined(&column.histogram().counts, BINS);
+        let most = counts.iter().copied().max().unwrap_or(0);
+        table.add_row([
+            fitted(&words::name(&column.name), LABEL),
+            count(column.count() as u64),
+            words::value(column, column.nominal.value),
+            words::deviation(relative(column.mean.estimate) - 1.0),
+            format!("{}\u{a0}%", decimals(100.0 * relative(column.sd.estimate), 2)),
+            blocks::histogram(&counts, most),
+        ]);
     }
+    trimmed(&table)
+}
+
+/// The lines to paste: of the shape that fits best, else of the measured values.
+fn pasted(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
+    let of_column = |column: &ColumnShapes| {
+        column.possible().next().map_or_else(
+            || lines::of_measured(column, &source.name),
+            |closest| lines::of_shape(column, closest),
+        )
+    };
+    let correlations = found.correlations.iter().filter_map(lines::of_correlation);
+    let all: Vec<String> = found.columns.iter().map(of_column).chain(correlations).collect();
+    format!("For the scenario:\n{}", all.concat())
+}
+
+/// Figures and shapes of every column, and all correlations.
+fn tables(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
+    let about = |column: &ColumnShapes| {
+        let heading = format!("{}: {}\n", words::name(&column.name), words::counts(column));
+        heading + &figures(column) + &shapes(column)
+    };
+    let mut text: String = found.columns.iter().map(about).collect();
     text.push_str(&correlations(&found.correlations));
     let _ = writeln!(text, "\n{}", words::meaning());
     if let Some(told) = words::left_out(source) {
         let _ = writeln!(text, "{told}");
     }
-    text.push_str("The page has a probability plot and the lines of every shape.\n");
-    folded(&text)
+    text + "The page has a probability plot and the lines of every shape.\n"
 }
 
-/// The correlations, with the lines of those that the values show.
+/// The correlations.
 fn correlations(all: &[ColumnCorrelation]) -> String {
     if all.is_empty() {
         return String::new();
@@ -44,30 +108,7 @@ fn correlations(all: &[ColumnCorrelation]) -> String {
             words::coefficient_interval(correlation),
         ]);
     }
-    let lines: Vec<String> = all.iter().filter_map(lines::of_correlation).collect();
-    let pasted = if lines.is_empty() {
-        String::new()
-    } else {
-        format!("{}\nFor the scenario:\n{}", words::CORRELATIONS, lines.join("\n"))
-    };
-    format!("\n{}{pasted}", trimmed(&table))
-}
-
-fn about(column: &ColumnShapes, source: &MeasurementsSource) -> String {
-    let mut text = format!("{}: {}\n", words::name(&column.name), words::counts(column));
-    text.push_str(&figures(column));
-    text.push_str(&shapes(column));
-    let _ = writeln!(text, "{}", words::answer(column));
-    for warning in words::warnings(column) {
-        let _ = writeln!(text, "Note: {warning}");
-    }
-    text.extend(words::inspection(column).map(|told| told + "\n"));
-    let pasted = column.possible().next().map_or_else(
-        || lines::of_measured(column, &source.name),
-        |closest| lines::of_shape(column, closest),
-    );
-    let _ = writeln!(text, "\nFor the scenario:\n{pasted}");
-    text.trim_end().to_owned() + "\n"
+    format!("\n{}{}\n", trimmed(&table), words::CORRELATIONS)
 }
 
 fn figures(column: &ColumnShapes) -> String {

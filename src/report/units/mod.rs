@@ -50,7 +50,7 @@ pub fn report(
         files.push(("over_load.csv", csv::over_load(scenario, listed, over_load, method)?));
     }
     Ok(Report {
-        text: terminal::text(scenario, method, listed),
+        screen: terminal::screen(scenario, method, listed),
         summary: json::summary(scenario, source, method, listed).text()?,
         files,
     })

@@ -16,6 +16,8 @@ pub struct DeviationHistogram {
     pub edges: Edges,
     /// Share of the values in each bin.
     pub shares: Vec<f64>,
+    /// Number of the values in each bin.
+    pub counts: Vec<u64>,
 }
 
 impl ColumnShapes {
@@ -30,13 +32,13 @@ impl ColumnShapes {
         let [low, high] = [self.ratios.smallest(), self.ratios.largest()].map(|ratio| ratio - 1.0);
         let edges = Edges::readable(low, high, bins);
         let last = edges.values().len() - 2;
-        let mut counts = vec![0_u32; last + 1];
+        let mut counts = vec![0_u64; last + 1];
         for ratio in values {
             let bin = edges.values().partition_point(|edge| *edge <= ratio - 1.0).saturating_sub(1);
             counts[bin.min(last)] += 1;
         }
-        let share = |count: u32| f64::from(count) / values.len() as f64;
-        DeviationHistogram { edges, shares: counts.into_iter().map(share).collect() }
+        let share = |count: &u64| *count as f64 / values.len() as f64;
+        DeviationHistogram { edges, shares: counts.iter().map(share).collect(), counts }
     }
 
     /// Points of a probability plot: the deviation that the fitted shape expects, and the measured one.

@@ -20,7 +20,7 @@ pub(super) fn question(bands: &Bands) -> &'static str {
 /// What to specify, with the yield that it keeps.
 pub(super) fn answer(bands: &Bands) -> String {
     let Some(proposal) = bands.proposal() else { return specify::bands_to_specify(bands) };
-    let parts: Vec<String> = banded(bands, &proposal)
+    let parts: Vec<String> = banded(bands, Some(&proposal))
         .into_iter()
         .filter(|own| !bands.measured().any(|measured| measured == *own))
         .filter_map(|own| {

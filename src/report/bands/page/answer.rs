@@ -63,7 +63,7 @@ fn set(bands: &Bands, proposal: &Proposal) -> Markup {
     let exact = || "exact".to_owned();
     let present = |p| bands.present.get(p).map_or_else(exact, numbers::band_of);
     let body = html! {
-        @for parameter in names::banded(bands, proposal) {
+        @for parameter in names::banded(bands, Some(proposal)) {
             @let specified = names::specified(bands, proposal, parameter).unwrap_or_else(exact);
             tr {
                 th scope="row" { (parameter_and_symbol(parameter)) }

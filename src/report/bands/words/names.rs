@@ -78,9 +78,9 @@ pub(in crate::report) fn specified(
 }
 
 /// Parameters that have a band at present or in the set to specify.
-pub(in crate::report) fn banded(bands: &Bands, proposal: &Proposal) -> Vec<Parameter> {
-    let has_band =
-        |p: &Parameter| bands.present.get(*p).is_some() || proposal.tolerances.get(*p).is_some();
+pub(in crate::report) fn banded(bands: &Bands, proposal: Option<&Proposal>) -> Vec<Parameter> {
+    let is_in_set = |p: Parameter| proposal.is_some_and(|own| own.tolerances.get(p).is_some());
+    let has_band = |p: &Parameter| bands.present.get(*p).is_some() || is_in_set(*p);
     Parameter::ALL.into_iter().filter(has_band).collect()
 }
 

@@ -6,6 +6,12 @@ use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::capacitors::drift::{DriftStudy, PointDrift};
 
+/// The answer, and what follows from it first.
+pub(in crate::report::capacitors) fn first(scenario: &Scenario, study: &DriftStudy) -> String {
+    let first = words::findings(scenario, study).into_iter().next();
+    [Some(words::answer(study)), first].into_iter().flatten().collect::<Vec<_>>().join("\n- ")
+}
+
 /// The answer, and a row a node.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &DriftStudy) -> String {
     let findings = words::findings(scenario, study);

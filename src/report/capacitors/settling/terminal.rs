@@ -6,6 +6,11 @@ use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::capacitors::settling::{PointSettling, SettlingStudy};
 
+/// The answer alone.
+pub(in crate::report::capacitors) fn first(study: &SettlingStudy) -> String {
+    words::answer(study)
+}
+
 /// The answer, and a row an operating point.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &SettlingStudy) -> String {
     let findings = words::findings(scenario, study);

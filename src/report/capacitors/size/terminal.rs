@@ -2,10 +2,67 @@
 
 use super::purchase;
 use super::words::{self, cell, change, mark};
-use crate::report::format::numbers::{NONE, in_percent, three, yield_percent};
-use crate::report::format::terminal::{table, trimmed};
+use crate::report::format::blocks::{Scale, Strip};
+use crate::report::format::numbers::{
+    NONE, given_percent, in_percent, percent, plain, three, yield_percent,
+};
+use crate::report::format::screen::first_lines;
+use crate::report::format::terminal::{left, table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
+
+/// Sizes drawn, those below the one that is chosen, and characters of the scale.
+const SIZES: usize = 9;
+const BELOW: usize = 4;
+const SCALE: u32 = 28;
+/// Findings in the screenful.
+const FINDINGS: usize = 3;
+
+/// The answer, and what follows from it first.
+pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
+    let mut findings = words::findings(scenario, study);
+    findings.extend(purchase::findings(scenario, study));
+    format!("{}\n{}", words::answer(scenario, study), first_lines(&findings, FINDINGS))
+}
+
+/// The sharing error over the size, about the one that is chosen.
+pub(in crate::report::capacitors) fn figure(scenario: &Scenario, study: &SizeStudy) -> String {
+    let shown = about_chosen(study);
+    let limit = scenario.limits.sharing_error;
+    let errors = shown.iter().filter_map(|own| own.sharing_error_p95());
+    let scale = Scale::holding(errors.chain(limit).chain([0.0]), SCALE);
+    let axis = limit.map_or_else(String::new, |limit| {
+        let text = format!("limit {}", plain(&given_percent(limit)));
+        Strip::new(scale).label(limit, &text).text()
+    });
+    let headings =
+        ["", "size", "yield", "ripple,\nV", "sharing\np95", &format!("sharing error\n{axis}")];
+    let mut table = table(&headings);
+    left(&mut table, 1);
+    left(&mut table, 5);
+    for own in shown {
+        let error = own.sharing_error_p95();
+        let bar = Strip::new(scale).fill('━', [0.0, error.unwrap_or(f64::NAN)]);
+        table.add_row([
+            mark(study, own).to_owned(),
+            words::size(own.capacitance),
+            own.good.map_or_else(|| NONE.to_owned(), |good| yield_percent(good.estimate)),
+            cell(own.ripple().map(|v| v.0), three),
+            error.map_or_else(|| NONE.to_owned(), percent),
+            bar.mark('│', limit.unwrap_or(f64::NAN)).text(),
+        ]);
+    }
+    format!("{}> confirmed on fresh samples   * of the scenario\n", trimmed(&table))
+}
+
+/// Some of the sizes, about the one that is confirmed or of the scenario.
+fn about_chosen(study: &SizeStudy) -> Vec<&SizeResult> {
+    let own = study.confirmed().or_else(|| study.present());
+    let is_own = |size: &SizeResult| own.is_some_and(|own| own.capacitance == size.capacitance);
+    let first = study.sizes.iter().position(is_own).unwrap_or(0).saturating_sub(BELOW);
+    let first = first.min(study.sizes.len().saturating_sub(SIZES));
+    study.sizes.iter().skip(first).take(SIZES).collect()
+}
 
 /// The answer, and a row a size.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &SizeStudy) -> String {

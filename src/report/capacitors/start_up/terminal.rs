@@ -5,6 +5,12 @@ use crate::report::format::numbers::{NONE, quantity};
 use crate::report::format::terminal::{table, trimmed};
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartMethod, StartUpStudy};
 
+/// The answer, and what follows from it first.
+pub(in crate::report::capacitors) fn first(study: &StartUpStudy) -> String {
+    let first = words::findings(study).into_iter().next();
+    [Some(words::answer(study)), first].into_iter().flatten().collect::<Vec<_>>().join("\n- ")
+}
+
 /// The answer, and a row a sequence of the operating point with the highest voltage.
 pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
     let findings = words::findings(study);

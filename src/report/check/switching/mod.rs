@@ -32,6 +32,33 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     text + "\n"
 }
 
+/// The same in few lines: how many switches turn on softly, with which dead times, and what must be known.
+pub(super) fn brief(scenario: &Scenario, check: &Check) -> String {
+    if scenario.switch.is_none() {
+        return String::new();
+    }
+    let cases: Vec<_> = check.cases.iter().filter_map(JudgedCase::new).collect();
+    if cases.is_empty() {
+        return format!("{}\n", common::NEEDS_EXACT);
+    }
+    let told =
+        Arrangement::ALL.iter().map(|own| counted(&cases, *own) + &common_window(check, *own));
+    told.collect::<String>() + &remarks(scenario, &cases)
+}
+
+/// How the switches of an arrangement turn on, over all operating points.
+fn counted(cases: &[JudgedCase<'_>], arrangement: Arrangement) -> String {
+    let own = cases.iter().filter(|judged| judged.case.arrangement() == arrangement);
+    let [soft, hard, open] = own.fold([0, 0, 0], |[soft, hard, open], judged| {
+        let counts = judged.switching.now.counts();
+        [soft + counts.soft, hard + counts.hard, open + counts.not_decided]
+    });
+    format!(
+        "Turn-on, {}: {soft} soft, {hard} hard, {open} not decided, over all operating points.\n",
+        names::arrangement(arrangement).short
+    )
+}
+
 /// A case with what is known of its switches.
 struct JudgedCase<'a> {
     case: &'a NominalCase,

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::matrix::short_outcome;
 use crate::converter::{Arrangement, FailureMode};
 use crate::report::faults::findings::{NamedFinding, bypassed, findings};
-use crate::report::faults::rows::FailureRow;
+use crate::report::faults::rows::{FailureRow, WorstRow};
 use crate::report::faults::words::{self, FaultWord};
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, four, kilo};
@@ -68,7 +68,7 @@ fn of_chain(study: &FaultStudy) -> Vec<&FaultResult> {
 /// The worst word of every failure at every place, over all operating points and legs.
 fn matrix(study: &FaultStudy) -> Finding {
     let phases = study.healthy.first().map_or(0, |own| own.state.phases.len());
-    let rows = ShortRow::all(study, phases);
+    let rows = WorstRow::all(study, phases);
     let failures = || rows.iter().filter(|row| row.failure != FailureMode::Bypassed);
     let stopping = failures().filter(|row| row.chain.contains(&Some(FaultWord::Stops))).count();
     let is_short = phases > WORDS_UP_TO;
@@ -100,55 +100,9 @@ fn matrix(study: &FaultStudy) -> Finding {
                     }
                 }
             }
-            (key(&rows, is_short))
+            p class="remark" { (WorstRow::key(&rows, is_short)) }
         },
     }
-}
-
-/// A failure at all places.
-struct ShortRow {
-    failure: FailureMode,
-    /// Place by place; none where there is no such part.
-    chain: Vec<Option<FaultWord>>,
-    paralleled: Option<FaultWord>,
-}
-
-impl ShortRow {
-    fn all(study: &FaultStudy, phases: usize) -> Vec<Self> {
-        let mut rows: Vec<Self> = Vec::new();
-        for result in &study.results {
-            let (fault, word) = (result.fault(), FaultWord::of_result(result));
-            let known = rows.iter().position(|row| row.failure == fault.failure);
-            let at = known.unwrap_or_else(|| {
-                let chain = vec![None; phases];
-                rows.push(Self { failure: fault.failure, chain, paralleled: None });
-                rows.len() - 1
-            });
-            let Some(row) = rows.get_mut(at) else { continue };
-            let cell = match result.arrangement() {
-                Arrangement::Chain => row.chain.get_mut(fault.phase),
-                Arrangement::Paralleled => Some(&mut row.paralleled),
-            };
-            if let Some(cell) = cell {
-                *cell = Some(cell.map_or(word, |known| known.max(word)));
-            }
-        }
-        rows
-    }
-}
-
-/// What the words or letters of the matrix mean, of those that stand in it.
-fn key(rows: &[ShortRow], is_short: bool) -> Markup {
-    let mark = |word: FaultWord| if is_short { word.letter() } else { word.word() };
-    let stands = |word: &FaultWord| {
-        rows.iter().any(|row| row.chain.contains(&Some(*word)) || row.paralleled == Some(*word))
-    };
-    let told: Vec<String> = FaultWord::ALL
-        .into_iter()
-        .filter(stands)
-        .map(|word| format!("{}: {}", mark(word), word.meaning()))
-        .collect();
-    html! { p class="remark" { (told.join(". ")) "." } }
 }
 
 /// What a protection sees first, at the first operating point.

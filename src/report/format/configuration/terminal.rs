@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use crate::report::format::numbers::{NONE, quantity};
 use crate::scenario::Preference;
-use crate::study::common::choice::ConfigurationChoice;
+use crate::study::common::choice::{ConfigurationCandidate, ConfigurationChoice};
 
 /// What a choice's lines hold.
 pub(in crate::report) const HEADING: &str = concat!(
@@ -32,6 +32,19 @@ pub(in crate::report) fn choices<'a>(
         text.push_str(&lines(choice));
     }
     if text.is_empty() { text } else { text + REMARK }
+}
+
+/// What was chosen, a line an operating point, so many of them; nothing where there was no choice.
+pub(in crate::report) fn chosen<'a>(
+    choices: impl Iterator<Item = &'a ConfigurationChoice>,
+    most: usize,
+) -> String {
+    let lines = choices.filter_map(|choice| choice.candidates.get(choice.chosen?));
+    let line = |own: &ConfigurationCandidate| {
+        let point = &own.point;
+        format!("Chosen at \"{}\": {}\n", point.name, point.configuration().name())
+    };
+    lines.take(most).map(line).collect()
 }
 
 /// A line a candidate; dashes where it does not work.

@@ -26,6 +26,7 @@ use anyhow::{Context, anyhow, bail, ensure};
 use self::building::BuildingFolder;
 pub use self::error::FolderError;
 use self::made::MadeFolders;
+pub(in crate::report) use self::result_file::PAGE;
 use self::result_file::{SUMMARY, is_of_a_page, is_result_file, result_files_in};
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 pub use self::same_file::is_same_file;
@@ -140,7 +141,8 @@ impl Folder {
             })?;
         }
         sync_folder(&new)?;
-        Ok(CompleteSet { folder, summary, verb, is_beside })
+        let files = result_files_in(&new)?.into_iter().filter(|name| !is_of_a_page(name)).collect();
+        Ok(CompleteSet { folder, summary, verb, is_beside, files })
     }
 
     /// The files in the making, in a folder of their own inside this one.
@@ -291,6 +293,7 @@ pub struct CompleteSet {
     summary: String,
     verb: String,
     is_beside: bool,
+    files: Vec<String>,
 }
 
 /// Results in their places.
@@ -298,6 +301,8 @@ pub struct CompleteSet {
 pub struct PlacedSet {
     /// The folder that holds them.
     pub folder: PathBuf,
+    /// Names of its files but those of a page's figures and tables, the summary last.
+    pub files: Vec<String>,
     /// Whether that is a folder beside complete results, because these are partial.
     pub is_beside: bool,
     /// The verb whose results stood there before, if it was another one.
@@ -316,7 +321,7 @@ impl CompleteSet {
     ///
     /// When that fails: the former set stays, and the message tells where the new one is.
     pub fn place(self) -> anyhow::Result<PlacedSet> {
-        let Self { mut folder, verb, is_beside, .. } = self;
+        let Self { mut folder, verb, is_beside, files, .. } = self;
         match folder.swap_in() {
             Ok(()) => {}
             Err(SwapError::Torn(reason, further)) => return Err(folder.torn(&reason, &further)),
@@ -337,7 +342,7 @@ impl CompleteSet {
         synced?;
         let replaced = folder.former.take().map(|former| former.verb);
         let replaced = replaced.filter(|former| *former != verb);
-        Ok(PlacedSet { folder: folder.out.clone(), is_beside, replaced })
+        Ok(PlacedSet { folder: folder.out.clone(), files, is_beside, replaced })
     }
 }
 

@@ -9,7 +9,7 @@ use anyhow::Context;
 use crate::printable;
 
 /// The page that every verb writes.
-pub(super) const PAGE: &str = "report.html";
+pub(in crate::report) const PAGE: &str = "report.html";
 
 /// The file that lists the others. It comes last into its folder, and leaves it first.
 pub(super) const SUMMARY: &str = "summary.json";

@@ -1,39 +1,56 @@
 //! Measured parts in stock, allotted to converters.
 
+use crate::report::format::blocks;
 use crate::report::format::numbers::decimals;
+use crate::report::format::screen::headed;
 use crate::report::grades::words;
-use crate::study::allocation::{PassingRange, REPEATS, StockAllocation};
+use crate::study::allocation::{Allocation, PassingRange, REPEATS, Stock, StockAllocation};
 
-/// Converters that fail and are listed at most.
-const LISTED: usize = 8;
+/// Characters of a bar for all converters that the stock makes.
+const BAR: u32 = 20;
 
-/// How many converters pass, by the way of allotting the tanks.
-pub(super) fn allocation(StockAllocation { stock, allocation }: &StockAllocation) -> String {
+/// How many converters pass, by the way of allotting the tanks; of those that fail so many are listed with
+/// what would mend them.
+pub(super) fn allocation(stocked: &StockAllocation, most: usize) -> String {
+    let StockAllocation { stock, allocation } = stocked;
     let Some(found) = allocation else {
-        return "Stock: interrupted before the tanks were allotted.\n\n".into();
+        return "Stock: interrupted before the tanks were allotted.\n".into();
     };
-    let PassingRange { mean, least, most } = found.at_random;
+    let PassingRange { mean, least, most: most_at_random } = found.at_random;
     let by_then = if found.partial { ", by the interruption" } else { "" };
-    let proof = if found.proven { " (no other list passes more: proven)" } else { "" };
+    let proof = if found.proven { "No other list passes more: proven.\n" } else { "" };
+    let bar = |passing: f64| blocks::bar(passing / found.converters as f64, BAR);
     let text = format!(
-        "Stock: {} tanks make {} converters. Passing converters{by_then}:\n  \
-         allotted as in build_list.csv   {:>5}{proof}\n  \
-         sorted by resonance             {:>5}\n  \
-         at random, mean of {REPEATS} draws   {:>7} ({least} to {most})\n{}\n",
+        "Stock: {} tanks make {} converters. Passing converters{by_then}:\n\
+         allotted as in build_list.csv {:>5} {}\n\
+         sorted by resonance           {:>5} {}\n\
+         at random, {REPEATS} draws, mean    {:>5} {} ({least} to {most_at_random})\n{proof}{}\n",
         stock.tanks.len(),
         found.converters,
         found.allocated,
+        bar(found.allocated as f64),
         found.sorted,
+        bar(found.sorted as f64),
         decimals(mean, 1),
+        bar(mean),
         words::bottleneck(found),
     );
-    let mended = found.rejected.iter().take(LISTED).enumerate().map(|(n, own)| {
-        format!("  converter {}: {}\n", found.build_list.len() + n + 1, words::mend(stock, own))
-    });
-    let heading = if found.rejected.is_empty() { "" } else { "What would mend those that fail:\n" };
-    let more = match found.rejected.len().saturating_sub(LISTED) {
-        0 => String::new(),
-        more => format!("  and {more} more, listed in not_passing.csv\n"),
-    };
-    text + heading + &mended.collect::<String>() + &more + "\n"
+    text + &mends(stock, found, most)
+}
+
+/// What would mend each converter that fails.
+pub(super) fn mended(StockAllocation { stock, allocation }: &StockAllocation) -> String {
+    allocation.as_ref().map_or_else(String::new, |found| mends(stock, found, usize::MAX))
+}
+
+fn mends(stock: &Stock, found: &Allocation, most: usize) -> String {
+    let lines: Vec<String> = found
+        .rejected
+        .iter()
+        .enumerate()
+        .map(|(n, own)| {
+            format!("converter {}: {}", found.build_list.len() + n + 1, words::mend(stock, own))
+        })
+        .collect();
+    headed("What would mend those that fail:", &lines, most)
 }

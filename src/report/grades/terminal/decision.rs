@@ -14,18 +14,13 @@ const LISTED: usize = 8;
 
 /// What to buy, and how certain that is.
 pub(super) fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
-    let has_cost = ranking.recommended().cost.estimate.is_finite();
-    let with = with_balancing(scenario, grades, ranking) + "\n\n";
+    let with = with_balancing(scenario, grades, ranking) + "\n";
     let balancing = words::balancing(scenario, grades, ranking);
-    let balancing = balancing.map_or_else(String::new, |said| said.join(" ") + "\n\n");
-    let mut text = match without_balancing(scenario, grades, ranking) {
-        Some(without) => without + "\n\n" + &balancing + &with,
+    let balancing = balancing.map_or_else(String::new, |said| said.join(" ") + "\n");
+    match without_balancing(scenario, grades, ranking) {
+        Some(without) => without + "\n" + &balancing + &with,
         None => with + &balancing,
-    };
-    if has_cost {
-        text += &others(scenario, grades, ranking);
     }
-    text
 }
 
 /// The best set without charge balancing, where that is shown to be the better choice.
@@ -80,25 +75,36 @@ fn set_numbers(
             words::cost_bounds(best.cost),
         ),
     ];
-    if best.surplus > 0.0 {
-        lines.push(format!("of it for surplus parts (minimum orders): {}", money(best.surplus)));
-    }
-    lines.push(format!("compared parts, per converter built: {}", money(best.parts)));
     if let Some(weeks) = best.lead_time {
         lines.push(format!("lead time: {weeks} weeks (shown, not weighed)"));
     }
     lines
 }
 
-/// How many of the other sets cost more, and which do not.
-fn others(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
-    let Some(text) = words::cost_count(scenario, grades, ranking) else { return String::new() };
+/// How many of the other sets cost more; nothing where none has a cost.
+pub(super) fn others(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
+    let has_cost = ranking.recommended().cost.estimate.is_finite();
+    let said = words::cost_count(scenario, grades, ranking).filter(|_| has_cost);
+    said.map_or_else(String::new, |said| said + "\n")
+}
+
+/// The sets that do not cost more.
+pub(super) fn rivals(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
     let list = |heading: &str, sets: &[&SetResult]| {
         if sets.is_empty() { String::new() } else { listed(heading, sets, grades, scenario) }
     };
-    text + "\n"
+    details(ranking.recommended())
         + &list("Same cost within the interval (ties):", &ranking.ties())
         + &list("Cheaper, but not chosen because of the yield:", &ranking.passed_over())
+}
+
+/// What the cost of the named set holds.
+fn details(best: &SetResult) -> String {
+    let parts = format!("compared parts, per converter built: {}", money(best.parts));
+    let surplus = (best.surplus > 0.0)
+        .then(|| format!("of it for surplus parts (minimum orders): {}", money(best.surplus)));
+    let lines = std::iter::once(parts).chain(surplus);
+    lines.fold("Cost of the named set\n".to_owned(), |text, line| format!("{text}  {line}\n"))
         + "\n"
 }
 

@@ -9,9 +9,20 @@ use crate::report::grades::words;
 use crate::scenario::Grades;
 use crate::study::grades::SeriesOrder;
 
-/// How many to build, the order of every part, and what the series costs.
-pub(super) fn order(grades: &Grades, order: &SeriesOrder) -> String {
-    let mut text = words::series(order) + "\n";
+/// How many to build, and what the series costs.
+pub(super) fn series(grades: &Grades, order: &SeriesOrder) -> String {
+    let total = format!(
+        "{} {} for the series, {} per good converter wanted",
+        words::sum(order.total()),
+        grades.currency,
+        money(order.cost_per_good()),
+    );
+    format!("{}\n  {total}\n", words::series(order))
+}
+
+/// The order of every part, and the parts of the cost.
+pub(super) fn parts(grades: &Grades, order: &SeriesOrder) -> String {
+    let mut text = series(grades, order);
     if let Some(sentence) = words::on_average(order) {
         let _ = writeln!(text, "  {sentence}");
     }
@@ -35,14 +46,10 @@ pub(super) fn order(grades: &Grades, order: &SeriesOrder) -> String {
         _ => String::new(),
     };
     format!(
-        "{text}{}parts {}{measured}, all else {}, failures {}:\n  {} {} for the series, {} per good \
-         converter wanted\n\n",
+        "{text}{}parts {}{measured}, all else {}, failures {}\n\n",
         trimmed(&rows),
         words::sum(order.spend()),
         words::sum(order.other_cost),
         words::sum(order.failure_cost),
-        words::sum(order.total()),
-        grades.currency,
-        money(order.cost_per_good()),
     )
 }

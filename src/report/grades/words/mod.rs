@@ -12,10 +12,11 @@ pub(super) use self::answer::{
     target_remark, verification,
 };
 pub(super) use self::balancing::balancing;
-pub(super) use self::names::{measured_parts_alone, set, set_count, target_result};
+pub(super) use self::names::{measured_parts_alone, set, set_count};
 pub(super) use self::numbers::{
     cost, cost_bounds, cost_ends, points, sum, weeks, yield_bounds, yield_ends,
 };
 pub use self::order::price_gap;
 pub(super) use self::order::{matching, matching_failures, on_average, rival_price, series};
 pub(super) use self::stock::{bottleneck, mend};
+pub(super) use crate::report::format::names::target_result;

@@ -4,7 +4,6 @@ use crate::report::format::names::parameter;
 use crate::report::format::numbers::counted;
 use crate::report::format::tolerance;
 use crate::scenario::{Grades, Scenario};
-use crate::statistics::Verdict;
 use crate::study::grades::SetResult;
 
 /// The grades of its parts: `Lr ground, Cr film 2 %`.
@@ -30,13 +29,4 @@ pub(in crate::report::grades) fn measured_parts_alone(
     let offered = grades.offers.iter().flat_map(|offer| &offer.grades);
     let all = without.map(|(_, own)| own).chain(offered.map(|grade| &grade.tolerance));
     tolerance::measured_parts_alone(all)
-}
-
-/// What a yield says of the target, in a column.
-pub(in crate::report::grades) fn target_result(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "pass",
-        Verdict::NotDecided => "open",
-        Verdict::Fail => "fail",
-    }
 }

@@ -11,17 +11,18 @@ use crate::report::format::names;
 use crate::report::format::numbers::{
     count, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
+use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::scenario::Scenario;
 use crate::statistics::{Histogram, IntervalMethod, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::Explanation;
-use crate::study::run::{CommonBins, Run};
+use crate::study::run::{CommonBins, Run, SampleSize};
 
 /// Characters of a label, and of a histogram.
 const LABEL: usize = 17;
 const COLUMNS: usize = 48;
 /// Operating points shown, and limits.
-const POINTS: usize = 5;
+const POINTS: usize = 3;
 const LIMITS: usize = 4;
 /// Characters of a bar at 100 %.
 const BAR: u32 = 24;
@@ -199,15 +200,26 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
     text
 }
 
-/// Where more is told, and what one asks next.
-pub(super) fn next(run: &Run) -> String {
+/// What one asks next.
+pub(super) fn next(scenario: &Scenario, run: &Run) -> NextQuestion {
     let chain = &run.joint[0];
-    let next = match chain.verdict {
-        Verdict::NotDecided if chain.good.method == IntervalMethod::MeasuredFiles => {
-            "`fairphase shapes` (which shapes fit the measured parts?)"
+    let is_open = chain.verdict == Verdict::NotDecided;
+    let measured = scenario.measured_files.first();
+    match measured.filter(|_| is_open && chain.good.method == IntervalMethod::MeasuredFiles) {
+        Some(file) => NextQuestion {
+            question: "which shapes fit the measured parts?",
+            words: vec![
+                CommandWord::Plain("shapes".to_owned()),
+                CommandWord::Plain(file.to_string_lossy().into_owned()),
+            ],
+        },
+        None if is_open && matches!(run.size, SampleSize::Fixed(_)) => {
+            NextQuestion::verb("run", "what is the verdict with enough samples?")
+                .with([CommandWord::Plain("--decide".to_owned())])
         }
-        Verdict::NotDecided => "`fairphase run --decide` (goes on until it is decided)",
-        Verdict::Pass | Verdict::Fail => "`fairphase bands` (how wide may each band be?)",
-    };
-    format!("All tables: --tables, or the report. Next: {next}.\n")
+        None if scenario.tolerances.iter().all(|(_, own)| own.is_measured()) => {
+            NextQuestion::verb("capacitors", "how large must the flying capacitors be?")
+        }
+        None => NextQuestion::verb("bands", "how wide may each tolerance band be?"),
+    }
 }
