@@ -83,7 +83,7 @@ fn check_tells_switch_currents_from_tank_currents() {
     let (before, parts) = said.split_once("What every part of the nominal chain carries").unwrap();
     assert!(parts.contains("low switches held on"), "{said}");
     let headings: Vec<&str> = before.lines().filter(|line| line.contains("RMS")).collect();
-    assert!(headings.len() == 2, "a tank's and a switch's, each under its own name:\n{said}");
+    assert!(headings.len() == 3, "the screenful's, a tank's and a switch's:\n{said}");
     let said = said.replace('\n', " ");
     let words: Vec<&str> = said.split_whitespace().collect();
     assert!(words.contains(&"tank") && words.contains(&"switch"), "{said}");

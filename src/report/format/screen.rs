@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::command::quoted;
+use super::extracts::BRIEF;
 use super::folder::{PAGE, PlacedSet};
 use super::terminal::{CAUTION, QUICK_LOOK, WIDTH, folded, folded_to};
 use crate::printable;
@@ -23,7 +24,7 @@ pub struct Screen {
 impl Screen {
     /// The screenful, and all tables behind it where they are asked for.
     pub fn text(&self, with_tables: bool) -> String {
-        if with_tables {
+        if with_tables && !self.tables.is_empty() {
             return format!("{}\n{}", self.answer, self.tables);
         }
         self.answer.clone()
@@ -52,7 +53,8 @@ impl Screen {
         with_tables: bool,
     ) -> String {
         let files = placed.map_or_else(String::new, files);
-        let tables = if with_tables { "" } else { "All tables: the same command with --tables.\n" };
+        let is_all = with_tables || self.tables.is_empty();
+        let tables = if is_all { "" } else { "All tables: the same command with --tables.\n" };
         let folder = placed.map_or(Path::new(""), |placed| &placed.folder);
         let NextQuestion { question, words } = &self.next;
         let words = words.iter().map(|word| word.text(given, folder));
@@ -64,7 +66,9 @@ impl Screen {
 /// Where the page is, and what lies beside it.
 fn files(placed: &PlacedSet) -> String {
     let page = printable::path(&placed.folder.join(PAGE));
-    let others = placed.files.iter().map(String::as_str).filter(|name| *name != PAGE);
+    // What was made of the page is told by itself.
+    let others = placed.files.iter().map(String::as_str);
+    let others = others.filter(|name| ![PAGE, BRIEF].contains(name));
     let others: Vec<&str> = others.collect();
     format!("Report: {page}\n{}", folded(&format!("  beside it: {}\n", others.join(", "))))
 }
@@ -145,7 +149,10 @@ impl Blocks {
         let blocks = [title, before, answer, figure, notes, caution.to_owned()];
         let blocks = blocks.iter().map(|block| block.trim_end());
         let blocks: Vec<&str> = blocks.filter(|block| !block.is_empty()).collect();
-        let tables = format!("{}\n", without_gaps(&folded(tables)).trim_matches('\n'));
+        let mut tables = without_gaps(&folded(tables)).trim_matches('\n').to_owned();
+        if !tables.is_empty() {
+            tables.push('\n');
+        }
         let answer = folded(&blocks.join("\n\n"));
         Screen { answer: format!("{}\n", without_gaps(&answer)), tables, next, also: String::new() }
     }
