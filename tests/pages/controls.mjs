@@ -161,8 +161,10 @@ async function taken() {
   URL.createObjectURL = (blob) => { blobs.push(blob); return "#"; };
   URL.revokeObjectURL = () => {};
   HTMLAnchorElement.prototype.click = function click() { given.names.push(this.download); };
+  // Of a single converter's parts too there are buttons, which other checks press.
   for (const bar of document.querySelectorAll(".tools")) {
     const [copy, file] = [...bar.querySelectorAll("button")].slice(-2);
+    if (file.textContent !== "CSV") continue;
     copy.click();
     file.click();
   }
@@ -183,7 +185,7 @@ async function tables_are_taken(page) {
   const number = await page.evaluate(() => document.querySelectorAll(".tools + .frame table thead").length);
   if (number === 0) return [];
   await page.evaluate(harm, HARMFUL);
-  const of_frames = await page.evaluate(() => [...document.querySelectorAll("table")].filter((table) => table.tHead).map((table) => table.closest(".frame")?.previousElementSibling?.className === "tools"));
+  const of_frames = await page.evaluate(() => [...document.querySelectorAll("table")].filter((table) => table.tHead).map((table) => [...table.closest(".frame")?.previousElementSibling?.querySelectorAll(".tools > button") ?? []].at(-1)?.textContent === "CSV"));
   const wanted = (await tables(page)).filter((_, n) => of_frames[n]).map((rows) => rows.map((row) => row.map(safe)));
   const { copied, files, names } = await page.evaluate(taken);
   const found = names.filter((name) => !/^[a-z0-9-]*\.csv$/.test(name)).map((name) => `a file is called ${name}`);

@@ -205,9 +205,9 @@ fn losses_at_turn_on_count() {
         let said = succeed(folder_with(&[("shelf.toml", &shelf(HARD))]).path(), command);
         said.split_whitespace().collect::<Vec<_>>().join(" ")
     };
-    let said = say("check shelf.toml");
+    let said = say("check shelf.toml --tables");
     assert!(said.contains("Losses at turn-on are included, those at turn-off are not"), "{said}");
-    let said = say("check shelf.toml --solver averaged");
+    let said = say("check shelf.toml --solver averaged --tables");
     assert!(said.contains("Losses at turn-on and turn-off are not included"), "{said}");
 }
 

@@ -167,7 +167,7 @@ fn a_split_that_nothing_determines_is_said() {
     let folder = folder_with(&[("resonant.toml", &lossless), ("parts.csv", &parts)]);
     let words = ["not solved", "paralleled", "in any way at all", "series_resistance"];
     refuses(folder.path(), "run resonant.toml --out out", 2, &words);
-    let said = succeed(folder.path(), "units resonant.toml --parts parts.csv --out out");
+    let said = succeed(folder.path(), "units resonant.toml --parts parts.csv --out out --tables");
     let reason = "full load, paralleled: not solved: at resonance without resistance";
     assert!(said.contains(reason), "{said}");
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();

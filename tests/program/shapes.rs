@@ -57,13 +57,14 @@ fn the_demo_shows_fits_and_lines_within_80_columns() {
     }
     for words in [
         "Shapes of the values in incoming-transformers.csv: 3 columns",
-        "magnetising_inductance_H: 150 values",
+        "magnetising_inductance_H: No shape fits.",
         "No shape fits. Draw the measured values themselves: shape = \"measured\".",
         "[tolerance.resonant_inductance]\n",
         "column = \"magnetising_inductance_H\"",
         "150 values leave them all possible",
     ] {
-        assert!(text.contains(words), "{words}:\n{text}");
+        let unfolded = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(unfolded(&text).contains(&unfolded(words)), "{words}:\n{text}");
     }
     let out = folder.path().join("reports/incoming-transformers");
     assert_eq!(entries(&out), ["report.html", "summary.json"]);

@@ -17,7 +17,7 @@ const AGREES: f64 = 1e-10;
 /// The same by the feedback of a solution nearby, which tells where both agree. In a chain mostly a tenth of
 /// it is left: currents are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
 /// Currents of paralleled phases, which change a lot with a drop, are right to some 1e-4.
-const AGREES_NEARBY: f64 = 2e-5;
+const AGREES_NEARBY: f64 = 5e-6;
 /// What a step with that feedback mostly leaves of a change.
 const LEFT: f64 = 0.1;
 /// Rounds in which that feedback is followed.

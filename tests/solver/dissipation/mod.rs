@@ -101,7 +101,7 @@ fn losses_at_turn_on_warm_the_switches_that_lose_them() {
 }
 
 /// From a cold start the losses are found again until they agree to 1e-10 of the output power, from a
-/// solution nearby to 2e-5: currents then differ by some 1e-6, and temperatures by millikelvins.
+/// solution nearby to 5e-6: currents then differ by some 1e-6, and temperatures by millikelvins.
 #[test]
 fn a_start_nearby_leads_to_the_same_temperatures() {
     for method in [Method::Exact, Method::Averaged] {

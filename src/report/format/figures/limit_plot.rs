@@ -9,7 +9,7 @@ use super::{
 use crate::report::format::numbers;
 
 const HEIGHT: f64 = 344.0;
-const ACROSS: Ends = Ends { from: 62.0, to: WIDTH - 14.0 };
+const ACROSS: Ends = Ends { from: 72.0, to: WIDTH - 14.0 };
 /// The histogram, then the failures.
 const BARS: Ends = Ends { from: 124.0, to: 30.0 };
 const FAILURES: Ends = Ends { from: HEIGHT - 46.0, to: 160.0 };
