@@ -36,6 +36,8 @@ pub struct Case {
     pub links: Option<Box<ChainLinks>>,
     /// The switches of this arrangement, where their loss at turn-on warms them: of a converter that tells
     /// losses apart, whose exact steady state then holds how they turn on ([`SteadyState::commutation`]).
+    ///
+    /// [`SteadyState::commutation`]: super::SteadyState::commutation
     pub switch: Option<SwitchSpecification>,
 }
 

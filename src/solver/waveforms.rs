@@ -3,7 +3,7 @@
 //!
 //! All phases are told at the same instants. These are where a rectifier switches, where a current is zero or
 //! at an extreme, and as many between them as the curves need: straight lines from point to point stay
-//! within [`TOLERANCE`].
+//! within a thousandth of the largest current or voltage swing.
 
 use super::dissipation::{Nearby, SelfHeated};
 use super::exact::{TracedHalf, TracedInstant, traced_halves};

@@ -17,8 +17,8 @@ const SEABED: &str = include_str!("../../scenarios/seabed-node.toml");
 const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
 const TRANSFORMERS: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
-/// Lines of a screenful, and characters of a line.
-const LINES: usize = 45;
+/// Lines of a screenful, with all that a reader must not miss, and characters of a line.
+const LINES: usize = 50;
 const COLUMNS: usize = 80;
 /// Symbols that no line may begin with where a number ends the line before.
 const UNITS: [&str; 14] =
