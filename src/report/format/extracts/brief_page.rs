@@ -17,7 +17,7 @@ pub(super) fn page(page: &str, body: &str, tree: &Document<'_>) -> Option<String
     let command = command(tree)
         .map(|command| html! { p { b { "Command: " } code { (command) } } }.into_string());
     let sheet = without_links(&[before, &command.unwrap_or_default(), after].concat());
-    Some(format!("{head}<body><main>{sheet}</main></body></html>"))
+    Some(format!("{head}<body class=\"alone\"><main>{sheet}</main></body></html>"))
 }
 
 /// The command that makes the page again.
@@ -52,7 +52,7 @@ mod tests {
         let tree = Document::parse(&body).unwrap();
         assert_eq!(
             page(whole, &body, &tree).unwrap(),
-            "<html><head><title>t</title></head><body><main><div class=\"brief-sheet\"><h1>a</h1>\
+            "<html><head><title>t</title></head><body class=\"alone\"><main><div class=\"brief-sheet\"><h1>a</h1>\
              <div class=\"brief-foot\"><p>b see c</p><p><b>Command: </b>\
              <code>fairphase run &lt;x&gt;</code></p></div></div></main></body></html>"
         );

@@ -11,6 +11,8 @@ use super::page_tree::{around, has_class, text, text_without};
 /// Room that a figure may take of a slide of 1280 by 720 pixels, and leave some for words.
 const MOST_WIDE: f64 = 1120.0;
 const MOST_HIGH: f64 = 600.0;
+/// So that the smallest letters can be read; a high drawing is then higher than a slide.
+const LEAST_SCALE: f64 = 1.05;
 
 /// Around everything.
 const MARGIN: f64 = 12.0;
@@ -209,7 +211,7 @@ impl Sheet {
 
     fn finished(self, title: &str, description: &str, colour: &str) -> String {
         let (width, height) = (self.width + 2.0 * MARGIN, self.y + MARGIN - 5.0);
-        let scale = (MOST_WIDE / width).min(MOST_HIGH / height);
+        let scale = (MOST_WIDE / width).min(MOST_HIGH / height).max(LEAST_SCALE);
         let svg = html! {
             (PreEscaped("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"))
             svg xmlns="http://www.w3.org/2000/svg" width=(px(scale * width)) height=(px(scale * height))
