@@ -78,7 +78,9 @@ impl Shown {
             for row in text.lines() {
                 assert!(row.chars().count() <= COLUMNS, "{line}: too wide\n{row}\n{screen}");
                 let first = row.split_whitespace().next().unwrap_or_default();
-                let is_torn = before.ends_with(|c: char| c.is_ascii_digit())
+                let last = before.split_whitespace().last().unwrap_or_default();
+                let is_torn = last.chars().all(|c| c.is_ascii_digit() || c == '.')
+                    && !last.is_empty()
                     && (UNITS.contains(&first)
                         || (row.starts_with("  ")
                             && !row.starts_with("   ")
