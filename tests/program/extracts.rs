@@ -27,7 +27,12 @@ fn check_drawing(name: &str, text: &str) {
     let root = tree.root_element();
     assert!(root.has_tag_name(("http://www.w3.org/2000/svg", "svg")), "{name}");
     let size = |of: &str| root.attribute(of).unwrap().parse::<f64>().unwrap();
-    assert!((300.0..=1120.0).contains(&size("width")) && size("height") <= 600.0, "{name}");
+    let units: Vec<&str> = root.attribute("viewBox").unwrap().split(' ').collect();
+    let scale = size("width") / units[2].parse::<f64>().unwrap();
+    // A high drawing keeps letters that can be read.
+    let is_legible = scale > 1.04;
+    assert!((300.0..=1120.0).contains(&size("width")) && is_legible, "{name}");
+    assert!(size("height") <= 600.0 || scale < 1.06, "{name}");
     let named = root.attribute("aria-labelledby").unwrap().split(' ').map(|id| {
         let found = tree.descendants().find(|node| node.attribute("id") == Some(id));
         found.and_then(|node| node.text()).unwrap_or_default()
