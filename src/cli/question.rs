@@ -1,6 +1,7 @@
 //! What all verbs on a scenario that write results do: read the scenario, study it, have the results
 //! delivered, tell the exit status.
 
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
@@ -46,6 +47,10 @@ pub(super) trait Question {
 
 /// What a verb works on.
 pub(super) struct Task<'a> {
+    /// The scenario's file.
+    pub(super) file: &'a InputFile,
+    /// The files of measured parts that the scenario names.
+    pub(super) measured: &'a [InputFile],
     /// The scenario.
     pub(super) scenario: &'a Scenario,
     /// The files that it reads beside the scenario, in its order.
@@ -103,15 +108,24 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
         mention_idle_options(common);
     }
     let file = InputFile::read(&common.scenario)?;
-    let scenario = Scenario::from_file(&file, question.needs())?;
+    let measured = RefCell::new(Vec::new());
+    let read = |path: &Path| {
+        let file = InputFile::read(path)?;
+        measured.borrow_mut().push(file.clone());
+        Ok(file)
+    };
+    let scenario = Scenario::from_files(&file, question.needs(), &read)?;
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;
     let delivery = common.delivery();
     let read = files_read(question, &scenario);
     let folder = delivery.open(question.files(), read.clone())?;
-    let task = Task { scenario: &scenario, inputs: &inputs, read: &read, folder: &folder, stop };
-    let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
+    let measured = measured.into_inner();
+    let (file, measured) = (&file, measured.as_slice());
+    let scenario = &scenario;
+    let task = Task { file, measured, scenario, inputs: &inputs, read: &read, folder: &folder, stop };
+    let answer = question.answer(&task).map_err(|error| error.located(file, scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
     Ok(status)

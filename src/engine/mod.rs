@@ -6,10 +6,11 @@
 //! while the next is solved.
 
 use std::num::NonZero;
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::solver::{Method, Outcome, Solver};
 
@@ -24,7 +25,7 @@ const LEAST: usize = 64;
 const THREADS_PER_CORE: usize = 4;
 
 /// What became of a sample.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Status {
     /// It delivers the output.
     Solved,
@@ -255,13 +256,13 @@ impl<'a> Workers<'a> {
     where
         F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
     {
-        self.batches_until(layout, samples, fill, |batch| {
+        self.batches_until(layout, 0..samples, fill, |batch| {
             consume(batch).map(|()| ControlFlow::Continue(()))
         })
     }
 
-    /// The same, until `consume` breaks off: then no more batches are consumed. Where they end follows
-    /// from the layout alone, not from the number of threads.
+    /// The same of the samples with these numbers, until `consume` breaks off: then no more batches are
+    /// consumed. Where they end follows from the layout alone, not from the number of threads.
     ///
     /// # Errors
     ///
@@ -269,7 +270,7 @@ impl<'a> Workers<'a> {
     pub fn batches_until<F>(
         &self,
         layout: Layout,
-        samples: u64,
+        samples: Range<u64>,
         fill: F,
         mut consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
     ) -> Result<(), EngineError>
@@ -279,9 +280,9 @@ impl<'a> Workers<'a> {
         let mut full = Batch::new(layout.rows, layout.width);
         let mut next = Batch::new(layout.rows, layout.width);
         self.pool.install(|| {
-            let mut first = 0;
+            let mut first = samples.start;
             loop {
-                let left = usize::try_from(samples - first).unwrap_or(usize::MAX);
+                let left = usize::try_from(samples.end - first).unwrap_or(usize::MAX);
                 let count = left.min(layout.batch());
                 next.renew(first, count)?;
                 let (consumed, ()) = rayon::join(
@@ -292,7 +293,7 @@ impl<'a> Workers<'a> {
                     return Ok(());
                 }
                 if self.is_stopped() {
-                    return Err(EngineError::Interrupted(first));
+                    return Err(EngineError::Interrupted(first - samples.start));
                 }
                 std::mem::swap(&mut full, &mut next);
                 first += count as u64;

@@ -167,6 +167,20 @@ impl Scenario {
         Self::parse_asking(&file.name(), &file.text, asked)
     }
 
+    /// The same; `read` gives the files of measured parts.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::from_file`].
+    pub fn from_files(
+        file: &InputFile,
+        asked: Asked,
+        read: &dyn Fn(&Path) -> Result<InputFile, InputError>,
+    ) -> Result<Self, Diagnostics> {
+        let name = file.name();
+        Self::parse_with(&name, &file.text, asked, MeasuredFiles::beside(Path::new(&name), read))
+    }
+
     /// Reads the text of a scenario file; `name` is what messages call the file.
     ///
     /// # Errors

@@ -1,5 +1,7 @@
 //! Counters over bins of equal relative width: a multiset of numbers in bounded memory.
 
+use serde::{Deserialize, Serialize};
+
 /// Bins of one octave: 2¹², one for each value of the twelve leading bits of the mantissa.
 const OCTAVE: u32 = 1 << MANTISSA_BITS;
 const MANTISSA_BITS: u32 = 12;
@@ -15,6 +17,10 @@ const OPEN_BITS: u32 = 52 - MANTISSA_BITS;
 /// a 10 000th of the largest value.
 const WINDOW: u32 = 16;
 const MAGNITUDE: u64 = u64::MAX >> 1;
+/// The exponent bits of what is no finite number.
+const NO_NUMBERS: u32 = 0x7ff;
+/// No count of a bin that is read is larger, so that a block of them can be summed.
+const MOST_SAMPLES: u64 = 1 << 48;
 
 /// Values between two edges, with their number.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,7 +37,8 @@ pub(super) struct Bin {
 /// than [`WINDOW`] octaves below the largest one, and those below [`f64::MIN_POSITIVE`], count as
 /// zero. A larger value may come late: then bins that leave the window are added to zero. So the
 /// counts depend on the values alone, not on their order.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
+#[serde(into = "StoredCounters", try_from = "StoredCounters")]
 pub(super) struct Counters {
     zero: u64,
     /// Exponent bits of the largest magnitude.
@@ -63,7 +70,97 @@ enum Block {
     Counted64(Box<[u64; BINS]>),
 }
 
+/// Counters as they are written: the bins that hold values, with the gaps between their keys.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+struct StoredCounters {
+    zero: u64,
+    sides: [Vec<StoredBin>; 2],
+}
+
+/// A bin of them.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+struct StoredBin {
+    /// How far its key lies above that of the bin before; above zero for the first one.
+    gap: u32,
+    count: u64,
+}
+
+/// Stored counters that are none.
+#[derive(Debug, thiserror::Error)]
+#[error("counts lie outside the range of numbers, or hold no value")]
+pub(super) struct NoCounters;
+
+impl From<Counters> for StoredCounters {
+    fn from(counters: Counters) -> Self {
+        let sides = counters.sides.each_ref().map(|side| {
+            let mut before = 0;
+            let bins = side.occupied().map(|(key, count)| {
+                let gap = key - before;
+                before = key;
+                StoredBin { gap, count }
+            });
+            bins.collect()
+        });
+        Self { zero: counters.zero, sides }
+    }
+}
+
+impl TryFrom<StoredCounters> for Counters {
+    type Error = NoCounters;
+
+    fn try_from(stored: StoredCounters) -> Result<Self, NoCounters> {
+        let mut counters = Self { zero: stored.zero, ..Self::default() };
+        for (side, bins) in stored.sides.iter().enumerate() {
+            let mut key = 0_u32;
+            let mut block = PendingBlock::default();
+            for bin in bins {
+                key = key.checked_add(bin.gap).filter(|key| key / OCTAVE < NO_NUMBERS).ok_or(NoCounters)?;
+                if key / BLOCK != block.number {
+                    counters.take(side, &block);
+                    block = PendingBlock { number: key / BLOCK, ..PendingBlock::default() };
+                }
+                let count = &mut block.counts[usize::from(bin_in_block(key))];
+                // Twice the same key, or a bin that holds nothing, is none of ours.
+                if bin.count == 0 || *count > 0 || bin.count > MOST_SAMPLES {
+                    return Err(NoCounters);
+                }
+                *count = bin.count;
+            }
+            counters.take(side, &block);
+        }
+        Ok(counters)
+    }
+}
+
+/// A block that is read bin by bin.
+struct PendingBlock {
+    number: u32,
+    counts: [u64; BINS],
+}
+
+impl Default for PendingBlock {
+    fn default() -> Self {
+        Self { number: 0, counts: [0; BINS] }
+    }
+}
+
 impl Counters {
+    /// Counts the values of a block that was read.
+    fn take(&mut self, side: usize, read: &PendingBlock) {
+        let total = read.counts.iter().sum::<u64>();
+        if total > 0
+            && let Some(block) = self.block(side, read.number, total)
+        {
+            block.merge(&Block::holding(&read.counts));
+        }
+    }
+
+    /// The number of values; none where it is too large to count.
+    pub(super) fn total(&self) -> Option<u64> {
+        let blocks = self.sides.iter().flat_map(|side| &side.blocks);
+        blocks.map(Block::total).try_fold(self.zero, u64::checked_add)
+    }
+
     /// Counts one finite value.
     #[inline]
     pub(super) fn push(&mut self, value: f64) {

@@ -1,12 +1,15 @@
 //! The key figures of one figure over all samples.
 
-use schemars::JsonSchema;
-use serde::Serialize;
+use std::ops::Range;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::pairwise_moments::PairwiseMoments;
 use super::{Confidence, Estimator, Interval, Moments, Ordered, QuantileInterval, Quantiles};
 
 /// A value and the sample that it belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, JsonSchema, Serialize, Deserialize)]
 pub struct Extreme {
     /// The value.
     pub value: f64,
@@ -18,9 +21,9 @@ pub struct Extreme {
 ///
 /// A sample without a value is pushed as NaN: out of range, not solved. It stands above all values in
 /// the quantiles, and in no other figure; [`Self::not_finite`] tells their number.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Distribution {
-    moments: Moments,
+    moments: PairwiseMoments,
     quantiles: Quantiles,
     min: Option<Extreme>,
     max: Option<Extreme>,
@@ -30,27 +33,45 @@ impl Distribution {
     /// An empty distribution whose quantiles are exact up to `cap` values ([`Quantiles`]).
     pub const fn exact_up_to(cap: usize) -> Self {
         Self {
-            moments: Moments::new(),
+            moments: PairwiseMoments::new(),
             quantiles: Quantiles::exact_up_to(cap),
             min: None,
             max: None,
         }
     }
 
-    /// Adds the value of a sample; NaN or infinite where it has none.
+    /// Adds the value of a sample; NaN or infinite where it has none. The samples come in the order of
+    /// their numbers, on which the last digit of the moments depends.
     pub fn push(&mut self, sample: u64, value: f64) {
         self.quantiles.push(value);
         if value.is_finite() {
-            self.moments.push(value);
+            self.moments.push(sample, value);
             self.stretch(Extreme { value, sample });
         }
     }
 
-    /// Adds all values of another with the same cap.
-    pub fn merge(&mut self, other: &Self) {
-        self.moments.merge(&other.moments);
-        self.quantiles.merge(&other.quantiles);
-        other.min.into_iter().chain(other.max).for_each(|extreme| self.stretch(extreme));
+    /// Adds all values of later samples, which begin at a multiple of [`LEAF`], with the same cap.
+    ///
+    /// [`LEAF`]: super::LEAF
+    pub fn merge(&mut self, later: &Self) {
+        self.moments.merge(&later.moments);
+        self.quantiles.merge(&later.quantiles);
+        later.min.into_iter().chain(later.max).for_each(|extreme| self.stretch(extreme));
+    }
+
+    /// Whether another one, which was read from somewhere, can be that of all samples of these numbers, or of
+    /// none: with the same cap, and sound by itself.
+    pub fn accepts(&self, read: &Self, samples: &Range<u64>) -> bool {
+        let Self { moments, quantiles, min, max } = read;
+        let taken = quantiles.count().checked_add(quantiles.not_finite());
+        let is_all = taken.is_some_and(|taken| [0, samples.end - samples.start].contains(&taken));
+        let ends = [min, max].map(|end| end.filter(|own| samples.contains(&own.sample)));
+        is_all
+            && quantiles.is_sound()
+            && quantiles.has_cap_of(&self.quantiles)
+            && moments.is_of(samples)
+            && moments.count() == quantiles.count()
+            && ends.map(|end| end.map(|own| own.value)) == [quantiles.min(), quantiles.max()]
     }
 
     fn stretch(&mut self, new: Extreme) {
@@ -69,8 +90,8 @@ impl Distribution {
     }
 
     /// Count, mean and standard deviation.
-    pub const fn moments(&self) -> &Moments {
-        &self.moments
+    pub fn moments(&self) -> Moments {
+        self.moments.total()
     }
 
     /// The smallest value; `None` without values.
@@ -106,17 +127,18 @@ impl Distribution {
         let is_fixed = matches!(estimator, Estimator::Fixed(_));
         let ordered = self.ordered()?;
         let (min, max) = (self.min?, self.max?);
+        let moments = self.moments();
         let [p05, p50, p95, p99] = [0.05, 0.50, 0.95, 0.99];
         let interval = |p| ordered.quantile_interval_by(p, estimator);
         Some(KeyFigures {
-            count: self.moments.count(),
+            count: moments.count(),
             not_finite: self.not_finite(),
             exact: self.quantiles.is_exact(),
             confidence,
-            mean: self.moments.mean()?,
-            mean_interval: is_fixed.then(|| self.moments.mean_interval(confidence)).flatten(),
-            sd: self.moments.sd(),
-            standard_error: self.moments.standard_error(),
+            mean: moments.mean()?,
+            mean_interval: is_fixed.then(|| moments.mean_interval(confidence)).flatten(),
+            sd: moments.sd(),
+            standard_error: moments.standard_error(),
             min: min.value,
             min_sample: min.sample,
             max: max.value,

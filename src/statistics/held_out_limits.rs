@@ -4,7 +4,7 @@
 //! their own, so low that they hardly ever lie above the given ones. The later samples are independent of
 //! these. What keeps to the lower limits keeps to the given ones too.
 
-use super::{Estimator, StatisticsError, Yield};
+use super::{Estimator, StateError, StatisticsError, TallyState, Yield};
 
 /// First samples at most.
 const MOST_FIRST: u64 = 1 << 14;
@@ -64,23 +64,29 @@ impl HeldOutLimits {
         Self { plan, first: vec![Vec::new(); figures], lower: None, counted: 0, kept: 0 }
     }
 
-    /// Adds samples in their order, figure by figure; NaN where a sample has no value.
-    pub fn take(&mut self, figures: &[&[f64]]) {
-        let samples = figures.first().map_or(0, |values| values.len());
-        let missing = self.plan.first - self.first.first().map_or(0, |own| own.len() as u64);
-        let first = match &self.lower {
-            None => usize::try_from(missing).unwrap_or(samples).min(samples),
-            Some(_) => 0,
-        };
+    /// Learns the limits from samples in their order, figure by figure, of which the first has this number; NaN
+    /// where a sample has no value. What lies behind the first samples changes nothing.
+    pub fn learn(&mut self, sample: u64, figures: &[&[f64]]) {
+        let first = self.among_first(sample, figures);
+        if self.lower.is_some() {
+            return;
+        }
         for (own, values) in self.first.iter_mut().zip(figures) {
             own.extend_from_slice(&values[..first]);
         }
-        if self.lower.is_none() && first as u64 == missing {
+        if self.first.first().is_some_and(|own| own.len() as u64 == self.plan.first) {
             let above = self.plan.above;
             self.lower = Some(self.first.iter_mut().map(|own| limit(own, above)).collect());
             self.first = Vec::new();
         }
-        for n in first..samples {
+    }
+
+    /// Adds samples in the same way: the first ones, unless their limits are known already, are learnt from, all
+    /// later ones are counted.
+    pub fn take(&mut self, sample: u64, figures: &[&[f64]]) {
+        self.learn(sample, figures);
+        let samples = figures.first().map_or(0, |values| values.len());
+        for n in self.among_first(sample, figures)..samples {
             let lower = self.lower.iter().flatten();
             let keeps = lower
                 .zip(figures)
@@ -88,6 +94,32 @@ impl HeldOutLimits {
             self.counted += 1;
             self.kept += u64::from(keeps);
         }
+    }
+
+    /// How many of these samples are first ones.
+    fn among_first(&self, sample: u64, figures: &[&[f64]]) -> usize {
+        let samples = figures.first().map_or(0, |values| values.len());
+        let left = self.plan.first.saturating_sub(sample);
+        usize::try_from(left).unwrap_or(samples).min(samples)
+    }
+
+    /// Writes the limits and the counts, or joins those of later samples, whose limits must be the same.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let figures = self.lower.as_ref().map_or(self.first.len(), Vec::len);
+        if let Some(read) = state.value(&self.lower)? {
+            let is_same = self.lower.is_none() || self.lower == read;
+            let is_known = read.as_ref().is_some_and(|read| read.len() == figures);
+            if !(is_same && is_known) {
+                return Err(StateError);
+            }
+            self.lower = read;
+        }
+        state.count(&mut self.counted)?;
+        state.count(&mut self.kept)
     }
 
     /// The first samples, and how many of the later ones keep to their limits: at least its lower end of all
@@ -137,8 +169,8 @@ mod tests {
     fn later_samples_are_counted_against_the_limits_of_the_first() {
         let plan = HeldOutPlan { first: 4, above: 1 };
         let mut limits = HeldOutLimits::new(plan, 2);
-        limits.take(&[&[1.0, 4.0, 2.0], &[5.0, 6.0, 7.0]]);
-        limits.take(&[&[3.0, 2.0, 3.5, 1.0], &[f64::NAN, 7.0, 5.0, 8.0]]);
+        limits.take(0, &[&[1.0, 4.0, 2.0], &[5.0, 6.0, 7.0]]);
+        limits.take(3, &[&[3.0, 2.0, 3.5, 1.0], &[f64::NAN, 7.0, 5.0, 8.0]]);
         assert_eq!(limits.lower, Some(vec![Some(3.0), Some(7.0)]));
         let estimator = Estimator::Fixed(Confidence::new(0.95).unwrap());
         let kept = |given: [f64; 2]| limits.kept(&given.map(Some), &estimator).unwrap();

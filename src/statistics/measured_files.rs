@@ -7,7 +7,7 @@
 
 use super::beta;
 use super::proportion::smallest;
-use super::{IntervalMethod, Verdict, Yield};
+use super::{IntervalMethod, StateError, TallyState, Verdict, Yield};
 
 /// A part of a file that a sample holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,6 +63,14 @@ struct ScoreSums {
     below: Vec<f64>,
 }
 
+/// Scores are rounded to its inverse, 2⁻¹²: their sums are then exact below 2⁴¹, in whatever order and parts
+/// they are taken. A score is some whole numbers, so the rounding is far below the noise of the samples.
+const GRID: f64 = 4096.0;
+
+fn rounded(score: f64) -> f64 {
+    (score * GRID).round() / GRID
+}
+
 impl ScoreSums {
     fn new(parts: usize) -> Self {
         Self { samples: 0, common: 0.0, alone: vec![0.0; parts], below: vec![0.0; parts] }
@@ -72,10 +80,17 @@ impl ScoreSums {
         self.samples += 1;
         let parts = self.alone.len() as f64;
         for HeldPart { index, probability, slope } in held {
-            self.common -= 1.0 + slope * probability;
-            self.alone[*index] += parts + slope * (probability * parts - *index as f64);
-            self.below[*index] += slope;
+            self.common -= 1.0 + rounded(slope * probability);
+            self.alone[*index] += parts + rounded(slope * (probability * parts - *index as f64));
+            self.below[*index] += rounded(*slope);
         }
+    }
+
+    fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        state.count(&mut self.samples)?;
+        state.sums(std::slice::from_mut(&mut self.common))?;
+        state.sums(&mut self.alone)?;
+        state.sums(&mut self.below)
     }
 
     /// The sum of each part.
@@ -119,6 +134,19 @@ impl InfluenceTally {
         half.all.add(held);
         let failing = half.failing.iter_mut().zip(passes).filter(|(_, passes)| !**passes);
         failing.for_each(|(sums, _)| sums.add(held));
+    }
+
+    /// Writes the sums, or adds those of other samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        for half in &mut self.halves {
+            half.all.exchange(state)?;
+            half.failing.iter_mut().try_for_each(|own| own.exchange(state))?;
+        }
+        Ok(())
     }
 
     /// The variance of a yield from file to file, to first order in the parts: zero or more.

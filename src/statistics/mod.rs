@@ -23,12 +23,14 @@ mod order_statistics;
 mod outcome_changes;
 mod outliers;
 mod paired;
+mod pairwise_moments;
 mod proportion;
 mod quantiles;
 mod sample_size;
 mod sequential;
 pub mod shapes;
 mod spread;
+mod tally_state;
 mod unpaired;
 mod variance_shares;
 
@@ -51,10 +53,12 @@ pub use outliers::{
     FAR_OUT, expected_far_out, far_out, median, neighbour_correlation, neighbours_depend,
 };
 pub use paired::{Difference, PairedCounts, wilson};
+pub use pairwise_moments::LEAF;
 pub use proportion::{IntervalMethod, Verdict, Yield, lower_bound, upper_bound};
 pub use quantiles::{Ordered, QuantileEnd, QuantileInterval, Quantiles};
 pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
 pub use spread::{Capability, sd_interval};
+pub use tally_state::{StateError, TallyState};
 pub use unpaired::{Passes, independent_difference};
 pub use variance_shares::{MixedDraw, PickFreeze, VarianceShare, VarianceShares};

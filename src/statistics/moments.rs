@@ -1,5 +1,7 @@
 //! Mean and standard deviation in one pass.
 
+use serde::{Deserialize, Serialize};
+
 use super::memo::{Memo, recalled};
 use super::{Confidence, Interval, beta};
 
@@ -14,7 +16,7 @@ thread_local! {
 /// that is not finite makes mean and deviation NaN: keep it out ([`Distribution`] does).
 ///
 /// [`Distribution`]: super::Distribution
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct Moments {
     count: u64,
     mean: f64,

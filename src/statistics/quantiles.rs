@@ -1,7 +1,7 @@
 //! Quantiles of many values in bounded memory.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::counters::{Bin, Counters};
 use super::{Confidence, Estimator};
@@ -17,7 +17,7 @@ use super::{Confidence, Estimator};
 ///
 /// A sample without a value is pushed as NaN. It counts in every quantile, above all values;
 /// [`Self::not_finite`] tells their number.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Quantiles {
     cap: usize,
     /// Values kept as they are: all of them, until the cap is passed; then none.
@@ -73,6 +73,23 @@ impl Quantiles {
             self.max = self.max.max(other.max);
         }
         self.not_finite += other.not_finite;
+    }
+
+    /// Whether it keeps as many values as another one.
+    pub(super) const fn has_cap_of(&self, other: &Self) -> bool {
+        self.cap == other.cap
+    }
+
+    /// Whether its parts belong together, where it was read from somewhere.
+    pub(super) fn is_sound(&self) -> bool {
+        let held = match &self.counters {
+            Some(counters) => counters.total().filter(|_| self.kept.is_empty()),
+            None => (self.kept.len() <= self.cap).then_some(self.kept.len() as u64),
+        };
+        let is_inside = |value: &f64| (self.min..=self.max).contains(value);
+        let has_ends = self.count == 0
+            || self.min.is_finite() && self.max.is_finite() && self.min <= self.max;
+        held == Some(self.count) && has_ends && self.kept.iter().all(is_inside)
     }
 
     /// Keeps a value. The room for them doubles, but never beyond the cap.

@@ -73,7 +73,8 @@ impl Studies {
             // In batches that do not end where the first samples do.
             for from in (0..self.samples).step_by(77) {
                 let to = self.samples.min(from + 77);
-                held_out.take(&figures.iter().map(|own| &own[from..to]).collect::<Vec<_>>());
+                let batch = figures.iter().map(|own| &own[from..to]).collect::<Vec<_>>();
+                held_out.take(from as u64, &batch);
             }
             let Some(kept) = held_out.kept(&given, &estimator()).unwrap() else { continue };
             let limits: Vec<f64> = given.into_iter().flatten().collect();

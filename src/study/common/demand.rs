@@ -4,6 +4,7 @@ use crate::converter::Arrangement;
 use crate::engine::{SampleRow, Status};
 use crate::scenario::Limits;
 use crate::solver::Case;
+use crate::statistics::{StateError, TallyState};
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::settling_figures::SettlingFigure;
@@ -99,7 +100,7 @@ impl Binding {
 }
 
 /// What became of the samples of one case.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Count {
     /// Solved, out of range, not solved.
     pub statuses: [u64; 3],
@@ -127,6 +128,17 @@ impl Count {
             columns: demands.iter().map(column).collect(),
             misses: demands.into_iter().map(|d| (d, 0)).collect(),
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let misses = self.misses.iter_mut().map(|(_, missed)| missed);
+        let all = self.statuses.iter_mut().chain([&mut self.good]).chain(misses);
+        all.into_iter().try_for_each(|own| state.count(own))
     }
 
     /// Whether a sample meets a demand. What is not solved fails for that reason alone: nothing

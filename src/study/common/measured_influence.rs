@@ -3,10 +3,11 @@
 use crate::converter::{Arrangement, ConverterSize, Parameter};
 use crate::population::{MeasuredDraws, Population};
 use crate::scenario::{Shape, Tolerances};
-use crate::statistics::{FileEffect, InfluenceTally};
+use crate::statistics::{FileEffect, InfluenceTally, StateError, TallyState};
 use crate::study::common::session::Session;
 
 /// How the yields of a study depend on each measured part, column by column.
+#[derive(Clone)]
 pub(in crate::study) struct MeasuredInfluence {
     draws: MeasuredDraws,
     size: ConverterSize,
@@ -41,6 +42,18 @@ impl MeasuredInfluence {
         for (tally, held) in self.tallies.iter_mut().zip(&held) {
             tally.add(sample, held, passes);
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(in crate::study) fn exchange(
+        &mut self,
+        state: &mut TallyState<'_>,
+    ) -> Result<(), StateError> {
+        self.tallies.iter_mut().try_for_each(|own| own.exchange(state))
     }
 
     /// What each file does to the yield in this place; no entry for files whose parts the arrangement

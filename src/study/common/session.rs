@@ -1,7 +1,7 @@
 //! What all sampling of a study is done with: the solutions of the nominal converter and the
 //! threads, both prepared once.
 
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
@@ -170,10 +170,10 @@ impl<'a> Session<'a> {
         mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
     ) -> Result<(), EngineError> {
         let go_on = |batch: &Batch| consume(batch).map(|()| ControlFlow::Continue(()));
-        self.evaluate_until(plan, samples, go_on)
+        self.evaluate_until(plan, 0..samples, go_on)
     }
 
-    /// Evaluates at most so many samples; `consume` takes the batches in order, until it breaks off.
+    /// Evaluates the samples of these numbers; `consume` takes the batches in order, until it breaks off.
     ///
     /// # Errors
     ///
@@ -181,7 +181,7 @@ impl<'a> Session<'a> {
     pub fn evaluate_until(
         &self,
         plan: &SamplePlan,
-        samples: u64,
+        samples: Range<u64>,
         consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
     ) -> Result<(), EngineError> {
         let layout = plan.layout();

@@ -6,7 +6,7 @@ use crate::converter::{Age, Arrangement};
 use crate::engine::Batch;
 use crate::scenario::Limits;
 use crate::solver::Case;
-use crate::statistics::Distribution;
+use crate::statistics::{Distribution, StateError, TallyState};
 use crate::study::common::demand::Count;
 use crate::study::common::figures::Figure;
 
@@ -16,7 +16,7 @@ const EXACT_UP_TO: usize = 1 << 15;
 const EXACT_IN_ALL: usize = 1 << 23;
 
 /// Counts and distributions of one case.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct CaseTally {
     /// What became of its samples.
     pub count: Count,
@@ -26,7 +26,7 @@ pub struct CaseTally {
 }
 
 /// Counts and distributions of all cases.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Tally {
     /// One a case.
     pub cases: Vec<CaseTally>,
@@ -48,6 +48,20 @@ impl Tally {
             distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),
         };
         Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2], by_age: [[0; 2]; 2] }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        for case in &mut self.cases {
+            case.count.exchange(state)?;
+            case.distributions.iter_mut().try_for_each(|own| state.distribution(own))?;
+        }
+        let all = self.joint.iter_mut().chain(self.by_age.iter_mut().flatten());
+        all.into_iter().try_for_each(|own| state.count(own))
     }
 
     /// Takes a batch, in the order of its samples.

@@ -2,6 +2,7 @@
 
 use crate::engine::{Batch, Status};
 use crate::solver::Case;
+use crate::statistics::{StateError, TallyState};
 use crate::study::common::figures::Figure;
 use crate::study::run::SampleSink;
 
@@ -72,10 +73,27 @@ impl KeptSamples {
             .saturating_add(case)
     }
 
-    /// Whether the figures of one more sample fit.
-    fn has_room(&self) -> bool {
-        let of_sample = self.cases * self.wanted.len();
-        self.numbers.len() + of_sample <= MOST_NUMBERS
+    /// The first samples whose passes are kept.
+    fn most_judged(&self) -> u64 {
+        MOST_JUDGED.min((MOST_PASSES / self.cases.max(1)) as u64)
+    }
+
+    /// The first samples whose figures are kept too.
+    fn most_measured(&self) -> u64 {
+        let of_sample = self.cases * self.wanted.len().max(1);
+        (MOST_NUMBERS / of_sample.max(1)) as u64
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let (judged, measured) = (self.most_judged(), self.most_measured());
+        state.of_first(&mut self.passes, judged, self.cases)?;
+        state.of_first(&mut self.statuses, measured, self.cases)?;
+        state.of_first(&mut self.numbers, measured, self.cases * self.wanted.len())
     }
 }
 
@@ -94,11 +112,12 @@ impl SampleSink for KeptSamples {
         samples: usize,
         meets: &dyn Fn(usize, usize) -> bool,
     ) -> anyhow::Result<()> {
-        for n in 0..samples {
-            if self.judged() < MOST_JUDGED && self.passes.len() + self.cases <= MOST_PASSES {
+        let (judged, measured) = (self.most_judged(), self.most_measured());
+        for (n, sample) in (0..samples).zip(batch.first..) {
+            if sample < judged {
                 self.passes.extend((0..self.cases).map(|case| meets(n, case)));
             }
-            if self.has_room() {
+            if sample < measured {
                 for row in (0..self.cases).map(|case| batch.row(n, case)) {
                     self.statuses.push(row.status);
                     self.numbers.extend(self.columns.iter().map(|column| row.figures[*column]));

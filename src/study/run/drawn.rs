@@ -1,11 +1,14 @@
 //! Converters that a page shows one by one: the first samples, and those with the largest sharing errors
 //! and switch currents in the chain. Their number is fixed, so that memory does not grow with the samples.
 
+use serde::{Deserialize, Serialize};
+
 use crate::converter::{Arrangement, Converter};
 use crate::engine::{Batch, Status};
 use crate::population::Population;
 use crate::scenario::Scenario;
 use crate::solver::Case;
+use crate::statistics::{StateError, TallyState};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
@@ -48,7 +51,7 @@ pub struct DrawnConverter {
 }
 
 /// What a case gives.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct DrawnResult {
     /// The sharing error that the limit is on, a fraction.
     pub sharing_error: f64,
@@ -69,7 +72,7 @@ impl DrawnResult {
 }
 
 /// A sample that may be shown.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 struct DrawnSample {
     sample: u64,
     results: Vec<Option<DrawnResult>>,
@@ -78,7 +81,7 @@ struct DrawnSample {
 }
 
 /// What is kept of the samples.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct DrawnTally {
     columns: [usize; 3],
     cases: Vec<Arrangement>,
@@ -126,8 +129,6 @@ impl DrawnTally {
                 self.first.push(self.drawn(batch, n, largest, tally));
                 continue;
             }
-            let error = |own: &DrawnSample| own.largest.sharing_error;
-            let current = |own: &DrawnSample| own.largest.switch_rms;
             if has_place(&self.errors, self.extremes, largest.sharing_error, error) {
                 let own = self.drawn(batch, n, largest, tally);
                 insert(&mut self.errors, self.extremes, own, error);
@@ -137,6 +138,44 @@ impl DrawnTally {
                 insert(&mut self.currents, self.extremes, own, current);
             }
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        state.count(&mut self.unsolved)?;
+        let most = usize::try_from(self.first_samples).unwrap_or(usize::MAX);
+        let first = self.read(state, &self.first, most)?;
+        self.first.extend(first);
+        for own in self.read(state, &self.errors, self.extremes)? {
+            if has_place(&self.errors, self.extremes, error(&own), error) {
+                insert(&mut self.errors, self.extremes, own, error);
+            }
+        }
+        for own in self.read(state, &self.currents, self.extremes)? {
+            if has_place(&self.currents, self.extremes, current(&own), current) {
+                insert(&mut self.currents, self.extremes, own, current);
+            }
+        }
+        Ok(())
+    }
+
+    /// Writes a list; gives what is read in its place, with the samples of the state alone.
+    fn read(
+        &self,
+        state: &mut TallyState<'_>,
+        list: &Vec<DrawnSample>,
+        most: usize,
+    ) -> Result<Vec<DrawnSample>, StateError> {
+        let read = state.value(list)?.unwrap_or_default();
+        let is_sound = |own: &DrawnSample| {
+            own.results.len() == self.cases.len() && state.samples().contains(&own.sample)
+        };
+        let is_all = read.len() <= most && read.iter().all(is_sound);
+        if is_all { Ok(read) } else { Err(StateError) }
     }
 
     fn result(&self, batch: &Batch, n: usize, case: usize) -> Option<DrawnResult> {
@@ -202,6 +241,14 @@ impl DrawnTally {
 /// values, and the scenario how they respond.
 fn responses_scatter(scenario: &Scenario) -> bool {
     scenario.tolerances.responses().iter().any(|own| own.scatter.band > 0.0)
+}
+
+fn error(own: &DrawnSample) -> f64 {
+    own.largest.sharing_error
+}
+
+fn current(own: &DrawnSample) -> f64 {
+    own.largest.switch_rms
 }
 
 fn has_place(

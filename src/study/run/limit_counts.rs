@@ -12,13 +12,15 @@ use crate::converter::Arrangement;
 use crate::engine::{Batch, Status};
 use crate::scenario::Limits;
 use crate::solver::Case;
-use crate::statistics::{Estimator, StatisticsError, Yield};
+use crate::statistics::{Estimator, StateError, StatisticsError, TallyState, Yield};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::tally::Tally;
 
 /// Bins of a figure, about.
 const BINS: f64 = 80.0;
+/// Ends of bins, at most: far more than there ever are.
+const MOST_EDGES: usize = 1000;
 /// Figures that are counted, at most: the sharing error, the currents and the voltage of the switches, then
 /// what else is limited.
 const MOST_FIGURES: usize = 8;
@@ -71,7 +73,35 @@ impl LimitCounts {
     }
 }
 
+impl LimitCounts {
+    fn prepare(&mut self, edges: Vec<f64>) {
+        self.scopes.iter_mut().for_each(|scope| scope.prepare(&edges));
+        self.edges = edges;
+    }
+
+    fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        if let Some(read) = state.value(&self.edges)? {
+            let is_known = self.edges.is_empty()
+                && (1..=MOST_EDGES).contains(&read.len())
+                && read.iter().all(|edge| edge.is_finite())
+                && read.is_sorted();
+            if is_known {
+                self.prepare(read);
+            } else if self.edges != read {
+                return Err(StateError);
+            }
+        }
+        self.scopes.iter_mut().try_for_each(|scope| scope.exchange(state))
+    }
+}
+
 impl ScopeCounts {
+    fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let counts = self.values.iter_mut().chain(&mut self.missing_others);
+        let all = counts.chain(self.within.iter_mut().flatten());
+        all.into_iter().try_for_each(|own| state.count(own))
+    }
+
     fn new(case: Option<usize>, has_limit: bool) -> Self {
         let (values, missing_others) = (Vec::new(), Vec::new());
         Self { case, values, missing_others, within: has_limit.then_some([0; 2]) }
@@ -107,12 +137,12 @@ struct ScopeValue {
 }
 
 /// What is kept of the samples.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct LimitTally {
     counted: Vec<CountedFigure>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct CountedFigure {
     counts: LimitCounts,
     column: usize,
@@ -143,6 +173,25 @@ impl LimitTally {
         self.counted.par_iter_mut().for_each(|own| own.take(batch, tally));
     }
 
+    /// Whether the bins are known.
+    pub(super) fn has_learnt(&self) -> bool {
+        self.counted.iter().all(|own| !own.counts.edges.is_empty())
+    }
+
+    /// Learns the bins from the first batch of all samples, which are not counted here.
+    pub(super) fn learn(&mut self, batch: &Batch, tally: &Tally) {
+        self.counted.par_iter_mut().for_each(|own| own.set_edges(&own.rows(batch, tally)));
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        self.counted.iter_mut().try_for_each(|own| own.counts.exchange(state))
+    }
+
     /// The counts.
     pub(super) fn counts(&self) -> Vec<LimitCounts> {
         self.counted.iter().map(|own| own.counts.clone()).collect()
@@ -169,19 +218,27 @@ impl CountedFigure {
     }
 
     fn take(&mut self, batch: &Batch, tally: &Tally) {
-        let rows: Vec<Vec<ScopeValue>> =
-            (0..batch.len()).map(|n| self.row(batch, n, tally)).collect();
-        if self.counts.edges.is_empty() {
-            let values =
-                rows.iter().flatten().map(|own| own.value).filter(|value| value.is_finite());
-            self.counts.edges = edges(values.collect(), self.counts.limit);
-            self.counts.scopes.iter_mut().for_each(|scope| scope.prepare(&self.counts.edges));
-        }
+        let rows = self.rows(batch, tally);
+        self.set_edges(&rows);
         let LimitCounts { edges, scopes, limit, .. } = &mut self.counts;
         for row in &rows {
             for (scope, value) in scopes.iter_mut().zip(row) {
                 scope.add(*value, edges, *limit);
             }
+        }
+    }
+
+    /// All samples of a batch in every scope.
+    fn rows(&self, batch: &Batch, tally: &Tally) -> Vec<Vec<ScopeValue>> {
+        (0..batch.len()).map(|n| self.row(batch, n, tally)).collect()
+    }
+
+    /// Sets the bins by the first batch.
+    fn set_edges(&mut self, rows: &[Vec<ScopeValue>]) {
+        if self.counts.edges.is_empty() {
+            let values =
+                rows.iter().flatten().map(|own| own.value).filter(|value| value.is_finite());
+            self.counts.prepare(edges(values.collect(), self.counts.limit));
         }
     }
 

@@ -4,7 +4,7 @@ use crate::converter::{Age, Arrangement};
 use crate::engine::Batch;
 use crate::population::Population;
 use crate::solver::Case;
-use crate::statistics::{FileEffect, Verdict, Yield};
+use crate::statistics::{FileEffect, StateError, TallyState, Verdict, Yield};
 use crate::study::common::measured_influence::MeasuredInfluence;
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
@@ -62,6 +62,7 @@ impl YieldOf {
 }
 
 /// How the yields of a run depend on each measured part.
+#[derive(Clone)]
 pub(super) struct MeasuredTallies {
     yields: Vec<YieldOf>,
     /// The cases that count for each of the yields.
@@ -91,6 +92,15 @@ impl MeasuredTallies {
             let passes: Vec<bool> = self.held.iter().map(|cases| cases.iter().all(meets)).collect();
             self.influence.add(batch.first + n as u64, &passes);
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        self.influence.exchange(state)
     }
 
     /// What each file does to a yield; no entry for files whose parts the arrangement does not have.

@@ -9,6 +9,7 @@
 use crate::converter::{Arrangement, Sharing};
 use crate::engine::Batch;
 use crate::solver::Case;
+use crate::statistics::{StateError, TallyState};
 use crate::study::common::figures::Figure;
 
 /// Samples whose errors are kept, at most, and errors of all operating points together: 8 MB.
@@ -27,6 +28,7 @@ pub struct MedianSample {
 }
 
 /// The sharing errors of a run's first samples in the chain, at every operating point.
+#[derive(Clone)]
 pub(super) struct FirstErrors {
     /// Column of the sharing error that the limit speaks of.
     column: Option<usize>,
@@ -55,10 +57,21 @@ impl FirstErrors {
     pub(super) fn take(&mut self, batch: &Batch) {
         let Some(column) = self.column else { return };
         for (errors, place) in self.errors.iter_mut().zip(&self.places) {
-            let room = self.most.saturating_sub(errors.len());
+            let room = (self.most as u64).saturating_sub(batch.first);
+            let room = usize::try_from(room).unwrap_or(usize::MAX);
             let error = |n: usize| batch.row(n, *place).figures[column];
             errors.extend((0..batch.len().min(room)).map(error));
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let most = if self.column.is_some() { self.most as u64 } else { 0 };
+        self.errors.iter_mut().try_for_each(|own| state.of_first(own, most, 1))
     }
 
     /// The sample whose error in the case at `place` is nearest to the median of all `samples`; of several the

@@ -1,8 +1,9 @@
 //! The main question: how probable is it, over all parts and operating points, that sharing stays
 //! within the limit and no switch is overloaded?
 //!
-//! [`run`] goes through all samples (`sampling`), solves the first ones with both solvers
-//! (`comparison`) and reads the results from what was kept (`evaluation`).
+//! [`RunSamples`] goes through all samples or a part of them (`sampling`) and is joined with those of later
+//! ones. Once it holds all samples, it solves the first ones with both solvers (`comparison`) and reads the
+//! results from what was kept (`evaluation`). [`run`] does both in one go.
 
 mod arrangement_ratio;
 mod batches;
@@ -15,7 +16,9 @@ mod median_sample;
 mod over_points;
 mod ratings;
 mod result;
+mod run_samples;
 mod sample_size;
+mod sampled_figures;
 mod sampling;
 mod soft_switching;
 mod solver_difference;
@@ -24,7 +27,6 @@ mod waveforms;
 pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 pub use self::drawn::{DrawnConverter, DrawnConverters, DrawnResult};
-use self::evaluation::TallyReader;
 pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
 pub use self::median_sample::MedianSample;
@@ -34,42 +36,16 @@ pub use self::result::{
     AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
     Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
 };
+pub use self::run_samples::RunSamples;
 pub use self::sample_size::SampleSize;
-use self::sampling::SampledRun;
+pub use self::sampled_figures::sampled_figures;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
-use crate::converter::{Arrangement, Rating, UsedDrives};
-use crate::engine::EngineError;
 use crate::population::RandomSource;
-use crate::solver::{Case, Method};
-use crate::statistics::{Confidence, HeldOutPlan};
-use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
-use crate::study::common::figures::Figure;
-use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::progress::Progress;
-use crate::study::common::session::{PlannedRow, SamplePlan, Session};
-use crate::study::common::settings::{Draws, Settings};
-use crate::study::common::switching_figures::SwitchingFigure;
-
-/// The figures that are taken of every sample.
-pub fn sampled_figures(session: &Session) -> Vec<Figure> {
-    let scenario = session.scenario();
-    let mut figures = Figure::all(scenario.phases, session.size().legs);
-    let method = session.settings().method;
-    figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
-    if method == Method::Exact {
-        let drives = UsedDrives::of(session.baselines().iter().map(|own| own.case.point.drive));
-        figures.extend(Rating::all_for(scenario.phases, drives).map(Figure::Rating));
-        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
-        figures.extend(switching.into_iter().flatten());
-    }
-    // Such as the time to settle: what no run takes unless it is limited.
-    let limited = Demand::figures(&scenario.limits);
-    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
-    figures
-}
+use crate::study::common::session::Session;
 
 /// Draws and solves samples of a source, so many as `size` asks for; `sink` receives them as they
 /// are solved.
@@ -84,56 +60,7 @@ pub fn run(
     sink: &mut dyn SampleSink,
     progress: &mut dyn Progress,
 ) -> Result<Run, StudyError> {
-    let scenario = session.scenario();
-    let estimator = size.estimator(Confidence::new(scenario.limits.confidence)?);
-    let draws = Draws { source, samples: size.most() };
-    let population = &session.population(&scenario.tolerances, draws);
-    let figures = sampled_figures(session);
-    let cases: Vec<Case> =
-        session.baselines().iter().map(|b| b.case.clone().with_stress()).collect();
-    let plan = SamplePlan {
-        method: session.settings().method,
-        populations: std::slice::from_ref(population),
-        rows: &PlannedRow::of_one_population(&cases),
-        figures: &figures,
-    };
-    let target = scenario.limits.yield_target;
-    let held_out = HeldOutPlan::of_quantiles(size.most(), target, &estimator);
-    let question = SampledRun { session, plan: &plan, size: &size, held_out };
-    let sampled = &sampling::sample(question, sink, progress)?;
-    let compared = comparison::compare(session, population, sampled.samples);
-    let compared = compared.map_err(|error| match error {
-        EngineError::Interrupted(_) => StudyError::Comparing,
-        other => other.into(),
-    })?;
-    let batches = scenario.lots.map(|lots| {
-        let draws = Draws { source, samples: lots.converters * lots.batches };
-        batches::batches(session, lots, draws, progress)
-    });
-    let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
-    let rated = reader.ratings()?;
-    let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
-    let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
-    Ok(Run {
-        limit_counts: sampled.limits.counts(),
-        yields: reader.yields()?,
-        drawn: reader.drawn_converters(&results, &chain),
-        settings: Settings { samples: sampled.samples, ..session.settings() },
-        size,
-        source,
-        waveforms: waveforms::at_limiting_point(&reader, &results, &chain),
-        cases: results,
-        switching: reader.switching()?,
-        nominal_misses: session.nominal_misses(),
-        ratings: rated.ratings,
-        ratings_together: rated.together,
-        over_points: reader.over_points()?,
-        joint: [chain, paralleled],
-        by_age: reader.by_age()?,
-        comparison: compared.cases,
-        compared: compared.samples,
-        batches: batches.transpose()?,
-        has_files: sink.has_files(),
-        figures,
-    })
+    let mut samples = RunSamples::none(session, source, size)?;
+    samples.add(0..size.most(), sink, progress)?;
+    samples.result(sink.has_files(), progress)
 }

@@ -8,7 +8,7 @@ use crate::scenario::Limits;
 use crate::solver::Case;
 use crate::statistics::{
     Distribution, Edges, Estimator, Histogram, KeyFigures, Ordered, QuantileEnd, QuantileInterval,
-    StatisticsError,
+    StateError, StatisticsError, TallyState,
 };
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
@@ -66,13 +66,13 @@ pub struct CommonBins {
 }
 
 /// What is kept of the samples.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct OverPointsTally {
     sharing: usize,
     arrangements: [ArrangementTally; 2],
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct ArrangementTally {
     arrangement: Arrangement,
     /// Its cases.
@@ -83,7 +83,7 @@ struct ArrangementTally {
     required_limit: Distribution,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct LargestColumn {
     figure: Figure,
     limit: Option<f64>,
@@ -100,6 +100,19 @@ impl OverPointsTally {
         let sharing = place(Figure::SharingError(limits.sharing))?;
         let of = |arrangement| ArrangementTally::new(arrangement, cases, limits, &place);
         Some(Self { sharing, arrangements: Arrangement::ALL.map(of) })
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        for own in &mut self.arrangements {
+            own.columns.iter_mut().try_for_each(|column| state.distribution(&mut column.largest))?;
+            state.distribution(&mut own.required_limit)?;
+        }
+        Ok(())
     }
 
     /// Takes a batch, in the order of its samples; `tally` tells what meets the demands.

@@ -6,7 +6,8 @@ use crate::converter::{Arrangement, Rating};
 use crate::engine::{Batch, Status};
 use crate::solver::Case;
 use crate::statistics::{
-    Distribution, Estimator, HeldOutLimits, HeldOutPlan, QuantileEnd, StatisticsError, Yield,
+    Distribution, Estimator, HeldOutLimits, HeldOutPlan, QuantileEnd, StateError, StatisticsError,
+    TallyState, Yield,
 };
 use crate::study::common::figures::Figure;
 
@@ -68,7 +69,7 @@ impl PartRating {
 }
 
 /// Loads of the samples so far, the highest over the operating points of each arrangement.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct RatingTally {
     columns: Vec<RatingColumn>,
     /// How many samples keep to all ratings at once; none where the samples are too few for ratings.
@@ -76,14 +77,14 @@ pub(super) struct RatingTally {
 }
 
 /// The same of one arrangement.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct TogetherTally {
     arrangement: Arrangement,
     limits: HeldOutLimits,
 }
 
 /// The samples of one rating in one arrangement.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct RatingColumn {
     arrangement: Arrangement,
     rating: Rating,
@@ -135,22 +136,49 @@ impl RatingTally {
     /// Takes a batch, in the order of its samples; a thread a column.
     pub(super) fn take(&mut self, batch: &Batch) {
         let add = |column: &mut RatingColumn| {
-            let loads = (0..batch.len()).map(|n| column.highest_load(batch, n)).collect::<Vec<_>>();
+            let loads = column.highest_loads(batch);
             for (load, sample) in loads.iter().zip(batch.first..) {
                 column.highest.push(sample, *load);
             }
             loads
         };
         let loads: Vec<Vec<f64>> = self.columns.par_iter_mut().map(add).collect();
+        self.hold_out(&loads, |limits, loads| limits.take(batch.first, loads));
+    }
+
+    /// Learns from first samples of all, which are not counted here.
+    pub(super) fn learn(&mut self, batch: &Batch) {
+        let loads: Vec<Vec<f64>> =
+            self.columns.par_iter().map(|column| column.highest_loads(batch)).collect();
+        self.hold_out(&loads, |limits, loads| limits.learn(batch.first, loads));
+    }
+
+    /// Hands the loads of all columns to the limits of their arrangements.
+    fn hold_out(&mut self, loads: &[Vec<f64>], hand: impl Fn(&mut HeldOutLimits, &[&[f64]])) {
         for TogetherTally { arrangement, limits } in &mut self.together {
-            let columns = self.columns.iter().zip(&loads);
+            let columns = self.columns.iter().zip(loads);
             let own = columns.filter(|(column, _)| column.arrangement == *arrangement);
-            limits.take(&own.map(|(_, loads)| loads.as_slice()).collect::<Vec<_>>());
+            hand(limits, &own.map(|(_, loads)| loads.as_slice()).collect::<Vec<_>>());
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        self.columns.iter_mut().try_for_each(|own| state.distribution(&mut own.highest))?;
+        self.together.iter_mut().try_for_each(|own| own.limits.exchange(state))
     }
 }
 
 impl RatingColumn {
+    /// Of all samples of a batch.
+    fn highest_loads(&self, batch: &Batch) -> Vec<f64> {
+        (0..batch.len()).map(|n| self.highest_load(batch, n)).collect()
+    }
+
     /// NaN where the sample is not solved at every operating point.
     fn highest_load(&self, batch: &Batch, n: usize) -> f64 {
         if self.all.iter().any(|case| batch.row(n, *case).status != Status::Solved) {

@@ -5,7 +5,7 @@ use crate::engine::{Batch, Status};
 use crate::scenario::SwitchSettings;
 use crate::solver::Case;
 use crate::solver::commutation::TurnOn;
-use crate::statistics::{Estimator, StatisticsError, Yield};
+use crate::statistics::{Estimator, StateError, StatisticsError, TallyState, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
@@ -47,7 +47,7 @@ pub struct SharingShift {
 type Counts = [u64; 3];
 
 /// Counts samples while they pass.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct SwitchingTally {
     switch: SwitchSettings,
     /// Column of the largest shortfall.
@@ -104,6 +104,16 @@ impl SwitchingTally {
                 }
             }
         }
+    }
+
+    /// Writes what is kept, or joins that of later samples.
+    ///
+    /// # Errors
+    ///
+    /// When what is read does not belong to these samples.
+    pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
+        let all = self.cases.iter_mut().chain(&mut self.joint).flatten();
+        all.into_iter().try_for_each(|own| state.count(own))
     }
 
     /// A converter whose dead time could not be followed is not decided.

@@ -1,0 +1,179 @@
+//! Mean and standard deviation of many samples, the same bits for every division of the samples into parts.
+
+use serde::{Deserialize, Serialize};
+
+use super::Moments;
+
+/// Samples of a leaf: parts begin at its multiples.
+pub const LEAF: u64 = 128;
+/// Most blocks of a sound tree: two for each of its levels.
+const MOST_BLOCKS: usize = 2 * u64::BITS as usize;
+
+/// Moments whose sums follow a tree that the numbers of the samples alone decide.
+///
+/// Sums of floating-point numbers depend on the order of their terms. Here each [`LEAF`] samples are summed in
+/// their order, and blocks of 2ᵏ leaves, which begin at multiples of 2ᵏ, in pairs (pairwise summation: N. J.
+/// Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed., SIAM 2002, section 4.1; from memory). A
+/// block is summed once its last leaf is there, whichever part that came from. So parts that are merged in
+/// their order give the bits of one pass.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub(super) struct PairwiseMoments {
+    /// Blocks that wait for their neighbours, by rising leaves; at most two a level.
+    blocks: Vec<LeafBlock>,
+}
+
+/// The moments of leaves that stand together in the tree.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct LeafBlock {
+    /// Number of the first leaf that has a value.
+    leaf: u64,
+    moments: Moments,
+}
+
+impl PairwiseMoments {
+    /// No values yet.
+    pub(super) const fn new() -> Self {
+        Self { blocks: Vec::new() }
+    }
+
+    /// Adds the value of a sample; the samples come in the order of their numbers.
+    pub(super) fn push(&mut self, sample: u64, value: f64) {
+        let leaf = sample / LEAF;
+        match self.blocks.last_mut() {
+            // The last leaf stands alone until the next one begins.
+            Some(last) if last.leaf == leaf => last.moments.push(value),
+            _ => {
+                let mut moments = Moments::new();
+                moments.push(value);
+                self.append(LeafBlock { leaf, moments });
+            }
+        }
+    }
+
+    /// Adds those of later samples, which begin at a multiple of [`LEAF`].
+    pub(super) fn merge(&mut self, later: &Self) {
+        for block in &later.blocks {
+            self.append(*block);
+        }
+    }
+
+    /// Sums the blocks that are complete before a new one, which it puts behind them.
+    fn append(&mut self, next: LeafBlock) {
+        while let [.., before, last] = self.blocks[..]
+            && self.is_complete(before.leaf, last.leaf, next.leaf)
+        {
+            let mut moments = before.moments;
+            moments.merge(&last.moments);
+            self.blocks.pop();
+            if let Some(both) = self.blocks.last_mut() {
+                both.moments = moments;
+            }
+        }
+        self.blocks.push(next);
+    }
+
+    /// Whether the smallest block around two leaves lies between the first leaf of all and the next one.
+    fn is_complete(&self, one: u64, other: u64, next: u64) -> bool {
+        let level = u64::BITS - (one ^ other).leading_zeros();
+        let Some(leaves) = 1_u64.checked_shl(level) else { return false };
+        let start = one - one % leaves;
+        let first = self.blocks.first().map_or(0, |block| block.leaf);
+        start >= first && start.checked_add(leaves).is_some_and(|end| end <= next)
+    }
+
+    /// Those of all values.
+    pub(super) fn total(&self) -> Moments {
+        self.blocks.iter().fold(Moments::new(), |mut total, block| {
+            total.merge(&block.moments);
+            total
+        })
+    }
+
+    /// The number of values.
+    pub(super) fn count(&self) -> u64 {
+        self.blocks.iter().map(|block| block.moments.count()).sum()
+    }
+
+    /// Whether this can come from samples of these numbers.
+    pub(super) fn is_of(&self, samples: &std::ops::Range<u64>) -> bool {
+        let is_inside = |block: &LeafBlock| {
+            block.leaf.checked_mul(LEAF).is_some_and(|first| {
+                first.saturating_add(LEAF) > samples.start && first < samples.end
+            }) && block.moments.count() <= samples.end - samples.start
+        };
+        self.blocks.len() <= MOST_BLOCKS
+            && self.blocks.is_sorted_by(|a, b| a.leaf < b.leaf)
+            && self.blocks.iter().all(is_inside)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
+
+    use super::*;
+
+    fn of(values: &[Option<f64>], first: usize, end: usize) -> PairwiseMoments {
+        let mut moments = PairwiseMoments::new();
+        for (n, value) in values.iter().enumerate().take(end).skip(first) {
+            value.iter().for_each(|value| moments.push(n as u64, *value));
+        }
+        moments
+    }
+
+    fn bits(moments: &Moments) -> [Option<u64>; 2] {
+        [moments.mean().map(f64::to_bits), moments.sd().map(f64::to_bits)]
+    }
+
+    /// Any division, with leaves that have no value at the ends of parts and in between.
+    #[test]
+    fn parts_in_their_order_give_the_bits_of_one_pass() {
+        let mut rng = ChaCha8Rng::seed_from_u64(9);
+        for trial in 0..60 {
+            let leaves = rng.random_range(1..70_usize);
+            let empty: Vec<bool> = (0..leaves).map(|_| rng.random::<f64>() < 0.3).collect();
+            let values: Vec<Option<f64>> = (0..leaves * 128 - trial)
+                .map(|n| (!empty[n / 128]).then(|| 1e6 * rng.random::<f64>() + 0.1))
+                .collect();
+            let whole = of(&values, 0, values.len());
+            let mut borders: Vec<usize> =
+                (0..rng.random_range(0..6)).map(|_| 128 * rng.random_range(0..=leaves)).collect();
+            borders.extend([0, values.len()]);
+            borders.iter_mut().for_each(|border| *border = (*border).min(values.len()));
+            borders.sort_unstable();
+            let mut joined = PairwiseMoments::new();
+            for pair in borders.windows(2) {
+                let part = of(&values, pair[0], pair[1]);
+                assert!(part.is_of(&(pair[0] as u64..pair[1] as u64)));
+                joined.merge(&part);
+            }
+            assert_eq!(joined, whole);
+            assert_eq!(bits(&joined.total()), bits(&whole.total()));
+            // The sums of plain passes differ: the order of the terms matters.
+            let plain: Moments = values.iter().flatten().collect();
+            assert_eq!(whole.total().count(), plain.count());
+            let [mean, expected] = [whole.total().mean(), plain.mean()].map(Option::unwrap_or_default);
+            assert!((mean - expected).abs() <= 1e-12 * expected.abs());
+        }
+    }
+
+    #[test]
+    fn memory_grows_with_the_logarithm_of_the_samples() {
+        let mut moments = PairwiseMoments::new();
+        for leaf in 0..100_000 {
+            moments.push(leaf * LEAF, 1.0);
+            assert!(moments.blocks.len() <= 18, "{leaf}: {}", moments.blocks.len());
+        }
+        assert_eq!((moments.count(), moments.total().mean()), (100_000, Some(1.0)));
+    }
+
+    #[test]
+    fn what_cannot_come_from_these_samples_is_seen() {
+        let values = vec![Some(1.0); 700];
+        let part = of(&values, 256, 700);
+        assert!(part.is_of(&(256..700)));
+        assert!(!part.is_of(&(0..256)) && !part.is_of(&(384..700)));
+        let swapped = PairwiseMoments { blocks: part.blocks.iter().rev().copied().collect() };
+        assert!(!swapped.is_of(&(256..700)));
+    }
+}
