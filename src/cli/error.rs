@@ -5,6 +5,7 @@ use super::output::complain;
 use crate::input::diagnostics::{Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::report::format::folder::FolderError;
+use crate::report::merge::PartError;
 use crate::scenario::{Place, Scenario};
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
@@ -72,6 +73,12 @@ impl From<CompareError> for CliError {
 impl From<Diagnostics> for CliError {
     fn from(errors: Diagnostics) -> Self {
         Self::Input(errors.to_string())
+    }
+}
+
+impl From<PartError> for CliError {
+    fn from(error: PartError) -> Self {
+        Self::Input(format!("error: {error}\n"))
     }
 }
 

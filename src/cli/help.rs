@@ -88,6 +88,17 @@ Writes: report.html (histograms, yields, verdict), samples.parquet (the results 
 converter; --columns chooses), population.parquet (its parts), worst_converters.csv (the worst ones, for \
 `units --parts`), summary.json.";
 
+/// Below the options of `merge`.
+pub(super) const MERGE: &str = "\
+Example, the parts on as many machines as there are:
+  fairphase run scenarios/telecom-shelf.toml --shard 1/2 --out part-1
+  fairphase run scenarios/telecom-shelf.toml --shard 2/2 --out part-2
+  fairphase merge part-1 part-2
+
+The parts hold scenario, seed and options. Parts of another run, parts that are there twice and missing \
+ones are refused.
+Writes: what `run` writes.";
+
 /// Below the options of `units`.
 pub(super) const UNITS: &str = "\
 Examples, the first with the worst converters of a run:

@@ -19,11 +19,14 @@ mod gain;
 mod grades;
 mod help;
 mod manual;
+mod merge;
 mod named_file;
 mod output;
 mod progress;
 mod question;
+mod resume;
 mod run;
+mod run_sinks;
 mod schema;
 mod sensors;
 mod shapes;
@@ -82,6 +85,12 @@ enum Verb {
     /// balancing and without? Compares the yield and its confidence interval with the target.
     #[command(after_help = help::RUN)]
     Run(run::RunArguments),
+    /// Join the parts of a run that several machines made
+    ///
+    /// What do all parts of a run say together? Joins the folders that `run --shard` wrote to the same
+    /// files, byte for byte, as one run writes.
+    #[command(after_help = help::MERGE)]
+    Merge(merge::MergeArguments),
     /// Solve converters whose parts are listed in a file
     ///
     /// How do converters share whose parts are known: measured, or mismatched on purpose?
@@ -183,6 +192,7 @@ fn carry_out(verb: &Verb) -> Result<ExitStatus, CliError> {
         Verb::Check(arguments) => check::check(arguments),
         Verb::Gain(question) => answer(question),
         Verb::Run(question) => answer(question),
+        Verb::Merge(arguments) => merge::merge(arguments),
         Verb::Units(question) => answer(question),
         Verb::Bands(question) => answer(question),
         Verb::Grades(question) => answer(question),

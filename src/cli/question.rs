@@ -41,6 +41,11 @@ pub(super) trait Question {
         false
     }
 
+    /// Removes what was kept in a folder until the results are there.
+    fn tidy(&self, _out: &Path) -> anyhow::Result<()> {
+        Ok(())
+    }
+
     /// Studies the scenario and makes the report.
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError>;
 }
@@ -92,7 +97,7 @@ impl Completion {
         }
     }
 
-    fn status(self, requires_pass: bool) -> ExitStatus {
+    pub(super) fn status(self, requires_pass: bool) -> ExitStatus {
         match self {
             Self::Partial => ExitStatus::Unfinished,
             Self::NotPassed if requires_pass => ExitStatus::NotAPass,
@@ -124,10 +129,12 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let measured = measured.into_inner();
     let (file, measured) = (&file, measured.as_slice());
     let scenario = &scenario;
-    let task = Task { file, measured, scenario, inputs: &inputs, read: &read, folder: &folder, stop };
+    let task =
+        Task { file, measured, scenario, inputs: &inputs, read: &read, folder: &folder, stop };
     let answer = question.answer(&task).map_err(|error| error.located(file, scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
+    question.tidy(&delivery.out)?;
     Ok(status)
 }
 

@@ -1,24 +1,25 @@
 //! `run`: the main job.
 
+use std::path::Path;
+
 use clap::Args;
 
 use super::arguments::{CommonArguments, whole_number};
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
-use crate::engine::Batch;
-use crate::population::{Population, RandomSource};
-use crate::report::format::folder::Folder;
-use crate::report::run::columns::{FigureColumn, SampleColumns};
-use crate::report::run::parquet::{Parts, Samples};
-use crate::report::run::report;
+use super::resume::{self, StepRequest};
+use super::run_sinks::{self, RunSinks, SampleFiles, Wanted};
+use crate::population::RandomSource;
+use crate::report::merge::{
+    self, NamedText, Part, PartHeader, PartPlace, PartRun, TALLIES, most_parts,
+};
+use crate::report::run::columns::SampleColumns;
 use crate::scenario::Scenario;
-use crate::solver::Case;
-use crate::statistics::{Confidence, SequentialTest, Verdict};
-use crate::study::common::figures::Figure;
+use crate::statistics::{Confidence, LEAF, SequentialTest};
+use crate::study::common::error::StudyError;
 use crate::study::common::session::Session;
-use crate::study::explanation::{Explained, explain, samples_to_keep};
-use crate::study::run::{BothSinks, SampleSink, SampleSize, run as study, sampled_figures};
+use crate::study::run::{RunSamples, SampleSink, SampleSize};
 
 /// The command line of `run`.
 #[derive(Debug, Args)]
@@ -49,50 +50,17 @@ pub(super) struct RunArguments {
     /// The columns that say what a row is about are always there.
     #[arg(long, value_name = "LIST", default_value = "all")]
     columns: SampleColumns,
-}
-
-/// Writes the samples as they are solved.
-struct SampleWriter<'a> {
-    scenario: &'a Scenario,
-    folder: &'a Folder,
-    source: RandomSource,
-    /// Columns of the samples' file; none where no files are asked for.
-    columns: Option<Vec<FigureColumn>>,
-    files: Option<SampleFiles>,
-}
-
-/// The files of the samples.
-struct SampleFiles {
-    samples: Samples,
-    parts: Parts,
-}
-
-impl SampleSink for SampleWriter<'_> {
-    fn begin(&mut self, cases: &[Case], _: &[Figure]) -> anyhow::Result<()> {
-        let Some(columns) = self.columns.take() else { return Ok(()) };
-        let samples = Samples::create(self.folder, cases, columns)?;
-        let population = Population::new(self.scenario, self.source);
-        let parts = Parts::create(self.folder, population)?;
-        self.files = Some(SampleFiles { samples, parts });
-        Ok(())
-    }
-
-    fn has_files(&self) -> bool {
-        self.files.is_some()
-    }
-
-    fn take(
-        &mut self,
-        batch: &Batch,
-        samples: usize,
-        meets: &dyn Fn(usize, usize) -> bool,
-    ) -> anyhow::Result<()> {
-        if let Some(files) = &mut self.files {
-            files.samples.take(batch, samples, meets)?;
-            files.parts.take(batch, samples)?;
-        }
-        Ok(())
-    }
+    /// Solve the K-th of N parts of the samples alone, for `fairphase merge`
+    ///
+    /// Each part may run on a machine of its own. The parts of one run have the same scenario and options.
+    #[arg(long, value_name = "K/N")]
+    shard: Option<PartPlace>,
+    /// Keep what is done step by step, and go on from there if the same command was interrupted before
+    ///
+    /// The steps are in the folder `steps` of the output folder until the results are there. Whatever ends the
+    /// program, the results are the same.
+    #[arg(long)]
+    resume: bool,
 }
 
 impl RunArguments {
@@ -119,6 +87,68 @@ impl RunArguments {
     }
 }
 
+impl RunArguments {
+    fn is_explained(&self, scenario: &Scenario) -> bool {
+        scenario.run.explain && !self.no_explain
+    }
+
+    /// The part that is asked for; none for all samples.
+    ///
+    /// # Errors
+    ///
+    /// When there are fewer parts, or something is asked for that a part cannot tell.
+    fn place(&self, samples: u64) -> Result<Option<PartPlace>, CliError> {
+        let refused = |text: String| Err(CliError::Input(format!("error: {text}\n")));
+        let divided = [("--shard", self.shard.is_some()), ("--resume", self.resume)];
+        if let Some((option, _)) = divided.iter().find(|(_, is_given)| *is_given && self.decide) {
+            return refused(format!(
+                "{option} and --decide exclude each other\n  --decide ends where the samples decide; \
+                 {option} needs a number of samples that is fixed before"
+            ));
+        }
+        let Some(place) = self.shard else { return Ok(None) };
+        let idle = [("--figures", self.common.figures), ("--require-pass", self.require_pass)];
+        if let Some((option, _)) = idle.iter().find(|(_, is_given)| *is_given) {
+            return refused(format!(
+                "{option} does not go with --shard\n  a part has no page and no verdict: give \
+                 {option} to `fairphase merge`"
+            ));
+        }
+        let most = most_parts(&(0..samples));
+        if place.of > most {
+            return refused(format!(
+                "--shard {place}: {samples} samples have {most} parts at most\n  expected K/N with N \
+                 up to {most}: a part holds {LEAF} samples or more"
+            ));
+        }
+        Ok(Some(place))
+    }
+
+    /// What the parts of this run have in common.
+    fn part_run(&self, task: &Task<'_>) -> PartRun {
+        let settings = self.common.settings(task.scenario);
+        PartRun {
+            scenario: NamedText::from(task.file),
+            measured: task.measured.iter().map(NamedText::from).collect(),
+            samples: settings.samples,
+            seed: settings.seed,
+            stream: self.stream,
+            solver: settings.method.name().to_owned(),
+            columns: self.columns.to_string(),
+            is_explained: self.is_explained(task.scenario),
+        }
+    }
+}
+
+/// Files that a whole run writes beside the summary.
+pub(super) fn files(columns: &SampleColumns) -> Vec<&'static str> {
+    let mut files = vec!["report.html", "worst_converters.csv", "ratings.csv"];
+    if columns.has_files() {
+        files.extend(["samples.parquet", "population.parquet"]);
+    }
+    files
+}
+
 impl Question for RunArguments {
     fn common(&self) -> &CommonArguments {
         &self.common
@@ -129,47 +159,57 @@ impl Question for RunArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        let mut files = vec!["report.html", "worst_converters.csv", "ratings.csv"];
-        if self.columns.has_files() {
-            files.extend(["samples.parquet", "population.parquet"]);
+        if self.shard.is_none() {
+            return files(&self.columns);
         }
-        files
+        let samples = self.columns.has_files().then_some("samples.parquet");
+        [TALLIES].into_iter().chain(samples).collect()
+    }
+
+    fn tidy(&self, out: &Path) -> anyhow::Result<()> {
+        if self.resume { resume::remove_steps(out) } else { Ok(()) }
     }
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, folder, stop, .. } = task;
         let arguments = &self.common;
         let (settings, size) = (arguments.settings(scenario), self.size(scenario)?);
+        let place = self.place(settings.samples)?;
         let bars = progress::StageBars::new(arguments.is_silent());
         let session = Session::new(scenario, settings, stop)?;
         drop(bars);
         arguments.say_nominal_misses(&session);
         let mut bars = progress::StageBars::without_converter(arguments.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
-        let columns = self.columns.of_figures(&sampled_figures(&session), scenario);
-        let columns = columns.map_err(CliError::Input)?;
-        let mut writer = SampleWriter { scenario, folder, source, columns, files: None };
-        let mut kept = samples_to_keep(scenario);
-        let is_explained = scenario.run.explain && !self.no_explain;
-        let result = if is_explained {
-            let mut both = BothSinks { first: &mut writer, second: &mut kept };
-            study(&session, source, size, &mut both, &mut bars)?
-        } else {
-            study(&session, source, size, &mut writer, &mut bars)?
+        let files = if place.is_some() { SampleFiles::Results } else { SampleFiles::Both };
+        let wanted = Wanted {
+            source,
+            columns: &self.columns,
+            is_explained: self.is_explained(scenario),
+            files,
         };
-        let explained = Explained { session: &session, run: &result, kept: &kept };
-        let explanation = is_explained.then(|| explain(explained, &mut bars)).transpose()?;
-        drop(bars);
-        if let Some(files) = writer.files {
-            files.samples.finish()?;
-            files.parts.finish()?;
+        let mut sinks = RunSinks::new(&session, folder, wanted)?;
+        let mut samples = RunSamples::none(&session, source, size)?;
+        let run = self.part_run(task);
+        let header = place.map(|place| PartHeader { run, whole: 0..settings.samples, place });
+        let range = header.as_ref().map_or(0..size.most(), PartHeader::samples);
+        if self.resume {
+            let (out, run, whole) = (folder.out(), self.part_run(task), range);
+            let request = StepRequest { session: &session, out, wanted, run, whole };
+            let steps = request.carry_out(&samples, &mut bars)?;
+            sinks.join(&steps, &mut samples, &mut bars)?;
+        } else {
+            samples.add(range, &mut sinks, &mut bars).map_err(StudyError::from)?;
         }
+        let Some(header) = header else {
+            let result = samples.result(sinks.has_files(), &mut bars)?;
+            return run_sinks::answer(&session, &result, sinks, &mut bars);
+        };
+        Part::write(folder, &header, &sinks.tallies(&mut samples, header.samples())?)?;
+        sinks.finish()?;
         Ok(Answer {
-            report: report(scenario, &result, explanation.as_ref())?,
-            completion: Completion::new(
-                explanation.is_some_and(|explanation| explanation.interrupted),
-                result.joint[0].verdict == Verdict::Pass,
-            ),
+            report: merge::report(scenario, &settings, &header)?,
+            completion: Completion::Passed,
         })
     }
 }

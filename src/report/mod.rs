@@ -11,6 +11,7 @@ pub mod faults;
 pub mod format;
 pub mod gain;
 pub mod grades;
+pub mod merge;
 pub mod run;
 pub mod schema;
 pub mod sensors;

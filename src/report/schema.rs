@@ -13,6 +13,7 @@ use super::faults::FaultsResults;
 use super::format::summary::{SCHEMA, ScenarioBasis, SummaryFile};
 use super::gain::GainResults;
 use super::grades::{GradesResults, StockResults};
+use super::merge::PartResults;
 use super::run::RunResults;
 use super::sensors::SensorResults;
 use super::shapes::{ShapesBasis, ShapesResults};
@@ -27,6 +28,7 @@ pub fn summary_schema() -> Value {
         verb::<GradesResults>("grades", &mut generator),
         verb::<StockResults>("grades", &mut generator),
         verb::<RunResults>("run", &mut generator),
+        verb::<PartResults>("run --shard", &mut generator),
         verb::<SensorResults>("sensors", &mut generator),
         verb::<FaultsResults>("faults", &mut generator),
         verb::<UnitsResults>("units", &mut generator),

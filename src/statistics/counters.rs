@@ -114,7 +114,10 @@ impl TryFrom<StoredCounters> for Counters {
             let mut key = 0_u32;
             let mut block = PendingBlock::default();
             for bin in bins {
-                key = key.checked_add(bin.gap).filter(|key| key / OCTAVE < NO_NUMBERS).ok_or(NoCounters)?;
+                key = key
+                    .checked_add(bin.gap)
+                    .filter(|key| key / OCTAVE < NO_NUMBERS)
+                    .ok_or(NoCounters)?;
                 if key / BLOCK != block.number {
                     counters.take(side, &block);
                     block = PendingBlock { number: key / BLOCK, ..PendingBlock::default() };

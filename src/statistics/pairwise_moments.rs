@@ -152,7 +152,8 @@ mod tests {
             // The sums of plain passes differ: the order of the terms matters.
             let plain: Moments = values.iter().flatten().collect();
             assert_eq!(whole.total().count(), plain.count());
-            let [mean, expected] = [whole.total().mean(), plain.mean()].map(Option::unwrap_or_default);
+            let [mean, expected] =
+                [whole.total().mean(), plain.mean()].map(Option::unwrap_or_default);
             assert!((mean - expected).abs() <= 1e-12 * expected.abs());
         }
     }

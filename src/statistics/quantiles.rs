@@ -87,8 +87,8 @@ impl Quantiles {
             None => (self.kept.len() <= self.cap).then_some(self.kept.len() as u64),
         };
         let is_inside = |value: &f64| (self.min..=self.max).contains(value);
-        let has_ends = self.count == 0
-            || self.min.is_finite() && self.max.is_finite() && self.min <= self.max;
+        let has_ends =
+            self.count == 0 || self.min.is_finite() && self.max.is_finite() && self.min <= self.max;
         held == Some(self.count) && has_ends && self.kept.iter().all(is_inside)
     }
 

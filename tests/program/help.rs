@@ -9,12 +9,13 @@ use std::process::{Command, Stdio};
 use crate::support::{command, fairphase, folder_with, said, succeed};
 
 /// In the order in which one works.
-const VERBS: [&str; 15] = [
+const VERBS: [&str; 16] = [
     "draft",
     "shapes",
     "check",
     "gain",
     "run",
+    "merge",
     "units",
     "bands",
     "grades",

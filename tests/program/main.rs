@@ -32,6 +32,7 @@ mod schema;
 mod screens;
 mod sensors;
 mod shapes;
+mod shards;
 mod soft_switching;
 mod soft_switching_population;
 mod summary_schema;

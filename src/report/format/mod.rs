@@ -19,6 +19,7 @@ pub(in crate::report) mod names;
 pub mod numbers;
 pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
+pub(in crate::report) mod parquet_read;
 pub(in crate::report) mod part_loads;
 pub mod screen;
 pub mod summary;

@@ -65,6 +65,10 @@ impl Screen {
 
 /// Where the page is, and what lies beside it.
 fn files(placed: &PlacedSet) -> String {
+    if !placed.files.iter().any(|name| name == PAGE) {
+        let folder = printable::path(&placed.folder);
+        return folded(&format!("Files in {folder}: {}\n", placed.files.join(", ")));
+    }
     let page = printable::path(&placed.folder.join(PAGE));
     // What was made of the page is told by itself.
     let others = placed.files.iter().map(String::as_str);
@@ -104,6 +108,8 @@ pub(in crate::report) enum CommandWord {
     Given,
     /// A file of the results.
     ResultFile(&'static str),
+    /// The folder of the results, and others like it.
+    Folder,
 }
 
 impl CommandWord {
@@ -113,6 +119,7 @@ impl CommandWord {
             Self::Plain(word) => quoted(word),
             Self::Given => given.iter().map(|own| path(own)).collect::<Vec<_>>().join(" "),
             Self::ResultFile(name) => path(&folder.join(name)),
+            Self::Folder => format!("{} …", path(folder)),
         }
     }
 }

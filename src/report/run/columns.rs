@@ -1,5 +1,6 @@
 //! Which columns `samples.parquet` has, and whether there is one.
 
+use std::fmt;
 use std::str::FromStr;
 
 use crate::printable;
@@ -39,6 +40,16 @@ impl FromStr for SampleColumns {
             return Err("expected all, none, or names of columns with commas between them");
         }
         Ok(Self::Named(names))
+    }
+}
+
+impl fmt::Display for SampleColumns {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::All => f.write_str("all"),
+            Self::Named(names) => f.write_str(&names.join(",")),
+            Self::NoFiles => f.write_str("none"),
+        }
     }
 }
 

@@ -1,11 +1,19 @@
 //! `samples.parquet` and `population.parquet`, written as the samples pass.
 
+use std::ops::Range;
+use std::path::Path;
+
+use anyhow::{Context, ensure};
+use parquet::data_type::ByteArray;
+
 use super::columns::FigureColumn;
 use crate::converter::{Converter, Influence, Parameter};
 use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
+use crate::printable;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
+use crate::report::format::parquet_read::{ParquetRows, ReadValues};
 use crate::solver::Case;
 
 /// Rows of a row group of `samples.parquet`: they are gathered in memory at 8 bytes a number,
@@ -87,12 +95,57 @@ impl Samples {
                 for (values, column) in self.values.iter_mut().zip(&self.figures) {
                     values.push(row[column.place]);
                 }
-                if self.sample.len() == ROWS {
-                    self.flush()?;
-                }
+                self.flush_full()?;
             }
         }
         Ok(())
+    }
+
+    /// Rows of a sample.
+    pub fn cases(&self) -> u64 {
+        self.cases.len().max(1) as u64
+    }
+
+    /// Takes the samples of these numbers from a file that was written in the same way; `advance` is told how
+    /// many rows were taken.
+    ///
+    /// # Errors
+    ///
+    /// When it does not hold these samples, when the file cannot be written, when `advance` fails.
+    pub fn append(
+        &mut self,
+        file: &Path,
+        samples: Range<u64>,
+        advance: &mut dyn FnMut(u64) -> anyhow::Result<()>,
+    ) -> anyhow::Result<()> {
+        let figures = self.figures.iter().map(|own| own.name.as_str());
+        let names: Vec<&str> = OF_ROWS.iter().map(|(name, _)| *name).chain(figures).collect();
+        let mut rows = ParquetRows::open(file, &names)?;
+        let cases = 0..self.cases.len();
+        let mut expected = samples.flat_map(|sample| cases.clone().map(move |case| (sample, case)));
+        let damaged = || format!("{} does not hold the samples of its part", printable::path(file));
+        while let Some(group) = rows.next_group()? {
+            let group = SampleGroup::of(&group).with_context(damaged)?;
+            for row in 0..group.samples.len() {
+                let (sample, case) = expected.next().with_context(damaged)?;
+                ensure!(group.samples[row] == sample, damaged());
+                self.sample.push(sample);
+                self.case.push(case);
+                self.status.push(group.status(row).with_context(damaged)?);
+                self.good.push(group.good[row]);
+                for (values, read) in self.values.iter_mut().zip(&group.figures) {
+                    values.push(read[row]);
+                }
+                self.flush_full()?;
+            }
+            advance(group.samples.len() as u64)?;
+        }
+        ensure!(expected.next().is_none(), damaged());
+        Ok(())
+    }
+
+    fn flush_full(&mut self) -> anyhow::Result<()> {
+        if self.sample.len() == ROWS { self.flush() } else { Ok(()) }
     }
 
     fn flush(&mut self) -> anyhow::Result<()> {
@@ -130,6 +183,46 @@ impl Samples {
     }
 }
 
+/// Columns of a group of rows.
+struct SampleGroup<'a> {
+    samples: &'a [u64],
+    statuses: &'a [ByteArray],
+    good: &'a [bool],
+    figures: Vec<&'a [f64]>,
+}
+
+impl<'a> SampleGroup<'a> {
+    /// None where they are of other kinds.
+    fn of(columns: &'a [ReadValues]) -> Option<Self> {
+        let [
+            ReadValues::Counts(samples),
+            ReadValues::Words(_),
+            ReadValues::Words(_),
+            ReadValues::Words(statuses),
+            ReadValues::Truths(good),
+            figures @ ..,
+        ] = columns
+        else {
+            return None;
+        };
+        let numbers = |own: &'a ReadValues| match own {
+            ReadValues::Numbers(numbers) => Some(numbers.as_slice()),
+            _ => None,
+        };
+        let figures: Vec<&[f64]> = figures.iter().map(numbers).collect::<Option<_>>()?;
+        let rows = samples.len();
+        let is_whole = statuses.len() == rows
+            && good.len() == rows
+            && figures.iter().all(|own| own.len() == rows);
+        is_whole.then_some(Self { samples, statuses, good, figures })
+    }
+
+    fn status(&self, row: usize) -> Option<Status> {
+        let known = [Status::Solved, Status::OutOfRange, Status::NotSolved];
+        known.into_iter().find(|status| status.name().as_bytes() == self.statuses[row].data())
+    }
+}
+
 /// Rows of `population.parquet`: the parts of every sample.
 #[derive(Debug)]
 pub struct Parts {
@@ -156,15 +249,15 @@ impl Parts {
         Ok(Self { table, population, sample: Vec::new(), values })
     }
 
-    /// Takes the first `samples` of a batch.
+    /// Takes the samples of these numbers.
     ///
     /// # Errors
     ///
     /// When the file cannot be written.
-    pub fn take(&mut self, batch: &Batch, samples: usize) -> anyhow::Result<()> {
-        for n in 0..samples as u64 {
-            let converter = self.population.draw(batch.first + n);
-            self.sample.push(batch.first + n);
+    pub fn take(&mut self, samples: Range<u64>) -> anyhow::Result<()> {
+        for sample in samples {
+            let converter = self.population.draw(sample);
+            self.sample.push(sample);
             for (values, value) in self.values.iter_mut().zip(parts(&converter)) {
                 values.push(value);
             }

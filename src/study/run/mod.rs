@@ -39,7 +39,7 @@ pub use self::result::{
 pub use self::run_samples::RunSamples;
 pub use self::sample_size::SampleSize;
 pub use self::sampled_figures::sampled_figures;
-pub use self::sampling::{BothSinks, NoSink, SampleSink};
+pub use self::sampling::{NoSink, SampleSink};
 pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
 use crate::population::RandomSource;

@@ -109,7 +109,9 @@ impl OverPointsTally {
     /// When what is read does not belong to these samples.
     pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
         for own in &mut self.arrangements {
-            own.columns.iter_mut().try_for_each(|column| state.distribution(&mut column.largest))?;
+            own.columns
+                .iter_mut()
+                .try_for_each(|column| state.distribution(&mut column.largest))?;
             state.distribution(&mut own.required_limit)?;
         }
         Ok(())

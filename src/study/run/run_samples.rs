@@ -15,8 +15,8 @@ use crate::study::common::settings::{Draws, Settings};
 use crate::study::run::evaluation::TallyReader;
 use crate::study::run::result::Run;
 use crate::study::run::sample_size::SampleSize;
-use crate::study::run::sampling::{SampleSink, Sampled, SampledRun};
 use crate::study::run::sampled_figures::sampled_figures;
+use crate::study::run::sampling::{SampleSink, Sampled, SampledRun};
 use crate::study::run::{batches, comparison, waveforms};
 
 /// What is kept of a run's samples: of all of them, or of some that follow each other.
@@ -96,6 +96,17 @@ impl<'a> RunSamples<'a> {
     ) -> Result<(), EngineError> {
         let Self { question, sampled } = self;
         question.ask(|question| sampled.add(question, samples, sink, progress))
+    }
+
+    /// Solves the first samples of the run for the tallies that learn from them, as every part of it must, and
+    /// counts none. Copies need not do it again.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop.
+    pub fn learn(&mut self, progress: &mut dyn Progress) -> Result<(), EngineError> {
+        let Self { question, sampled } = self;
+        question.ask(|question| sampled.learn(question, progress))
     }
 
     /// Tells a sink what it will receive.

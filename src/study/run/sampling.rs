@@ -65,35 +65,6 @@ impl SampleSink for NoSink {
     }
 }
 
-/// Hands the samples on to two sinks.
-pub struct BothSinks<'a> {
-    /// Receives them first.
-    pub first: &'a mut dyn SampleSink,
-    /// Receives them then.
-    pub second: &'a mut dyn SampleSink,
-}
-
-impl SampleSink for BothSinks<'_> {
-    fn begin(&mut self, cases: &[Case], figures: &[Figure]) -> anyhow::Result<()> {
-        self.first.begin(cases, figures)?;
-        self.second.begin(cases, figures)
-    }
-
-    fn has_files(&self) -> bool {
-        self.first.has_files() || self.second.has_files()
-    }
-
-    fn take(
-        &mut self,
-        batch: &Batch,
-        samples: usize,
-        meets: &dyn Fn(usize, usize) -> bool,
-    ) -> anyhow::Result<()> {
-        self.first.take(batch, samples, meets)?;
-        self.second.take(batch, samples, meets)
-    }
-}
-
 /// What is kept of the samples.
 #[derive(Clone)]
 pub(super) struct Sampled {
@@ -188,7 +159,7 @@ impl Sampled {
 
     /// Solves first samples of all, which are not counted, for the tallies that learn from them. Does nothing
     /// where that was done.
-    fn learn(
+    pub(super) fn learn(
         &mut self,
         question: SampledRun,
         progress: &mut dyn Progress,

@@ -28,6 +28,7 @@ pub use self::error::FolderError;
 use self::made::MadeFolders;
 pub(in crate::report) use self::result_file::PAGE;
 use self::result_file::{SUMMARY, is_of_a_page, is_result_file, result_files_in};
+pub use self::result_set::SealedFiles;
 use self::result_set::{Checksums, FileState, ResultSet, sealed};
 pub use self::same_file::is_same_file;
 use self::swap::{Swap, SwapError, move_file};
@@ -84,6 +85,11 @@ impl Folder {
         Ok(folder)
     }
 
+    /// The folder where the results will be.
+    pub fn out(&self) -> &Path {
+        &self.out
+    }
+
     /// What the user should know of the state in which the folder was found.
     pub fn notes(&self) -> &[String] {
         &self.notes
@@ -111,7 +117,7 @@ impl Folder {
     /// # Errors
     ///
     /// When it cannot be written, when no result file has this name: it would never be placed.
-    pub fn write(&self, name: &str, content: &str) -> anyhow::Result<()> {
+    pub fn write(&self, name: &str, content: impl AsRef<[u8]>) -> anyhow::Result<()> {
         ensure!(is_result_file(name), "{name} is no result file");
         fs::write(self.path(name), content)
             .with_context(|| format!("cannot write {}", printable::path(&self.destination(name))))

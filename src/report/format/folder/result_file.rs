@@ -15,9 +15,10 @@ pub(in crate::report) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every fixed name, the summary last.
-const FIXED: [&str; 18] = [
+const FIXED: [&str; 19] = [
     PAGE,
     "brief.html",
+    "tallies.bin",
     "samples.parquet",
     "population.parquet",
     "worst_converters.csv",

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::hash::Hasher;
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use serde::Deserialize;
@@ -118,6 +118,33 @@ impl ResultSet {
                 self.checksums.get(name) == Some(&checksum)
             };
         Ok(if is_unchanged { FileState::Unchanged } else { FileState::Changed })
+    }
+}
+
+/// A set of result files that a command reads.
+#[derive(Debug)]
+pub struct SealedFiles {
+    folder: PathBuf,
+    set: ResultSet,
+}
+
+impl SealedFiles {
+    /// The set in a folder; none where its summary is not one that this program wrote.
+    pub fn open(folder: &Path) -> Option<Self> {
+        let set = ResultSet::read(folder)?;
+        Some(Self { folder: folder.to_owned(), set })
+    }
+
+    /// Whether a file is one of them.
+    pub fn holds(&self, name: &str) -> bool {
+        self.set.holds(name)
+    }
+
+    /// The name of a file that is not as it was written, or cannot be read.
+    pub fn changed(&self) -> Option<&str> {
+        self.set
+            .files()
+            .find(|name| !matches!(self.set.state(&self.folder, name), Ok(FileState::Unchanged)))
     }
 }
 

@@ -1,0 +1,189 @@
+//! `run --resume`: the samples in steps, each of which is kept once it is done.
+//!
+//! A step is a part of the samples, as `run --shard` writes it, in a folder of its own: the same seal tells that
+//! it is whole, and the same joining makes the results of them. So a run that was interrupted, by whatever, goes
+//! on behind its last whole step.
+
+use std::fs;
+use std::io;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, anyhow};
+
+use super::error::CliError;
+use super::run_sinks::{RunSinks, SampleFiles, Wanted};
+use crate::engine::EngineError;
+use crate::printable;
+use crate::report::format::folder::{Folder, FolderRequest};
+use crate::report::merge::{self, Part, PartHeader, PartPlace, PartRun, SAMPLES_FILE, TALLIES};
+use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
+use crate::study::common::session::Session;
+use crate::study::run::RunSamples;
+
+/// The folder of the steps, in that of the results.
+const STEPS: &str = "steps";
+/// Samples of a step at least, and most steps of a run: keeping one takes some hundredths of a second.
+const LEAST: u64 = 1 << 12;
+const MOST_STEPS: u64 = 64;
+
+/// The steps of a run, or of a part of it.
+pub(super) struct StepRequest<'s, 'a> {
+    pub(super) session: &'s Session<'a>,
+    /// The folder of the results.
+    pub(super) out: &'s Path,
+    pub(super) wanted: Wanted<'s>,
+    pub(super) run: PartRun,
+    /// The samples that are divided into steps.
+    pub(super) whole: Range<u64>,
+}
+
+impl StepRequest<'_, '_> {
+    /// All steps, in the order of their samples: those that a former command kept, the others solved now.
+    /// `none` holds no samples.
+    pub(super) fn carry_out(
+        &self,
+        none: &RunSamples<'_>,
+        progress: &mut dyn Progress,
+    ) -> Result<Vec<Part>, CliError> {
+        self.refuse_others()?;
+        let samples = self.whole.end - self.whole.start;
+        let count = (samples / LEAST).clamp(1, MOST_STEPS);
+        let mut learnt: Option<RunSamples<'_>> = None;
+        let mut steps = Vec::new();
+        for place in PartPlace::all(count) {
+            let header = PartHeader { run: self.run.clone(), whole: self.whole.clone(), place };
+            let path = self.folder().join(format!("step-{:02}-of-{}", place.number, place.of));
+            let folder = self.open(&path)?;
+            if let Ok(kept) = Part::open(&path) {
+                steps.push(kept);
+                continue;
+            }
+            let done = self
+                .learnt(&mut learnt, none, progress)
+                .and_then(|samples| self.solve(samples, folder, &header, progress));
+            done.map_err(|error| self.interrupted(error, place))?;
+            steps.push(Part::open(&path)?);
+        }
+        Ok(steps)
+    }
+
+    fn folder(&self) -> PathBuf {
+        self.out.join(STEPS)
+    }
+
+    fn open(&self, path: &Path) -> Result<Folder, CliError> {
+        let samples = self.wanted.columns.has_files().then_some(SAMPLES_FILE);
+        let files = [TALLIES].into_iter().chain(samples).collect();
+        Ok(Folder::open(path, FolderRequest { files, figures: false, inputs: Vec::new() })?)
+    }
+
+    /// Samples of none that have learnt from the first ones, once for all steps.
+    fn learnt<'s, 'b>(
+        &self,
+        learnt: &'s mut Option<RunSamples<'b>>,
+        none: &RunSamples<'b>,
+        progress: &mut dyn Progress,
+    ) -> Result<RunSamples<'b>, CliError> {
+        if let Some(learnt) = learnt {
+            return Ok(learnt.clone());
+        }
+        let mut first = none.clone();
+        first.learn(progress).map_err(StudyError::from)?;
+        Ok(learnt.insert(first).clone())
+    }
+
+    /// Solves a step and keeps it: from then on it is on disk.
+    fn solve(
+        &self,
+        mut samples: RunSamples<'_>,
+        folder: Folder,
+        header: &PartHeader,
+        progress: &mut dyn Progress,
+    ) -> Result<(), CliError> {
+        let wanted = Wanted { files: SampleFiles::Results, ..self.wanted };
+        let mut sinks = RunSinks::new(self.session, &folder, wanted)?;
+        samples.add(header.samples(), &mut sinks, progress).map_err(StudyError::from)?;
+        Part::write(&folder, header, &sinks.tallies(&mut samples, header.samples())?)?;
+        sinks.finish()?;
+        let (scenario, settings) = (self.session.scenario(), self.session.settings());
+        let summary = merge::report(scenario, &settings, header)?.summary;
+        folder.complete(summary)?.place()?;
+        Ok(())
+    }
+
+    /// Tells of a wish to stop what it leaves.
+    fn interrupted(&self, error: CliError, place: PartPlace) -> CliError {
+        let is_wish = match &error {
+            CliError::Unfinished(error) => matches!(
+                error.downcast_ref::<StudyError>(),
+                Some(StudyError::Engine(EngineError::Interrupted(_) | EngineError::Stopped))
+            ),
+            _ => false,
+        };
+        if !is_wish {
+            return error;
+        }
+        let folder = printable::path(&self.folder());
+        CliError::Unfinished(anyhow!(
+            "interrupted; {} of {} steps are kept in {folder}. The same command goes on from there",
+            place.number - 1,
+            place.of
+        ))
+    }
+
+    /// Steps of another run are not mixed with these, nor removed.
+    fn refuse_others(&self) -> Result<(), CliError> {
+        for path in step_folders(&self.folder())? {
+            let Ok(part) = Part::open(&path) else { continue };
+            let is_of_run = merge::is_of(&part, &self.run, &self.whole);
+            is_of_run.map_err(|difference| {
+                let folder = self.folder();
+                CliError::Input(format!(
+                    "error: {} holds steps of another run: {difference}\n  finish that run first, remove \
+                     the folder, or name another one with --out\n",
+                    printable::path(&folder)
+                ))
+            })?;
+        }
+        Ok(())
+    }
+}
+
+/// Removes the steps from a folder of results, once these are in their places.
+pub(super) fn remove_steps(out: &Path) -> anyhow::Result<()> {
+    let steps = out.join(STEPS);
+    for folder in step_folders(&steps)? {
+        for name in ["summary.json", TALLIES, SAMPLES_FILE] {
+            match fs::remove_file(folder.join(name)) {
+                Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                    let shown = printable::path(&folder);
+                    return Err(error).with_context(|| format!("cannot remove {shown}"));
+                }
+                _ => {}
+            }
+        }
+        // What somebody else put there stays.
+        let _ = fs::remove_dir(&folder);
+    }
+    let _ = fs::remove_dir(&steps);
+    Ok(())
+}
+
+/// The folders with names of steps in their folder, in the order of their names.
+fn step_folders(steps: &Path) -> anyhow::Result<Vec<PathBuf>> {
+    let cannot_read = || format!("cannot read the folder {}", printable::path(steps));
+    let entries = match fs::read_dir(steps) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        entries => entries.with_context(cannot_read)?,
+    };
+    let mut found = Vec::new();
+    for entry in entries {
+        let entry = entry.with_context(cannot_read)?;
+        let is_step = entry.file_name().to_str().is_some_and(|name| name.starts_with("step-"));
+        found.extend(is_step.then(|| entry.path()));
+    }
+    found.sort_unstable();
+    Ok(found)
+}
