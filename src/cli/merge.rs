@@ -11,10 +11,11 @@ use super::error::CliError;
 use super::exit::ExitStatus;
 use super::progress;
 use super::run::files;
-use super::run_sinks::{self, RunSinks, SampleFiles, Wanted};
+use super::run_sinks::{self, RunSinks, SampleFiles, SinkRequest};
 use crate::input::diagnostics::InputError;
+use crate::input::file::InputFile;
 use crate::population::RandomSource;
-use crate::report::merge::{NamedText, Part, PartRun, complete};
+use crate::report::merge::{NamedText, PartRun, RunPart, RunParts};
 use crate::report::run::columns::SampleColumns;
 use crate::scenario::{Asked, Scenario};
 use crate::solver::Method;
@@ -55,10 +56,8 @@ pub(super) struct MergeArguments {
 
 /// Joins the parts of a run, and delivers what the run would have delivered.
 pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> {
-    let parts = arguments.parts.iter().map(|folder| Part::open(folder));
-    let parts = complete(parts.collect::<Result<_, _>>()?)?;
-    let Some(first) = parts.first() else { return Ok(ExitStatus::Done) };
-    let run = &first.header.run;
+    let set = RunParts::open(&arguments.parts)?;
+    let Some(RunParts { run, parts }) = &set else { return Ok(ExitStatus::Done) };
     let scenario = scenario(run)?;
     let columns: SampleColumns = run
         .columns
@@ -66,14 +65,14 @@ pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> 
         .map_err(|reason| anyhow::anyhow!("--columns of the parts: {reason}"))?;
     let stop = progress::stop_on_signal()?;
     let delivery = arguments.delivery(Path::new(&run.scenario.path));
-    let inputs = parts.iter().flat_map(Part::files).collect();
+    let inputs = parts.iter().flat_map(RunPart::files).collect();
     let folder = delivery.open(files(&columns), inputs)?;
     let bars = progress::StageBars::new(delivery.is_silent());
     let session = Session::new(&scenario, arguments.settings(run)?, stop)?;
     drop(bars);
     let mut bars = progress::StageBars::without_converter(delivery.is_silent());
     let source = RandomSource::from(run.seed).with_stream(run.stream);
-    let wanted = Wanted {
+    let wanted = SinkRequest {
         source,
         columns: &columns,
         is_explained: run.is_explained,
@@ -81,7 +80,7 @@ pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> 
     };
     let mut sinks = RunSinks::new(&session, &folder, wanted)?;
     let mut samples = RunSamples::none(&session, source, SampleSize::Fixed(run.samples))?;
-    sinks.join(&parts, &mut samples, &mut bars)?;
+    sinks.join(parts, &mut samples, &mut bars)?;
     let result = samples.result(sinks.has_files(), &mut bars)?;
     let answer = run_sinks::answer(&session, &result, sinks, &mut bars)?;
     drop(bars);
@@ -89,16 +88,21 @@ pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> 
     Ok(answer.completion.status(arguments.require_pass))
 }
 
+/// A file as it was read when the parts were made.
+fn file(named: &NamedText) -> InputFile {
+    InputFile { path: PathBuf::from(&named.path), text: named.text.clone() }
+}
+
 /// The scenario as the parts hold it.
 fn scenario(run: &PartRun) -> Result<Scenario, CliError> {
     let read = |path: &Path| {
-        let named = run.measured.iter().map(NamedText::file).find(|file| file.path == path);
+        let named = run.measured.iter().map(file).find(|file| file.path == path);
         named.ok_or_else(|| InputError::Unreadable {
             path: path.to_owned(),
             cause: std::io::ErrorKind::NotFound.into(),
         })
     };
-    Ok(Scenario::from_files(&run.scenario.file(), Asked::Nothing, &read)?)
+    Ok(Scenario::from_files(&file(&run.scenario), Asked::Nothing, &read)?)
 }
 
 impl MergeArguments {

@@ -12,11 +12,11 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow};
 
 use super::error::CliError;
-use super::run_sinks::{RunSinks, SampleFiles, Wanted};
+use super::run_sinks::{RunSinks, SampleFiles, SinkRequest};
 use crate::engine::EngineError;
 use crate::printable;
 use crate::report::format::folder::{Folder, FolderRequest};
-use crate::report::merge::{self, Part, PartHeader, PartPlace, PartRun, SAMPLES_FILE, TALLIES};
+use crate::report::merge::{self, PartHeader, PartPlace, PartRun, RunPart, SAMPLES_FILE, TALLIES};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -33,7 +33,7 @@ pub(super) struct StepRequest<'s, 'a> {
     pub(super) session: &'s Session<'a>,
     /// The folder of the results.
     pub(super) out: &'s Path,
-    pub(super) wanted: Wanted<'s>,
+    pub(super) wanted: SinkRequest<'s>,
     pub(super) run: PartRun,
     /// The samples that are divided into steps.
     pub(super) whole: Range<u64>,
@@ -46,7 +46,7 @@ impl StepRequest<'_, '_> {
         &self,
         none: &RunSamples<'_>,
         progress: &mut dyn Progress,
-    ) -> Result<Vec<Part>, CliError> {
+    ) -> Result<Vec<RunPart>, CliError> {
         self.refuse_others()?;
         let samples = self.whole.end - self.whole.start;
         let count = (samples / LEAST).clamp(1, MOST_STEPS);
@@ -56,15 +56,14 @@ impl StepRequest<'_, '_> {
             let header = PartHeader { run: self.run.clone(), whole: self.whole.clone(), place };
             let path = self.folder().join(format!("step-{:02}-of-{}", place.number, place.of));
             let folder = self.open(&path)?;
-            if let Ok(kept) = Part::open(&path) {
-                steps.push(kept);
+            if let Ok(kept) = RunPart::open(&path) {
+                steps.push(kept.part);
                 continue;
             }
-            let done = self
-                .learnt(&mut learnt, none, progress)
+            let done = taught(&mut learnt, none, progress)
                 .and_then(|samples| self.solve(samples, folder, &header, progress));
             done.map_err(|error| self.interrupted(error, place))?;
-            steps.push(Part::open(&path)?);
+            steps.push(RunPart::open(&path)?.part);
         }
         Ok(steps)
     }
@@ -79,21 +78,6 @@ impl StepRequest<'_, '_> {
         Ok(Folder::open(path, FolderRequest { files, figures: false, inputs: Vec::new() })?)
     }
 
-    /// Samples of none that have learnt from the first ones, once for all steps.
-    fn learnt<'s, 'b>(
-        &self,
-        learnt: &'s mut Option<RunSamples<'b>>,
-        none: &RunSamples<'b>,
-        progress: &mut dyn Progress,
-    ) -> Result<RunSamples<'b>, CliError> {
-        if let Some(learnt) = learnt {
-            return Ok(learnt.clone());
-        }
-        let mut first = none.clone();
-        first.learn(progress).map_err(StudyError::from)?;
-        Ok(learnt.insert(first).clone())
-    }
-
     /// Solves a step and keeps it: from then on it is on disk.
     fn solve(
         &self,
@@ -102,10 +86,10 @@ impl StepRequest<'_, '_> {
         header: &PartHeader,
         progress: &mut dyn Progress,
     ) -> Result<(), CliError> {
-        let wanted = Wanted { files: SampleFiles::Results, ..self.wanted };
+        let wanted = SinkRequest { files: SampleFiles::Results, ..self.wanted };
         let mut sinks = RunSinks::new(self.session, &folder, wanted)?;
         samples.add(header.samples(), &mut sinks, progress).map_err(StudyError::from)?;
-        Part::write(&folder, header, &sinks.tallies(&mut samples, header.samples())?)?;
+        RunPart::write(&folder, header, &sinks.tallies(&mut samples, header.samples())?)?;
         sinks.finish()?;
         let (scenario, settings) = (self.session.scenario(), self.session.settings());
         let summary = merge::report(scenario, &settings, header)?.summary;
@@ -136,8 +120,8 @@ impl StepRequest<'_, '_> {
     /// Steps of another run are not mixed with these, nor removed.
     fn refuse_others(&self) -> Result<(), CliError> {
         for path in step_folders(&self.folder())? {
-            let Ok(part) = Part::open(&path) else { continue };
-            let is_of_run = merge::is_of(&part, &self.run, &self.whole);
+            let Ok(opened) = RunPart::open(&path) else { continue };
+            let is_of_run = merge::is_of(&opened, &self.run, &self.whole);
             is_of_run.map_err(|difference| {
                 let folder = self.folder();
                 CliError::Input(format!(
@@ -149,6 +133,20 @@ impl StepRequest<'_, '_> {
         }
         Ok(())
     }
+}
+
+/// Samples of none that have learnt from the first ones, once for all steps.
+fn taught<'a>(
+    learnt: &mut Option<RunSamples<'a>>,
+    none: &RunSamples<'a>,
+    progress: &mut dyn Progress,
+) -> Result<RunSamples<'a>, CliError> {
+    if let Some(learnt) = learnt {
+        return Ok(learnt.clone());
+    }
+    let mut first = none.clone();
+    first.learn(progress).map_err(StudyError::from)?;
+    Ok(learnt.insert(first).clone())
 }
 
 /// Removes the steps from a folder of results, once these are in their places.

@@ -9,10 +9,12 @@ use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use super::resume::{self, StepRequest};
-use super::run_sinks::{self, RunSinks, SampleFiles, Wanted};
+use super::run_sinks::{self, RunSinks, SampleFiles, SinkRequest};
+use crate::input::file::InputFile;
+use crate::input::whole;
 use crate::population::RandomSource;
 use crate::report::merge::{
-    self, NamedText, Part, PartHeader, PartPlace, PartRun, TALLIES, most_parts,
+    self, NamedText, PartHeader, PartPlace, PartRun, RunPart, TALLIES, most_parts,
 };
 use crate::report::run::columns::SampleColumns;
 use crate::scenario::Scenario;
@@ -22,6 +24,7 @@ use crate::study::common::session::Session;
 use crate::study::run::{RunSamples, SampleSink, SampleSize};
 
 /// The command line of `run`.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct RunArguments {
     #[command(flatten)]
@@ -53,7 +56,7 @@ pub(super) struct RunArguments {
     /// Solve the K-th of N parts of the samples alone, for `fairphase merge`
     ///
     /// Each part may run on a machine of its own. The parts of one run have the same scenario and options.
-    #[arg(long, value_name = "K/N")]
+    #[arg(long, value_name = "K/N", value_parser = part_place)]
     shard: Option<PartPlace>,
     /// Keep what is done step by step, and go on from there if the same command was interrupted before
     ///
@@ -117,8 +120,8 @@ impl RunArguments {
         let most = most_parts(&(0..samples));
         if place.of > most {
             return refused(format!(
-                "--shard {place}: {samples} samples have {most} parts at most\n  expected K/N with N \
-                 up to {most}: a part holds {LEAF} samples or more"
+                "--shard {place}: there are too few samples for so many parts: {samples}\n  expected \
+                 K/N with N up to {most}: a part holds {LEAF} samples or more"
             ));
         }
         Ok(Some(place))
@@ -128,8 +131,8 @@ impl RunArguments {
     fn part_run(&self, task: &Task<'_>) -> PartRun {
         let settings = self.common.settings(task.scenario);
         PartRun {
-            scenario: NamedText::from(task.file),
-            measured: task.measured.iter().map(NamedText::from).collect(),
+            scenario: named(task.file),
+            measured: task.measured.iter().map(named).collect(),
             samples: settings.samples,
             seed: settings.seed,
             stream: self.stream,
@@ -138,6 +141,22 @@ impl RunArguments {
             is_explained: self.is_explained(task.scenario),
         }
     }
+}
+
+/// A file as parts hold it.
+fn named(file: &InputFile) -> NamedText {
+    NamedText { path: file.path.to_string_lossy().into_owned(), text: file.text.clone() }
+}
+
+/// Reads which part of how many is asked for.
+fn part_place(text: &str) -> Result<PartPlace, &'static str> {
+    let numbers = text.split_once('/');
+    let numbers = numbers.and_then(|(k, n)| Some([whole::parse(k)?, whole::parse(n)?]));
+    let [number, of] = numbers.unwrap_or_default();
+    let is_place = (1..=of).contains(&number);
+    is_place
+        .then_some(PartPlace { number, of })
+        .ok_or("expected K/N with K from 1 to N, such as 3/8")
 }
 
 /// Files that a whole run writes beside the summary.
@@ -182,7 +201,7 @@ impl Question for RunArguments {
         let mut bars = progress::StageBars::without_converter(arguments.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let files = if place.is_some() { SampleFiles::Results } else { SampleFiles::Both };
-        let wanted = Wanted {
+        let wanted = SinkRequest {
             source,
             columns: &self.columns,
             is_explained: self.is_explained(scenario),
@@ -205,11 +224,24 @@ impl Question for RunArguments {
             let result = samples.result(sinks.has_files(), &mut bars)?;
             return run_sinks::answer(&session, &result, sinks, &mut bars);
         };
-        Part::write(folder, &header, &sinks.tallies(&mut samples, header.samples())?)?;
+        RunPart::write(folder, &header, &sinks.tallies(&mut samples, header.samples())?)?;
         sinks.finish()?;
         Ok(Answer {
             report: merge::report(scenario, &settings, &header)?,
             completion: Completion::Passed,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_of_parts_are_read() {
+        assert_eq!(part_place("3/8"), Ok(PartPlace { number: 3, of: 8 }));
+        for wrong in ["", "3", "0/8", "9/8", "3/0", "-1/2", "a/b", "1/2/3", "1 / 2"] {
+            assert!(part_place(wrong).is_err(), "{wrong}");
+        }
     }
 }

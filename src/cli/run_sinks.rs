@@ -10,7 +10,7 @@ use super::question::{Answer, Completion};
 use crate::engine::{Batch, EngineError};
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
-use crate::report::merge::{Part, PartError};
+use crate::report::merge::{PartError, RunPart};
 use crate::report::run::columns::{FigureColumn, SampleColumns};
 use crate::report::run::parquet::{Parts, Samples};
 use crate::report::run::report;
@@ -47,7 +47,7 @@ pub(super) struct RunSinks<'a> {
 
 /// What the sinks are to receive.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Wanted<'a> {
+pub(super) struct SinkRequest<'a> {
     pub(super) source: RandomSource,
     pub(super) columns: &'a SampleColumns,
     pub(super) is_explained: bool,
@@ -59,7 +59,7 @@ impl<'a> RunSinks<'a> {
     pub(super) fn new(
         session: &Session<'a>,
         folder: &'a Folder,
-        wanted: Wanted<'_>,
+        wanted: SinkRequest<'_>,
     ) -> Result<Self, CliError> {
         let scenario = session.scenario();
         let columns = wanted.columns.of_figures(&sampled_figures(session), scenario);
@@ -98,16 +98,16 @@ impl<'a> RunSinks<'a> {
     /// Joins the parts, whose samples follow each other, to those held.
     pub(super) fn join(
         &mut self,
-        parts: &[Part],
+        parts: &[RunPart],
         held: &mut RunSamples<'_>,
         progress: &mut dyn Progress,
     ) -> Result<(), CliError> {
         held.announce(self)?;
-        let samples = parts.iter().map(|part| part.header.samples());
+        let samples = parts.iter().map(|part| part.samples());
         progress.stage("samples of parts", samples.map(|own| own.end - own.start).sum());
         for part in parts {
             let bytes = part.tallies()?;
-            let mut state = TallyState::read(part.header.samples(), &bytes);
+            let mut state = TallyState::read(part.samples(), &bytes);
             let joined = self.exchange(held, &mut state);
             let joined = joined.and_then(|()| state.finish().map(drop));
             joined.map_err(|error| PartError::NoPart {
@@ -120,8 +120,8 @@ impl<'a> RunSinks<'a> {
     }
 
     /// Takes the samples of a part from its file.
-    fn append(&mut self, part: &Part, progress: &mut dyn Progress) -> Result<(), CliError> {
-        let range = part.header.samples();
+    fn append(&mut self, part: &RunPart, progress: &mut dyn Progress) -> Result<(), CliError> {
+        let range = part.samples();
         if let Some(samples) = &mut self.samples {
             let file = part.samples_file().ok_or_else(|| PartError::NoPart {
                 folder: part.folder.clone(),

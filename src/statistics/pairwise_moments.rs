@@ -116,7 +116,9 @@ mod tests {
     fn of(values: &[Option<f64>], first: usize, end: usize) -> PairwiseMoments {
         let mut moments = PairwiseMoments::new();
         for (n, value) in values.iter().enumerate().take(end).skip(first) {
-            value.iter().for_each(|value| moments.push(n as u64, *value));
+            if let Some(value) = value {
+                moments.push(n as u64, *value);
+            }
         }
         moments
     }
@@ -139,7 +141,8 @@ mod tests {
             let mut borders: Vec<usize> =
                 (0..rng.random_range(0..6)).map(|_| 128 * rng.random_range(0..=leaves)).collect();
             borders.extend([0, values.len()]);
-            borders.iter_mut().for_each(|border| *border = (*border).min(values.len()));
+            let mut borders: Vec<usize> =
+                borders.into_iter().map(|border| border.min(values.len())).collect();
             borders.sort_unstable();
             let mut joined = PairwiseMoments::new();
             for pair in borders.windows(2) {

@@ -143,6 +143,7 @@ fn examples_of_help_work() {
                 _ if example.contains("--decide") => " --solver averaged",
                 "bands" => " --samples 700 --solver averaged",
                 "run" | "grades" | "sensors" => " --samples 100 --solver averaged",
+                "merge" if example.contains("--shard") => " --samples 300 --solver averaged",
                 _ if example.starts_with("fairphase run") => " --samples 100",
                 _ => "",
             };

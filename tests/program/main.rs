@@ -1,5 +1,6 @@
 //! The program as its users run it, and rules of the project itself.
 
+mod array_job;
 mod bands;
 mod bench;
 mod bounded_work;
@@ -26,6 +27,7 @@ mod pages;
 mod project;
 mod ratings;
 mod result_files;
+mod resume;
 mod run_and_units;
 mod scenario_errors;
 mod schema;

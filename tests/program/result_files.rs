@@ -79,6 +79,8 @@ fn written() -> tempfile::TempDir {
     // Without prices `bands` gives a set that can be ordered.
     let line = "bands steps.toml --samples 700 --solver averaged --quiet --out steps";
     succeed(folder.path(), line);
+    let line = "run shelf.toml --samples 200 --shard 1/2 --no-explain --quiet --out part";
+    succeed(folder.path(), line);
     let check = succeed(folder.path(), "check shelf.toml --json");
     fs::create_dir(folder.path().join("check")).unwrap();
     fs::write(folder.path().join("check/summary.json"), check).unwrap();
@@ -249,6 +251,11 @@ fn check_files(folder: &Path) {
         expected.sort();
         assert_eq!(entries(&folder.join(verb)), expected, "{verb}");
     }
+    let of_parts = described.iter().filter(|(_, verbs)| verbs == "with --shard");
+    let of_parts: Vec<&str> = of_parts.map(|(file, _)| file.as_str()).collect();
+    assert_eq!(of_parts, ["tallies.bin"]);
+    let expected = ["samples.parquet", "summary.json", "tallies.bin"];
+    assert_eq!(entries(&folder.join("part")), expected);
 }
 
 /// Columns of a file of either kind, in its order.
@@ -334,6 +341,11 @@ fn check_keys(folder: &Path) {
         let wrong = differences(&names(REFERENCE, &format!("### Keys of `{verb}`")), &keys);
         assert!(wrong.is_empty(), "{verb}: {wrong:?}");
     }
+    let part = json(&folder.join("part/summary.json"));
+    let keys = part.as_object().unwrap().keys();
+    let keys: Vec<String> = keys.filter(|key| !common.contains(key)).cloned().collect();
+    let wrong = differences(&names(REFERENCE, "### Keys of `run --shard`"), &keys);
+    assert!(wrong.is_empty(), "part: {wrong:?}");
 }
 
 #[test]

@@ -2,11 +2,9 @@
 
 use std::fmt;
 use std::ops::Range;
-use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use crate::input::whole;
 use crate::statistics::LEAF;
 
 /// Which part it is, of how many: counted from 1.
@@ -47,20 +45,6 @@ pub fn most_parts(whole: &Range<u64>) -> u64 {
     whole.end.saturating_sub(whole.start).div_ceil(LEAF)
 }
 
-impl FromStr for PartPlace {
-    type Err = &'static str;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let numbers = text.split_once('/');
-        let numbers = numbers.and_then(|(k, n)| Some([whole::parse(k)?, whole::parse(n)?]));
-        let [number, of] = numbers.unwrap_or_default();
-        if !(1..=of).contains(&number) {
-            return Err("expected K/N with K from 1 to N, such as 3/8");
-        }
-        Ok(Self { number, of })
-    }
-}
-
 impl fmt::Display for PartPlace {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}/{}", self.number, self.of)
@@ -89,14 +73,6 @@ mod tests {
             assert!(!PartPlace { number: of + 1, of }.is_within(&whole));
             let more = PartPlace { number: 1, of: most_parts(&whole) + 1 };
             assert!(!more.is_within(&whole), "a part without samples");
-        }
-    }
-
-    #[test]
-    fn places_are_read() {
-        assert_eq!("3/8".parse(), Ok(PartPlace { number: 3, of: 8 }));
-        for wrong in ["", "3", "0/8", "9/8", "3/0", "-1/2", "a/b", "1/2/3", "1 / 2"] {
-            assert!(wrong.parse::<PartPlace>().is_err(), "{wrong}");
         }
     }
 }

@@ -14,7 +14,6 @@ use serde::{Deserialize, Serialize};
 
 use super::division::PartPlace;
 use super::error::PartError;
-use crate::input::file::InputFile;
 use crate::printable;
 use crate::report::format::folder::{Folder, SealedFiles};
 use crate::scenario::SAMPLES;
@@ -56,19 +55,6 @@ pub struct NamedText {
     pub path: String,
     /// The text.
     pub text: String,
-}
-
-impl From<&InputFile> for NamedText {
-    fn from(file: &InputFile) -> Self {
-        Self { path: file.path.to_string_lossy().into_owned(), text: file.text.clone() }
-    }
-}
-
-impl NamedText {
-    /// The file as it was read.
-    pub fn file(&self) -> InputFile {
-        InputFile { path: PathBuf::from(&self.path), text: self.text.clone() }
-    }
 }
 
 impl PartRun {
@@ -132,11 +118,6 @@ impl PartHeader {
         self.place.samples(&self.whole)
     }
 
-    /// Whether it is a part of the whole run.
-    pub fn is_of_run(&self) -> bool {
-        self.whole == (0..self.run.samples)
-    }
-
     fn is_sound(&self) -> bool {
         SAMPLES.contains(&self.run.samples)
             && self.whole.end <= self.run.samples
@@ -146,15 +127,26 @@ impl PartHeader {
 
 /// A part in its folder.
 #[derive(Debug)]
-pub struct Part {
+pub struct RunPart {
     /// The folder.
     pub folder: PathBuf,
-    /// What it tells of itself.
-    pub header: PartHeader,
+    /// The samples that are divided into parts.
+    pub whole: Range<u64>,
+    /// Which part of them it is.
+    pub place: PartPlace,
     has_samples: bool,
 }
 
-impl Part {
+/// A part with the run that it names. Parts of one run need not keep it each.
+#[derive(Debug)]
+pub struct OpenedPart {
+    /// The part.
+    pub part: RunPart,
+    /// Its run.
+    pub run: PartRun,
+}
+
+impl RunPart {
     /// Writes what is kept of a part's samples into its folder in the making.
     ///
     /// # Errors
@@ -172,7 +164,7 @@ impl Part {
     /// # Errors
     ///
     /// [`PartError::NoPart`] where a folder holds none, or its files were changed.
-    pub fn open(folder: &Path) -> Result<Self, PartError> {
+    pub fn open(folder: &Path) -> Result<OpenedPart, PartError> {
         let wrong = |reason: &str| PartError::no_part(folder, reason);
         let sealed = SealedFiles::open(folder).ok_or_else(|| wrong("it holds no results"))?;
         if !sealed.holds(TALLIES) {
@@ -185,9 +177,15 @@ impl Part {
             ));
         }
         let bytes = bytes(folder)?;
-        let Parsed { header, .. } = parsed(folder, &bytes)?;
+        let PartHeader { run, whole, place } = parsed(folder, &bytes)?.header;
         let has_samples = sealed.holds(SAMPLES_FILE);
-        Ok(Self { folder: folder.to_owned(), header, has_samples })
+        let part = Self { folder: folder.to_owned(), whole, place, has_samples };
+        Ok(OpenedPart { part, run })
+    }
+
+    /// The numbers of its samples.
+    pub fn samples(&self) -> Range<u64> {
+        self.place.samples(&self.whole)
     }
 
     /// What is kept of its samples.
@@ -198,7 +196,7 @@ impl Part {
     pub fn tallies(&self) -> Result<Vec<u8>, PartError> {
         let mut bytes = bytes(&self.folder)?;
         let Parsed { header, tallies } = parsed(&self.folder, &bytes)?;
-        if header != self.header {
+        if header.whole != self.whole || header.place != self.place {
             return Err(PartError::no_part(&self.folder, "it changes while it is read"));
         }
         Ok(bytes.split_off(bytes.len() - tallies))

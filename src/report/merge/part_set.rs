@@ -1,49 +1,89 @@
 //! Whether parts are all parts of one run.
 
 use std::ops::Range;
+use std::path::PathBuf;
 
 use super::division::PartPlace;
 use super::error::PartError;
-use super::part::{Part, PartHeader, PartRun};
+use super::part::{OpenedPart, PartRun, RunPart};
 use crate::report::format::command::quoted;
 
 /// Runs of missing numbers that are told, at most.
 const TOLD: usize = 8;
 
-/// The parts in the order of their samples, where they are all parts of one run, each once.
-///
-/// # Errors
-///
-/// What is wrong with them: another run, a part that is there twice, missing ones.
-pub fn complete(mut parts: Vec<Part>) -> Result<Vec<Part>, PartError> {
-    let Some(first) = parts.first() else { return Ok(parts) };
-    for part in &parts {
-        if !part.header.is_of_run() {
-            return Err(PartError::no_part(&part.folder, "it is a step of a run with --resume"));
+/// All parts of a run, in the order of their samples.
+#[derive(Debug)]
+pub struct RunParts {
+    /// The run.
+    pub run: PartRun,
+    /// Its parts, each once.
+    pub parts: Vec<RunPart>,
+}
+
+impl RunParts {
+    /// Opens the parts in these folders; none where no folder is named.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with them: no part, one of another run, one that is there twice, missing ones.
+    pub fn open(folders: &[PathBuf]) -> Result<Option<Self>, PartError> {
+        let mut set: Option<Self> = None;
+        for folder in folders {
+            let OpenedPart { part, run } = RunPart::open(folder)?;
+            if part.whole != (0..run.samples) {
+                return Err(PartError::no_part(folder, "it is a step of a run with --resume"));
+            }
+            match &mut set {
+                None => set = Some(Self { run, parts: vec![part] }),
+                Some(set) => set.add(part, &run)?,
+            }
         }
-        let difference = first.header.run.difference(&part.header.run);
-        let other_number = || {
-            let [own, other] = [first, part].map(|part| part.header.place.of);
-            (own != other).then(|| format!("it is one of {other} parts, not of {own}"))
-        };
-        if let Some(difference) = difference.or_else(other_number) {
-            let (first, folder) = (first.folder.clone(), part.folder.clone());
+        if let Some(set) = &mut set {
+            set.parts.sort_by_key(|part| part.place.number);
+            set.refuse_repeated()?;
+            set.refuse_missing()?;
+        }
+        Ok(set)
+    }
+
+    fn add(&mut self, part: RunPart, run: &PartRun) -> Result<(), PartError> {
+        let Some(first) = self.parts.first() else { return Ok(()) };
+        let [own, other] = [first, &part].map(|part| part.place.of);
+        let other_number =
+            || (own != other).then(|| format!("it is one of {other} parts, not of {own}"));
+        if let Some(difference) = self.run.difference(run).or_else(other_number) {
+            let (first, folder) = (first.folder.clone(), part.folder);
             return Err(PartError::OtherRun { first, folder, difference });
         }
+        self.parts.push(part);
+        Ok(())
     }
-    parts.sort_by_key(|part| part.header.place.number);
-    for pair in parts.windows(2) {
-        if pair[0].header.place == pair[1].header.place {
-            return Err(PartError::Twice {
-                place: pair[0].header.place.to_string(),
+
+    fn refuse_repeated(&self) -> Result<(), PartError> {
+        match self.parts.windows(2).find(|pair| pair[0].place == pair[1].place) {
+            None => Ok(()),
+            Some(pair) => Err(PartError::Twice {
+                place: pair[0].place.to_string(),
                 first: pair[0].folder.clone(),
                 second: pair[1].folder.clone(),
-            });
+            }),
         }
     }
-    match missing(&parts) {
-        None => Ok(parts),
-        Some(error) => Err(error),
+
+    fn refuse_missing(&self) -> Result<(), PartError> {
+        let Some(of) = self.parts.first().map(|part| part.place.of) else { return Ok(()) };
+        let mut gaps: Vec<[u64; 2]> = Vec::new();
+        let mut next = 1;
+        for number in self.parts.iter().map(|part| part.place.number).chain([of + 1]) {
+            if number > next {
+                gaps.push([next, number - 1]);
+            }
+            next = number + 1;
+        }
+        match gaps.first() {
+            None => Ok(()),
+            Some([first, _]) => Err(missing(&self.run, PartPlace { number: *first, of }, &gaps)),
+        }
     }
 }
 
@@ -52,49 +92,34 @@ pub fn complete(mut parts: Vec<Part>) -> Result<Vec<Part>, PartError> {
 /// # Errors
 ///
 /// What tells the runs apart, where it is of another one.
-pub fn is_of(part: &Part, run: &PartRun, whole: &Range<u64>) -> Result<(), String> {
-    match run.difference(&part.header.run) {
+pub fn is_of(opened: &OpenedPart, run: &PartRun, whole: &Range<u64>) -> Result<(), String> {
+    match run.difference(&opened.run) {
         Some(difference) => Err(difference),
-        None if part.header.whole != *whole => {
+        None if opened.part.whole != *whole => {
             Err("it solves another part of the samples".to_owned())
         }
         None => Ok(()),
     }
 }
 
-fn missing(parts: &[Part]) -> Option<PartError> {
-    let PartHeader { run, place, .. } = &parts.first()?.header;
-    let mut runs: Vec<[u64; 2]> = Vec::new();
-    let mut next = 1;
-    let ends = parts.iter().map(|part| part.header.place.number).chain([place.of + 1]);
-    for number in ends {
-        if number > next {
-            runs.push([next, number - 1]);
-        }
-        next = number + 1;
-    }
-    let [first, _] = *runs.first()?;
-    let missing: u64 = runs.iter().map(|[from, to]| to - from + 1).sum();
-    let mut words: Vec<String> = runs
-        .iter()
-        .take(TOLD)
-        .map(|[from, to]| match to - from {
-            0 => from.to_string(),
-            1 => format!("{from}, {to}"),
-            _ => format!("{from} to {to}"),
-        })
-        .collect();
-    words.extend((runs.len() > TOLD).then(|| "…".to_owned()));
-    let is_one = missing == 1;
+/// The first and last numbers of missing parts, told; `first` is the first of all.
+fn missing(run: &PartRun, first: PartPlace, gaps: &[[u64; 2]]) -> PartError {
+    let gap = |[from, to]: &[u64; 2]| match to - from {
+        0 => from.to_string(),
+        1 => format!("{from}, {to}"),
+        _ => format!("{from} to {to}"),
+    };
+    let mut words: Vec<String> = gaps.iter().take(TOLD).map(gap).collect();
+    words.extend((gaps.len() > TOLD).then(|| "…".to_owned()));
+    let is_one = gaps.iter().map(|[from, to]| to - from + 1).sum::<u64>() == 1;
     let [noun, verb] = if is_one { ["part", "is"] } else { ["parts", "are"] };
-    let place = PartPlace { number: first, of: place.of };
     let scenario = quoted(&run.scenario.path);
-    Some(PartError::Missing {
+    PartError::Missing {
         parts: format!("{noun} {}", words.join(", ")),
-        of: format!("{} {verb}", place.of),
+        of: format!("{} {verb}", first.of),
         command: format!(
-            "`fairphase run {scenario} --shard {place}`{} and the options of the others",
+            "`fairphase run {scenario} --shard {first}`{} and the options of the others",
             if is_one { "" } else { " and so on," }
         ),
-    })
+    }
 }
