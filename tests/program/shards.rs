@@ -61,9 +61,10 @@ fn in_parts(folder: &Path, run: &str, parts: usize, merge: &str) {
 /// delivered batches, either solver, columns or none, with and without the explanation.
 #[test]
 fn joined_parts_are_one_run() {
-    let explained = "run telecom.toml --samples 700";
+    let explained = "run telecom.toml --samples 700 --solver averaged";
     for (run, merge, parts) in [
         (explained, "--figures --threads 1", &[1, 2, 5][..]),
+        ("run telecom.toml --samples 300", "", &[3]),
         ("run telecom.toml --samples 2100 --no-explain --columns none", "--threads 2", &[2]),
         ("run dome.toml --samples 900 --no-explain --solver averaged --seed 7", "", &[3]),
         ("run ferry.toml --samples 900 --no-explain --stream 3 --columns sharing_error", "", &[2]),
