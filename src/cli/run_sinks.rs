@@ -103,7 +103,7 @@ impl<'a> RunSinks<'a> {
         progress: &mut dyn Progress,
     ) -> Result<(), CliError> {
         held.announce(self)?;
-        let samples = parts.iter().map(|part| part.samples());
+        let samples = parts.iter().map(RunPart::samples);
         progress.stage("samples of parts", samples.map(|own| own.end - own.start).sum());
         for part in parts {
             let bytes = part.tallies()?;
