@@ -85,6 +85,7 @@ pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> 
     let answer = run_sinks::answer(&session, &result, sinks, &mut bars)?;
     drop(bars);
     delivery.deliver(folder, answer.report)?;
+    answer.completion.complain();
     Ok(answer.completion.status(arguments.require_pass))
 }
 

@@ -8,7 +8,7 @@ use std::sync::atomic::AtomicBool;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::note;
+use super::output::{complain, note};
 use super::progress;
 use crate::input::file::InputFile;
 use crate::report::format::Report;
@@ -97,6 +97,13 @@ impl Completion {
         }
     }
 
+    /// Says that something is missing, where it is.
+    pub(super) fn complain(self) {
+        if self == Self::Partial {
+            complain("error: interrupted; the results lack what was not done by then");
+        }
+    }
+
     pub(super) fn status(self, requires_pass: bool) -> ExitStatus {
         match self {
             Self::Partial => ExitStatus::Unfinished,
@@ -134,7 +141,10 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let answer = question.answer(&task).map_err(|error| error.located(file, scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
-    question.tidy(&delivery.out)?;
+    answer.completion.complain();
+    if answer.completion != Completion::Partial {
+        question.tidy(&delivery.out)?;
+    }
     Ok(status)
 }
 
