@@ -90,16 +90,16 @@ fn axis(rows: &[BandRow], drawn: Ends) -> Axis {
 
 fn one_row(layout: &RowLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
     let (y, left) = (top + layout.middle, layout.plot.from);
-    let bar = |class: &str, to: f64, half: f64| {
+    let bar = |class: &str, to: f64, half: f64, n: usize| {
         html! {
             rect class=(class) x=(px(left)) width=(px((x.at(to) - left).max(0.5))) y=(px(y - half))
-                height=(px(2.0 * half)) {}
+                height=(px(2.0 * half)) { title { (row.label) ", " (HEADS[n]) ": " (row.texts[n]) } }
         }
     };
     html! {
         (layout.label(top, "label", [&row.label, &row.remark]))
-        @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0)) }
-        @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5)) }
+        @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0, 2)) }
+        @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5, 1)) }
         @if let Some(present) = row.present {
             @let at = px(x.at(present));
             line class="median" x1=(at) x2=(at) y1=(px(y - 10.0)) y2=(px(y + 10.0)) {}

@@ -61,7 +61,7 @@ pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
             @for (n, bar) in own.bars.iter().enumerate() {
                 @let top = start + NAME + n as f64 * BAR;
                 rect class=(format!("{} area", bar.class)) x="1" y=(px(top)) height=(px(BAR - 3.0))
-                    width=(px(x.at(bar.share) - 1.0)) {}
+                    width=(px(x.at(bar.share) - 1.0)) { title { (own.label) ", " (bar.class) ": " (bar.text) } }
                 text class=(format!("{} value", bar.class)) x=(px(RIGHT + 8.0)) y=(px(top + 9.5)) { (bar.text) }
             }
             line class="limit" x1=(limit) x2=(limit) y1=(px(start + NAME - 3.0)) y2=(px(low)) {}

@@ -79,7 +79,8 @@ fn caption(run: &Run, drawn: &DrawnConverters) -> Markup {
         @if all > drawn.first {
             "Drawn are the first " (numbers::samples(drawn.first)) " of " (numbers::count(all)) ", the "
             (drawn.extremes) " with the largest sharing errors and the " (drawn.extremes)
-            " with the largest currents. The latter are over-represented."
+            " with the largest currents. The latter are over-represented. Those whose waveforms are shown are among \
+             them."
         } @else {
             "Drawn are all samples."
         }

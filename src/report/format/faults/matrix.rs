@@ -2,15 +2,15 @@
 
 use maud::{Markup, html};
 
+use super::fault_word::FaultWord;
+use super::rows::FailureRow;
 use crate::converter::Arrangement;
-use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::FaultWord;
 use crate::report::format::numbers;
 use crate::report::format::page::parts;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 
 /// One an operating point.
-pub(super) fn matrices(study: &FaultStudy) -> Markup {
+pub(in crate::report) fn matrices(study: &FaultStudy) -> Markup {
     html! {
         @for (n, before) in study.healthy.iter().enumerate() {
             @if before.arrangement == Arrangement::Chain { (of_point(study, n, before)) }
@@ -59,12 +59,12 @@ fn cell(result: Option<&FaultResult>) -> Markup {
 }
 
 /// A cell with a word, a sign and a colour.
-pub(super) fn outcome(cell: FaultWord) -> Markup {
+pub(in crate::report) fn outcome(cell: FaultWord) -> Markup {
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (sign(cell)) (cell.word()) } }
 }
 
 /// The same in little room: with its letter where there are many columns.
-pub(super) fn short_outcome(cell: FaultWord, is_short: bool) -> Markup {
+pub(in crate::report) fn short_outcome(cell: FaultWord, is_short: bool) -> Markup {
     let word = if is_short { cell.letter() } else { cell.word() };
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (word) } }
 }
@@ -101,7 +101,7 @@ fn sign(cell: FaultWord) -> Markup {
 }
 
 /// What the words mean.
-pub(super) fn legend() -> Markup {
+pub(in crate::report) fn legend() -> Markup {
     html! {
         table class="key" {
             tbody {
