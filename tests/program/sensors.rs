@@ -317,7 +317,9 @@ fn assert_same(own: &Value, other: &Value, what: &str) {
         }
         (Value::Object(a), Value::Object(b)) => {
             assert!(a.keys().eq(b.keys()), "{what}");
-            a.iter().for_each(|(key, own)| assert_same(own, &b[key], &format!("{what}, {key}")));
+            for (key, own) in a {
+                assert_same(own, &b[key], &format!("{what}, {key}"));
+            }
         }
         _ => assert_eq!(own, other, "{what}"),
     }
@@ -344,7 +346,9 @@ fn ratings_and_soft_switching_are_those_of_run() {
     for key in ["ratings", "ratings_together"] {
         let [own, run] = [&own, &run].map(|summary| entries(summary, key));
         assert!(own.len() >= 2 && own.keys().eq(run.keys()), "{key}");
-        own.iter().for_each(|(name, entry)| assert_same(entry, &run[name], name));
+        for (name, entry) in &own {
+            assert_same(entry, &run[name], name);
+        }
     }
     let [switching, shares] = ["soft_switching", "results"].map(|key| {
         let summary = if key == "results" { &run[key] } else { &own[key]["cases"] };
