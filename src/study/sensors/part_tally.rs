@@ -1,31 +1,34 @@
 //! What loads every part of converters without sensors, and how their switches turn on.
 
-use super::sampling::Sampling;
-use super::tally::SampleTally;
 use crate::engine::Batch;
-use crate::statistics::{Distribution, Estimator, HeldOutPlan, StatisticsError};
+use crate::solver::Case;
+use crate::statistics::{Confidence, Estimator, HeldOutPlan};
 use crate::study::common::figures::Figure;
-use crate::study::common::ratings::{PopulationRatings, RatingReader, RatingTally};
-use crate::study::common::settings::Draws;
-use crate::study::common::soft_switching::{PopulationSwitching, SwitchingTally};
+use crate::study::common::ratings::RatingTally;
+use crate::study::common::session::Session;
+use crate::study::common::soft_switching::SwitchingTally;
 
-/// The samples so far.
+/// The samples so far; nothing where parts are not asked for.
 #[derive(Debug, Default)]
 pub(super) struct PartTally {
-    ratings: RatingTally,
-    switching: Option<SwitchingTally>,
+    pub ratings: RatingTally,
+    pub switching: Option<SwitchingTally>,
 }
 
 impl PartTally {
-    /// Nothing yet; nothing for ever where parts are not asked for.
-    pub(super) fn new(sampling: &Sampling, draws: Draws, figures: &[Figure]) -> Self {
-        let Some(confidence) = sampling.parts else { return Self::default() };
-        let (samples, target) = (draws.samples, sampling.session.scenario().limits.yield_target);
+    /// Nothing yet, of so many samples to come in these cases, which come first in every sample.
+    pub(super) fn new(
+        session: &Session,
+        cases: &[Case],
+        figures: &[Figure],
+        samples: u64,
+        confidence: Confidence,
+    ) -> Self {
+        let target = session.scenario().limits.yield_target;
         let plan = HeldOutPlan::of_quantiles(samples, target, &Estimator::Fixed(confidence));
-        let cases = sampling.cases_without_sensors();
         Self {
-            ratings: RatingTally::new(&cases, figures, plan),
-            switching: SwitchingTally::new(sampling.session, &cases, figures),
+            ratings: RatingTally::new(cases, figures, plan),
+            switching: SwitchingTally::new(session, cases, figures),
         }
     }
 
@@ -35,51 +38,5 @@ impl PartTally {
         if let Some(switching) = &mut self.switching {
             switching.take(batch);
         }
-    }
-}
-
-/// Reads what the samples tell of parts and switches.
-pub(super) struct PartReader<'a> {
-    pub sampling: &'a Sampling<'a>,
-    pub sampled: &'a SampleTally,
-    pub estimator: Estimator,
-}
-
-impl PartReader<'_> {
-    fn distribution(&self, case: usize, column: usize) -> &Distribution {
-        &self.sampled.cases.cases[case].distributions[column]
-    }
-
-    /// What every part must be rated for.
-    pub(super) fn ratings(&self) -> Result<PopulationRatings, StatisticsError> {
-        let session = self.sampling.session;
-        let nominal = |case: usize, figure: Figure| {
-            let own = self.sampling.variant_cases[case];
-            let measurement = session.measurement(&[]);
-            measurement.solved(&own.nominal, session.nominal(), &own.case).value(figure)
-        };
-        RatingReader {
-            cases: &self.sampling.cases_without_sensors(),
-            tally: &self.sampled.parts.ratings,
-            of_case: &|case, column| self.distribution(case, column),
-            nominal: &nominal,
-            target: session.scenario().limits.yield_target,
-            estimator: &self.estimator,
-        }
-        .read()
-    }
-
-    /// How the switches turn on, the operating points in their order; none where that is not asked.
-    pub(super) fn switching(&self) -> Result<Option<PopulationSwitching>, StatisticsError> {
-        let Some(tally) = &self.sampled.parts.switching else { return Ok(None) };
-        let (session, samples) = (self.sampling.session, self.sampled.samples);
-        let of_case = |case, column| self.distribution(case, column);
-        let mut found = tally.shares(session, &self.estimator, samples, &of_case)?;
-        // They come variant by variant.
-        let paralleled = found.cases.split_off(0);
-        let (paralleled, chain) = paralleled.split_at(paralleled.len() / 2);
-        let pairs = chain.iter().zip(paralleled);
-        found.cases = pairs.flat_map(|(chain, other)| [chain.clone(), other.clone()]).collect();
-        Ok(Some(found))
     }
 }

@@ -2,7 +2,7 @@
 
 use super::decision::joint_level;
 use super::nominal::NominalConverters;
-use super::part_tally::PartReader;
+use super::part_reader::PartReader;
 use super::price::{BreakEvenPrice, SensedConverter};
 use super::quantile::TargetQuantile;
 use super::rating::joint_rating;

@@ -59,7 +59,10 @@ impl Sampling<'_> {
         let variants: Vec<Variant> = self.variant_cases.iter().map(|v| v.variant).collect();
         let limits = &self.session.scenario().limits;
         let mut all = SampleTally::new(&cases, &figures, limits);
-        all.parts = PartTally::new(self, draws, &figures);
+        if let Some(confidence) = self.parts {
+            let own = self.cases_without_sensors();
+            all.parts = PartTally::new(self.session, &own, &figures, draws.samples, confidence);
+        }
         let layout = Layout { rows: self.variant_cases.len(), width };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);

@@ -2,11 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::finding;
 use crate::report::format::figures::{LabelledBar, Name, labelled_bars};
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, counted, percent, percent_of_three, significant};
-use crate::report::format::page::brief::{Brief, Finding, brief};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::report::grades::allotted_stock::AllottedStock;
@@ -43,8 +42,8 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
             third.into_iter().collect(),
         ],
         last: [
-            finding("How sure", &how_sure(told)),
-            finding("What would change this answer", &found.map_or_else(Vec::new, changes)),
+            list("How sure", &how_sure(told)),
+            list("What would change this answer", &found.map_or_else(Vec::new, changes)),
         ],
         foot: vec![
             nominal_phase(scenario),
@@ -53,6 +52,10 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
             }),
         ],
     })
+}
+
+fn list(heading: &str, told: &[String]) -> Finding {
+    Finding { heading: heading.to_owned(), remark: None, inside: sentences(told) }
 }
 
 fn answer(found: Option<&Allocation>) -> String {
