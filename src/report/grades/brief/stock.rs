@@ -25,8 +25,8 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
     let AllottedStock { scenario, stocked, .. } = told;
     let StockAllocation { stock, allocation } = stocked;
     let found = allocation.as_ref();
-    let first = found.map(|own| vec![ways(own), build_list(stock, own)]);
-    let third = found.filter(|own| !own.rejected.is_empty()).map(|own| failing(stock, own));
+    let second = found.map(|own| vec![ways(own), limiting(own)]);
+    let failing = found.filter(|own| !own.rejected.is_empty()).map(|own| failing(stock, own));
     brief(&Brief {
         question:
             "How many converters do the parts in stock make that keep every limit, and which parts \
@@ -37,9 +37,9 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
         measure: measure(stock),
         notice: notice(told),
         columns: [
-            first.unwrap_or_default(),
-            found.map(limiting).into_iter().chain([judged_at(scenario, POINTS)]).collect(),
-            third.into_iter().collect(),
+            found.map(|own| build_list(stock, own)).into_iter().collect(),
+            second.unwrap_or_default(),
+            failing.into_iter().chain([judged_at(scenario, POINTS)]).collect(),
         ],
         last: [
             list("How sure", &how_sure(told)),
@@ -100,16 +100,18 @@ fn notice(told: AllottedStock) -> Option<Markup> {
 
 /// Passing converters by the way of allotting the tanks.
 fn ways(found: &Allocation) -> Finding {
-    let bar = |label: &str, passing: f64| LabelledBar {
+    let bar = |label: &str, passing: f64, text: String| LabelledBar {
         label: label.to_owned(),
         value: passing,
-        text: format!("{} ({})", significant(passing, 3), percent_of_three(found.share(passing))),
+        text: format!("{text} ({})", percent_of_three(found.share(passing))),
     };
+    let counted = |label, passing: usize| bar(label, passing as f64, passing.to_string());
+    let mean = found.at_random.mean;
     let bars = [
-        bar("as listed", found.allocated as f64),
-        bar("sorted by resonance", found.sorted as f64),
-        bar("at random, mean", found.at_random.mean),
-        bar("converters in stock", found.converters as f64),
+        counted("as listed", found.allocated),
+        counted("sorted by resonance", found.sorted),
+        bar("at random, mean", mean, significant(mean, 3)),
+        counted("converters in stock", found.converters),
     ];
     let name = Name {
         id: "stock-ways".into(),
@@ -119,7 +121,7 @@ fn ways(found: &Allocation) -> Finding {
                       below them all converters that the stock is enough for."
                 .into(),
     };
-    let gain = found.allocated as f64 - found.at_random.mean;
+    let gain = found.allocated as f64 - mean;
     let heading = if gain > 0.0 {
         format!("The list makes {} more pass than tanks at random", significant(gain, 3))
     } else {
@@ -138,7 +140,7 @@ fn build_list(stock: &Stock, found: &Allocation) -> Finding {
     let remark = (more > 0).then(|| format!("{more} more stand in build_list.csv."));
     let inside = html! {
         table {
-            thead { (headings(1, &["converter", "tanks, phase by phase", "sharing error"])) }
+            thead { (headings(2, &["converter", "tanks, phase by phase", "sharing error"])) }
             tbody {
                 @for (n, own) in shown.enumerate() {
                     tr {

@@ -28,8 +28,8 @@ pub(super) fn rectified(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup
     };
     html! {
         text class="name" x="0" y=(px(top - 4.0)) {
-            "rectified current on the output side and its mean, A"
-            @if waveforms.has_many() { "; each mean stands in its row" }
+            @if waveforms.has_many() { "rectified currents on the output side, A; means in the rows above" }
+            @else { "rectified current on the output side and its mean, A" }
         }
         (end_ticks(&y))
         path class="base" d=(level(&y, 0.0)) {}
