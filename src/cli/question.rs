@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::exit::ExitStatus;
-use super::output::note;
+use super::output::{complain, note};
 use super::progress;
 use crate::input::file::InputFile;
 use crate::report::format::Report;
@@ -114,6 +114,9 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let answer = question.answer(&task).map_err(|error| error.located(&file, &scenario))?;
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
+    if answer.completion == Completion::Partial {
+        complain("error: interrupted; the results lack what was not done by then");
+    }
     Ok(status)
 }
 
