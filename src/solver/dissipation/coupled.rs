@@ -2,10 +2,12 @@
 
 use std::borrow::Cow;
 
+use arrayvec::ArrayVec;
+
 use super::losses::{Dissipation, TankLoad, TankLoads};
 use super::mixing::Mixing;
 use super::nearby::{Nearby, loads, numbers};
-use crate::converter::{Arrangement, Converter, Drive, Parameter, SwitchPlace, Tank};
+use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, Parameter, SwitchPlace, Tank};
 use crate::solver::case::Case;
 use crate::solver::commutation::{Commutation, CommutationCase};
 use crate::solver::loading::{Loaded, Loading};
@@ -18,8 +20,18 @@ const AGREES: f64 = 1e-10;
 /// it is left: currents are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
 /// Currents of paralleled phases, which change a lot with a drop, are right to some 1e-4.
 const AGREES_NEARBY: f64 = 5e-6;
-/// What a step with that feedback mostly leaves of a change.
-const LEFT: f64 = 0.1;
+/// The part of it that rounds alone must come to: they tell less well how much is left.
+const BY_ROUNDS: f64 = 0.1;
+/// Within which part of them currents are like those of the solution nearby: in a chain all are.
+const ALIKE: f64 = 0.03;
+/// By how much expected currents may differ from those of the step before to tell how the switches turn on.
+const NEAR: f64 = 0.1;
+/// By how much currents may have changed since that was told.
+const SAME_CURRENTS: f64 = 5e-4;
+/// What a step with that feedback mostly leaves of a change: with currents like those of the solution
+/// nearby, and with others.
+const LEFT: f64 = 0.05;
+const LEFT_OF_OTHERS: f64 = 0.2;
 /// Rounds in which that feedback is followed.
 const LED_ROUNDS: usize = 3;
 /// Rounds before a converter counts as not solved. Four are usual.
@@ -34,9 +46,20 @@ pub(in crate::solver) struct SelfHeated<'a> {
     mixing: Mixing,
     /// By how much the losses are expected to change yet, of the output power.
     left: f64,
-    /// How the switches turn on in the last solution, where that loss warms them.
-    commutation: Option<Commutation>,
+    /// How the switches turn on, where that loss warms them.
+    turn_on: Option<KnownTurnOn>,
+    /// RMS currents of the tanks that were expected last; empty where none were.
+    expected_before: PhaseCurrents,
 }
+
+/// How the switches turn on with some currents.
+struct KnownTurnOn {
+    commutation: Commutation,
+    /// RMS currents of the tanks.
+    currents: PhaseCurrents,
+}
+
+type PhaseCurrents = ArrayVec<f64, MAX_PHASES>;
 
 impl<'a> SelfHeated<'a> {
     /// A converter under the condition of a case.
@@ -47,7 +70,8 @@ impl<'a> SelfHeated<'a> {
             rounds: 0,
             mixing: Mixing::default(),
             left: f64::INFINITY,
-            commutation: None,
+            turn_on: None,
+            expected_before: PhaseCurrents::new(),
         }
     }
 
@@ -106,12 +130,41 @@ impl<'a> SelfHeated<'a> {
     /// that nearby.
     fn expected(&self, state: &SteadyState) -> Dissipation {
         let nearby = self.case.nearby.as_deref().and_then(|own| own.state.commutation.as_ref());
-        self.dissipation(state, self.commutation.as_ref().or(nearby))
+        self.dissipation(state, self.commutation().or(nearby))
+    }
+
+    fn commutation(&self) -> Option<&Commutation> {
+        self.turn_on.as_ref().map(|own| &own.commutation)
+    }
+
+    /// Whether it is known how the switches turn on with these currents, or with some that are nearly the
+    /// same.
+    fn knows_turn_on(&self, state: &SteadyState) -> bool {
+        let known = self.turn_on.as_ref().filter(|_| self.is_led());
+        known.is_some_and(|own| is_near(&own.currents, state, SAME_CURRENTS))
+    }
+
+    /// Whether all tanks have currents like those of the solution nearby.
+    fn is_like_nearby(&self, state: &SteadyState) -> bool {
+        let nearby = self.case.nearby.as_deref().map(|own| rms_currents(&own.state).collect());
+        nearby.is_some_and(|currents| is_near(&currents, state, ALIKE))
+    }
+
+    /// Whether somebody asks how the switches turn on, these currents are known well enough to tell, and
+    /// they are not those of the solution nearby, which tells it for currents like its own.
+    fn lacks_turn_on(&self, expected: &SteadyState) -> bool {
+        self.case.switch.is_some()
+            && self.turn_on.is_none()
+            && !self.is_like_nearby(expected)
+            && is_near(&self.expected_before, expected, NEAR)
     }
 
     /// Follows the dead times of a solution, whose tanks saw these parts; whether that can be done, or
     /// nobody asks for it.
     fn turn_on(&mut self, state: &SteadyState, tanks: &Converter) -> bool {
+        if self.knows_turn_on(state) {
+            return true;
+        }
         let knows_currents = state.phases.iter().all(|phase| phase.start.is_some());
         let Some(switch) = self.case.switch.as_ref().filter(|_| knows_currents) else {
             return true;
@@ -119,15 +172,17 @@ impl<'a> SelfHeated<'a> {
         let Case { point, arrangement, .. } = self.case;
         let case =
             CommutationCase { state, converter: tanks, point, arrangement: *arrangement, switch };
-        self.commutation = case.solve();
-        self.commutation.is_some()
+        let currents = rms_currents(state).collect();
+        self.turn_on = case.solve().map(|commutation| KnownTurnOn { commutation, currents });
+        self.turn_on.is_some()
     }
 
     /// The outcome, whose steady state then tells how the switches turn on.
     pub(in crate::solver) fn complete(self, outcome: Outcome) -> Outcome {
         match outcome {
             Outcome::Solved(state) => {
-                Outcome::Solved(SteadyState { commutation: self.commutation, ..state })
+                let commutation = self.turn_on.map(|own| own.commutation);
+                Outcome::Solved(SteadyState { commutation, ..state })
             }
             other => other,
         }
@@ -174,16 +229,16 @@ impl<'a> SelfHeated<'a> {
     }
 
     /// What the tanks are to see next: where both agree by the feedback of the solution nearby.
-    fn agreed(&self, found: TankLoads, tanks: &Converter) -> TankLoads {
+    fn agreed(&self, found: TankLoads, state: &SteadyState, tanks: &Converter) -> TankLoads {
         let nearby = self.case.nearby.as_deref().filter(|_| self.is_led());
-        nearby.and_then(|own| own.agreed(&seen_by(tanks), &found)).unwrap_or(found)
+        nearby.and_then(|own| own.agreed(&seen_by(tanks), &found, state)).unwrap_or(found)
     }
 
-    /// Below which change the losses agree. Rounds tell less well than the feedback how much is left.
+    /// Below which change the losses agree.
     fn tolerance(&self) -> f64 {
         match self.case.nearby {
             Some(_) if self.is_led() => AGREES_NEARBY,
-            Some(_) => LEFT * AGREES_NEARBY,
+            Some(_) => BY_ROUNDS * AGREES_NEARBY,
             None => AGREES,
         }
     }
@@ -215,9 +270,13 @@ impl Loading for SelfHeated<'_> {
     }
 
     fn anticipate(&mut self, expected: &SteadyState, tanks: &mut Cow<'_, Converter>) {
-        let loads = self.expected(expected).loads(expected);
-        let next = self.agreed(loads, tanks);
-        self.left = LEFT * self.change(expected, &next, tanks);
+        if self.lacks_turn_on(expected) {
+            self.turn_on(expected, tanks);
+        }
+        self.expected_before = rms_currents(expected).collect();
+        let next = self.agreed(self.expected(expected).loads(expected), expected, tanks);
+        let left = if self.is_like_nearby(expected) { LEFT } else { LEFT_OF_OTHERS };
+        self.left = left * self.change(expected, &next, tanks);
         apply(&next, tanks.to_mut());
     }
 
@@ -225,15 +284,15 @@ impl Loading for SelfHeated<'_> {
         if !self.turn_on(state, tanks) {
             return Loaded::Failed(Unsolved::TurnOnUnknown);
         }
-        let own = self.dissipation(state, self.commutation.as_ref());
-        let next = self.agreed(own.loads(state), tanks);
+        let own = self.dissipation(state, self.commutation());
+        let next = self.agreed(own.loads(state), state, tanks);
         let change = self.change(state, &next, tanks);
         if change < self.tolerance() {
             let runaway = Loaded::Failed(Unsolved::ThermalRunaway);
             return if own.runs_away { runaway } else { Loaded::Settled };
         }
         let next = if self.is_led() { next } else { self.mixed(&next, tanks) };
-        self.left = LEFT * change;
+        self.left = LEFT_OF_OTHERS * change;
         self.rounds += 1;
         if self.rounds > ROUNDS {
             let why = if own.runs_away { Unsolved::ThermalRunaway } else { Unsolved::Lost };
@@ -242,6 +301,16 @@ impl Loading for SelfHeated<'_> {
         apply(&next, tanks.to_mut());
         Loaded::Changed
     }
+}
+
+/// Whether all tanks have nearly these RMS currents; not if none are given.
+fn is_near(currents: &PhaseCurrents, state: &SteadyState, within: f64) -> bool {
+    let is_same = |(then, now): (&f64, f64)| (now / then - 1.0).abs() < within;
+    !currents.is_empty() && currents.iter().zip(rms_currents(state)).all(is_same)
+}
+
+fn rms_currents(state: &SteadyState) -> impl Iterator<Item = f64> {
+    state.phases.iter().map(|phase| phase.rms_current.0)
 }
 
 fn seen_by(tanks: &Converter) -> TankLoads {

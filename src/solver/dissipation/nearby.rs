@@ -22,15 +22,15 @@ pub(super) type LoadNumbers = ArrayVec<f64, { 2 * MAX_PHASES }>;
 pub struct Nearby {
     /// Its currents.
     pub(in crate::solver) state: SteadyState,
-    /// `(1 − J)⁻¹`, where J tells how what the losses make of the tanks changes with what the tanks had
-    /// before, all as [`LoadNumbers`].
-    feedback: Option<DMatrix<f64>>,
+    /// How what the losses make of the tanks changes with what the tanks had before, all as
+    /// [`LoadNumbers`].
+    response: Option<DMatrix<f64>>,
 }
 
 impl Nearby {
     /// A steady state alone.
     pub(in crate::solver) fn new(state: SteadyState) -> Self {
-        Self { state, feedback: None }
+        Self { state, response: None }
     }
 
     /// The same, which also tells how losses come back to themselves. `loads_of` gives what the losses make
@@ -51,25 +51,35 @@ impl Nearby {
             Some((image(&other)? - about.as_ref()?) / step)
         };
         let columns: Option<Vec<_>> = (0..seen.len()).map(column).collect();
-        let feedback = columns.and_then(|columns| {
-            let response = DMatrix::from_columns(&columns);
-            (DMatrix::identity(seen.len(), seen.len()) - response).try_inverse()
-        });
-        Self { feedback, ..self }
+        Self { response: columns.map(|columns| DMatrix::from_columns(&columns)), ..self }
     }
 
-    /// What tanks that saw `seen` are to see next, where the losses made `found` of it: the point at which
-    /// both agree, if the losses respond there as they do here. None where that is not known.
-    pub(super) fn agreed(&self, seen: &TankLoads, found: &TankLoads) -> Option<TankLoads> {
-        let feedback = self.feedback.as_ref()?;
-        let (mut agreed, found) = (numbers(seen), numbers(found));
-        let residual: LoadNumbers = found.iter().zip(&agreed).map(|(x, y)| x - y).collect();
-        for (m, change) in residual.iter().enumerate() {
-            for (n, number) in agreed.iter_mut().enumerate() {
-                *number += feedback[(n, m)] * change;
-            }
+    /// What tanks that saw `seen` are to see next, where the losses made `found` of it with these currents:
+    /// the point at which both agree, if the losses respond there as they do here. None where that is not
+    /// known.
+    ///
+    /// A resistance acts as a voltage, which rises with the current; and what a voltage makes of a
+    /// resistance rises with the current too. So both are scaled with the currents of each phase, which
+    /// in a paralleled converter can be far from those here.
+    pub(super) fn agreed(
+        &self,
+        seen: &TankLoads,
+        found: &TankLoads,
+        currents: &SteadyState,
+    ) -> Option<TankLoads> {
+        let mut system = -self.response.as_ref()?.clone();
+        for (k, (now, here)) in currents.phases.iter().zip(&self.state.phases).enumerate() {
+            let ratio = now.rms_current.0 / here.rms_current.0;
+            system.row_mut(2 * k).scale_mut(ratio);
+            system.column_mut(2 * k).scale_mut(ratio);
         }
-        Some(loads(&agreed))
+        for n in 0..system.nrows() {
+            system[(n, n)] += 1.0;
+        }
+        let seen = DVector::from_column_slice(&numbers(seen));
+        let residual = DVector::from_column_slice(&numbers(found)) - &seen;
+        let agreed = seen + system.lu().solve(&residual)?;
+        Some(loads(agreed.as_slice()))
     }
 }
 

@@ -71,8 +71,13 @@ impl FirstOrderResponse {
     ) {
         let before = system.phases[k].loading();
         system.phases[k].load(load);
-        let changes =
-            [(RESISTANCE, load.resistance - before.resistance), (CLAMP, load.clamp - before.clamp)];
+        // A resistance acts as a voltage, which rises with the current.
+        let ratio = linear.periods[k].output / self.phases[k].output.value;
+        let as_voltage = if ratio.is_finite() { ratio } else { 1.0 };
+        let changes = [
+            (RESISTANCE, as_voltage * (load.resistance - before.resistance)),
+            (CLAMP, load.clamp - before.clamp),
+        ];
         for (input, change) in changes {
             let by = self.phases[k].by_input[input];
             linear.responses[k].base += by.z * change;

@@ -9,6 +9,8 @@ use crate::solver::effort::Effort;
 
 /// Joint Newton steps before the search takes over.
 const NEWTON_STEPS: usize = 24;
+/// By what part of itself a whole step must make the next one shorter, lest it leaps to and fro.
+const SHORTENS: f64 = 0.3;
 /// Largest change of the half period in one step, as a fraction.
 const LONGEST_STRIDE: f64 = 0.2;
 
@@ -315,7 +317,9 @@ impl PerUnitConverter<'_> {
             }
             // Where a phase just begins or ceases to conduct through the switching instant the
             // equations have a kink, and whole steps can leap to and fro across it for ever.
-            share = if size > 0.7 * last { 0.5 * share } else { (2.0_f64 * share).min(1.0) };
+            // What is left after a share of a step is no sign of that.
+            let expected = (1.0 - SHORTENS * share) * last;
+            share = if size > expected { 0.5 * share } else { (2.0_f64 * share).min(1.0) };
             point.advance(linear, &step, share.min(step.trusted(&point)));
             last = size;
         }

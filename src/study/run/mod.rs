@@ -13,11 +13,9 @@ mod limit_counts;
 mod measured;
 mod median_sample;
 mod over_points;
-mod ratings;
 mod result;
 mod sample_size;
 mod sampling;
-mod soft_switching;
 mod solver_difference;
 mod waveforms;
 
@@ -29,7 +27,6 @@ pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
 pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
-pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
     Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
@@ -37,12 +34,11 @@ pub use self::result::{
 pub use self::sample_size::SampleSize;
 use self::sampling::SampledRun;
 pub use self::sampling::{BothSinks, NoSink, SampleSink};
-pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
-use crate::converter::{Arrangement, Rating, UsedDrives};
+use crate::converter::Arrangement;
 use crate::engine::EngineError;
 use crate::population::RandomSource;
-use crate::solver::{Case, Method};
+use crate::solver::Case;
 use crate::statistics::{Confidence, HeldOutPlan};
 use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
@@ -51,7 +47,6 @@ use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::{Draws, Settings};
-use crate::study::common::switching_figures::SwitchingFigure;
 
 /// The figures that are taken of every sample.
 pub fn sampled_figures(session: &Session) -> Vec<Figure> {
@@ -59,12 +54,7 @@ pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     let method = session.settings().method;
     figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
-    if method == Method::Exact {
-        let drives = UsedDrives::of(session.baselines().iter().map(|own| own.case.point.drive));
-        figures.extend(Rating::all_for(scenario.phases, drives).map(Figure::Rating));
-        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
-        figures.extend(switching.into_iter().flatten());
-    }
+    figures.extend(session.part_figures());
     // Such as the time to settle: what no run takes unless it is limited.
     let limited = Demand::figures(&scenario.limits);
     figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
@@ -111,22 +101,21 @@ pub fn run(
         batches::batches(session, lots, draws, progress)
     });
     let reader = TallyReader { session, population, figures: &figures, sampled, estimator };
-    let rated = reader.ratings()?;
     let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
     let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
+    let waveforms = waveforms::at_limiting_point(&reader, &results, &chain);
     Ok(Run {
         limit_counts: sampled.limits.counts(),
         yields: reader.yields()?,
-        drawn: reader.drawn_converters(&results, &chain),
+        drawn: reader.drawn_converters(&results, &chain, waveforms.as_ref()),
         settings: Settings { samples: sampled.samples, ..session.settings() },
         size,
         source,
-        waveforms: waveforms::at_limiting_point(&reader, &results, &chain),
+        waveforms,
         cases: results,
         switching: reader.switching()?,
         nominal_misses: session.nominal_misses(),
-        ratings: rated.ratings,
-        ratings_together: rated.together,
+        ratings: reader.ratings(&cases)?,
         over_points: reader.over_points()?,
         joint: [chain, paralleled],
         by_age: reader.by_age()?,

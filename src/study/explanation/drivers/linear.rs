@@ -37,29 +37,74 @@ pub(super) struct LinearModel {
     pub(super) explained: Option<f64>,
 }
 
-impl LinearModel {
-    /// Fits values over rows of deviations; rows whose value is none are left out. None with fewer
-    /// than two rows for each slope.
-    pub(super) fn fit(rows: &[Vec<f64>], values: &[Option<f64>]) -> Option<Self> {
-        let known: Vec<(&[f64], f64)> = rows
-            .iter()
-            .zip(values)
-            .filter_map(|(row, value)| Some((row.as_slice(), (*value)?)))
-            .collect();
-        let slopes = known.first()?.0.len();
-        if known.len() < 2 * (slopes + 1) {
+/// Rows of deviations that linear models are fitted over: the models of all figures that are known for the
+/// same rows differ in their right-hand side alone.
+struct Regression<'a> {
+    rows: Vec<&'a [f64]>,
+    known: Vec<bool>,
+    centre: Vec<f64>,
+    normal: CholeskyFactor,
+}
+
+impl<'a> Regression<'a> {
+    /// Over the rows that are known. None with fewer than two of them for each slope.
+    fn new(all: &'a [Vec<f64>], known: Vec<bool>) -> Option<Self> {
+        let rows = all.iter().zip(&known).filter(|(_, known)| **known);
+        let rows: Vec<&[f64]> = rows.map(|(row, _)| row.as_slice()).collect();
+        let slopes = rows.first()?.len();
+        if rows.len() < 2 * (slopes + 1) {
             return None;
         }
-        let count = known.len() as f64;
-        let mean = known.iter().map(|(_, y)| y).sum::<f64>() / count;
-        let centre: Vec<f64> =
-            (0..slopes).map(|n| known.iter().map(|(x, _)| x[n]).sum::<f64>() / count).collect();
-        let slopes = NormalEquations::new(&known, mean, &centre).solution();
-        let mut model = Self { mean, slopes, centre, explained: None };
-        model.explained = model.adjusted_share(&known);
-        Some(model)
+        let mean = |n: usize| rows.iter().map(|x| x[n]).sum::<f64>() / rows.len() as f64;
+        let centre: Vec<f64> = (0..slopes).map(mean).collect();
+        let normal = CholeskyFactor::of_squares(&rows, &centre);
+        Some(Self { rows, known, centre, normal })
     }
 
+    fn fit(&self, values: &[Option<f64>]) -> LinearModel {
+        let known: Vec<f64> = values.iter().copied().flatten().collect();
+        let mean = known.iter().sum::<f64>() / known.len() as f64;
+        let mut right = vec![0.0; self.centre.len()];
+        for (x, y) in self.rows.iter().zip(&known) {
+            for ((right, x), centre) in right.iter_mut().zip(*x).zip(&self.centre) {
+                *right += (x - centre) * (y - mean);
+            }
+        }
+        let slopes = self.normal.solution(right);
+        let mut model = LinearModel { mean, slopes, centre: self.centre.clone(), explained: None };
+        model.explained = model.adjusted_share(&self.rows, &known);
+        model
+    }
+}
+
+/// Fits linear models over the same rows of deviations.
+pub(super) struct LinearFits<'a> {
+    rows: &'a [Vec<f64>],
+    last: Option<Regression<'a>>,
+}
+
+impl<'a> LinearFits<'a> {
+    /// Over these rows.
+    pub(super) fn over(rows: &'a [Vec<f64>]) -> Self {
+        Self { rows, last: None }
+    }
+
+    /// The rows, known or not.
+    pub(super) fn rows(&self) -> &'a [Vec<f64>] {
+        self.rows
+    }
+
+    /// Fits values; rows whose value is none are left out. None with fewer than two rows for each slope.
+    pub(super) fn fit(&mut self, values: &[Option<f64>]) -> Option<LinearModel> {
+        let known: Vec<bool> = values.iter().map(Option::is_some).collect();
+        if self.last.as_ref().is_none_or(|last| last.known != known) {
+            self.last = Some(Regression::new(self.rows, known)?);
+        }
+        self.last.as_ref().map(|own| own.fit(values))
+    }
+}
+
+impl LinearModel {
     /// What it predicts.
     pub(super) fn value(&self, row: &[f64]) -> f64 {
         let terms = self.slopes.iter().zip(row).zip(&self.centre);
@@ -67,65 +112,67 @@ impl LinearModel {
     }
 
     /// 1 − (1 − R²)(n − 1)/(n − p − 1) (M. Ezekiel, Methods of Correlation Analysis, 1930).
-    fn adjusted_share(&self, known: &[(&[f64], f64)]) -> Option<f64> {
-        let squares = |error: &dyn Fn(&[f64], f64) -> f64| {
-            known.iter().map(|(x, y)| error(x, *y).powi(2)).sum::<f64>()
-        };
-        let all = squares(&|_, y| y - self.mean);
-        let left = squares(&|x, y| y - self.value(x));
-        let free = (known.len() - self.slopes.len() - 1) as f64;
-        let is_varying = all > (known.len() as f64) * (1e-12 * self.mean).powi(2);
-        is_varying.then(|| 1.0 - left / all * (known.len() - 1) as f64 / free)
+    fn adjusted_share(&self, rows: &[&[f64]], values: &[f64]) -> Option<f64> {
+        let all: f64 = values.iter().map(|y| (y - self.mean).powi(2)).sum();
+        let known = rows.iter().zip(values);
+        let left: f64 = known.map(|(x, y)| (y - self.value(x)).powi(2)).sum();
+        let free = (values.len() - self.slopes.len() - 1) as f64;
+        let is_varying = all > (values.len() as f64) * (1e-12 * self.mean).powi(2);
+        is_varying.then(|| 1.0 - left / all * (values.len() - 1) as f64 / free)
     }
 }
 
-/// The normal equations of least squares: A b = c, A symmetric.
-struct NormalEquations {
-    matrix: Vec<Vec<f64>>,
-    right: Vec<f64>,
+/// The matrix of the normal equations of least squares, as the lower factor of its Cholesky decomposition.
+struct CholeskyFactor {
+    lower: Vec<Vec<f64>>,
 }
 
-impl NormalEquations {
-    fn new(known: &[(&[f64], f64)], mean: f64, centre: &[f64]) -> Self {
-        let slopes = centre.len();
-        let mut matrix = vec![vec![0.0; slopes]; slopes];
-        let mut right = vec![0.0; slopes];
-        for (x, y) in known {
-            let x: Vec<f64> = x.iter().zip(centre).map(|(x, centre)| x - centre).collect();
-            for (n, (row, right)) in matrix.iter_mut().zip(&mut right).enumerate() {
-                *right += x[n] * (y - mean);
-                for (entry, other) in row.iter_mut().zip(&x[..=n]) {
+impl CholeskyFactor {
+    /// Of the sums of squares and products of deviations from a centre.
+    fn of_squares(rows: &[&[f64]], centre: &[f64]) -> Self {
+        let mut lower: Vec<Vec<f64>> = (1..=centre.len()).map(|n| vec![0.0; n]).collect();
+        let mut x = vec![0.0; centre.len()];
+        for row in rows {
+            x.iter_mut().zip(*row).zip(centre).for_each(|((x, own), centre)| *x = own - centre);
+            for (n, products) in lower.iter_mut().enumerate() {
+                for (entry, other) in products.iter_mut().zip(&x) {
                     *entry += x[n] * other;
                 }
             }
         }
-        Self { matrix, right }
+        let mut factor = Self { lower };
+        factor.decompose();
+        factor
     }
 
-    /// By the Cholesky decomposition of the lower half, in place.
-    fn solution(mut self) -> Vec<f64> {
-        let size = self.right.len();
-        for n in 0..size {
-            let diagonal = self.matrix[n][n];
+    /// In place.
+    fn decompose(&mut self) {
+        for n in 0..self.lower.len() {
+            let diagonal = self.lower[n][n];
             for m in 0..=n {
-                let known: f64 = (0..m).map(|k| self.matrix[n][k] * self.matrix[m][k]).sum();
-                let left = self.matrix[n][m] - known;
-                self.matrix[n][m] = if m < n {
-                    left / self.matrix[m][m]
+                let known: f64 = (0..m).map(|k| self.lower[n][k] * self.lower[m][k]).sum();
+                let left = self.lower[n][m] - known;
+                self.lower[n][m] = if m < n {
+                    left / self.lower[m][m]
                 } else {
                     left.max(RIDGE * diagonal).max(f64::MIN_POSITIVE).sqrt()
                 };
             }
         }
+    }
+
+    /// With this right-hand side.
+    fn solution(&self, mut right: Vec<f64>) -> Vec<f64> {
+        let size = right.len();
         for n in 0..size {
-            let known: f64 = (0..n).map(|k| self.matrix[n][k] * self.right[k]).sum();
-            self.right[n] = (self.right[n] - known) / self.matrix[n][n];
+            let known: f64 = (0..n).map(|k| self.lower[n][k] * right[k]).sum();
+            right[n] = (right[n] - known) / self.lower[n][n];
         }
         for n in (0..size).rev() {
-            let known: f64 = (n + 1..size).map(|k| self.matrix[k][n] * self.right[k]).sum();
-            self.right[n] = (self.right[n] - known) / self.matrix[n][n];
+            let known: f64 = (n + 1..size).map(|k| self.lower[k][n] * right[k]).sum();
+            right[n] = (right[n] - known) / self.lower[n][n];
         }
-        self.right
+        right
     }
 }
 
@@ -143,13 +190,13 @@ mod tests {
             })
             .collect();
         let values: Vec<Option<f64>> = rows.iter().map(|x| Some(2.0 + 3.0 * x[0] - x[1])).collect();
-        let model = LinearModel::fit(&rows, &values).unwrap();
+        let model = LinearFits::over(&rows).fit(&values).unwrap();
         assert!((model.value(&[7.0, -2.0, 7.0]) - 25.0).abs() < 1e-6, "{model:?}");
         assert!(model.explained.unwrap() > 1.0 - 1e-9);
         let constant = vec![Some(4.0); 20];
-        assert_eq!(LinearModel::fit(&rows, &constant).unwrap().explained, None);
+        assert_eq!(LinearFits::over(&rows).fit(&constant).unwrap().explained, None);
         let few = [vec![None; 13], vec![Some(1.0); 7]].concat();
-        assert_eq!(LinearModel::fit(&rows, &few), None);
+        assert_eq!(LinearFits::over(&rows).fit(&few), None);
     }
 
     /// Half of the variance of y = a + b is a's, where both scatter alike and b is not known.
@@ -158,7 +205,7 @@ mod tests {
         let rows: Vec<Vec<f64>> = (0..400).map(|n| vec![f64::from(n % 20)]).collect();
         let values: Vec<Option<f64>> =
             (0..400).map(|n| Some(f64::from(n % 20) + f64::from(n / 20))).collect();
-        let explained = LinearModel::fit(&rows, &values).unwrap().explained.unwrap();
+        let explained = LinearFits::over(&rows).fit(&values).unwrap().explained.unwrap();
         assert!((explained - 0.5).abs() < 0.005, "{explained}");
     }
 }

@@ -1,6 +1,6 @@
 //! The linear models of all figures, fitted to samples of the run that are not exchanged.
 
-use super::linear::{LinearModel, deviations};
+use super::linear::{LinearFits, LinearModel, deviations};
 use super::question::DriverQuestion;
 use super::stand_in::{StandIn, phase_figures};
 use crate::study::common::error::StudyError;
@@ -37,8 +37,9 @@ impl Models {
         let places: Vec<usize> = (0..question.figures.len()).collect();
         let workers = question.explained.session.workers();
         let cases = workers.map(&places, |case| {
-            let figures = question.figures[*case].iter();
-            figures.map(|figure| fitted.model(question, *case, *figure)).collect()
+            let fits = LinearFits::over(&fitted.rows);
+            let mut own = CaseFits { question, case: *case, samples: &fitted.samples, fits };
+            question.figures[*case].iter().map(|figure| own.model(*figure)).collect()
         })?;
         Ok(Self { cases })
     }
@@ -55,42 +56,49 @@ impl Fitted {
         };
         Self { rows: samples.iter().map(row).collect(), samples }
     }
+}
 
-    /// The values of a figure in a case.
-    fn values(&self, question: &DriverQuestion, case: usize, figure: Figure) -> Vec<Option<f64>> {
-        let kept = question.explained.kept;
-        self.samples.iter().map(|sample| kept.figure(*sample, case, figure)).collect()
+/// What is fitted in one case.
+struct CaseFits<'a> {
+    question: &'a DriverQuestion<'a>,
+    case: usize,
+    samples: &'a [u64],
+    fits: LinearFits<'a>,
+}
+
+impl CaseFits<'_> {
+    /// The values of a figure.
+    fn values(&self, figure: Figure) -> Vec<Option<f64>> {
+        let kept = self.question.explained.kept;
+        self.samples.iter().map(|sample| kept.figure(*sample, self.case, figure)).collect()
     }
 
-    fn model(&self, question: &DriverQuestion, case: usize, figure: Figure) -> FigureModel {
-        let values = self.values(question, case, figure);
-        let linear = LinearModel::fit(&self.rows, &values);
+    fn linear(&mut self, figure: Figure) -> Option<LinearModel> {
+        let values = self.values(figure);
+        self.fits.fit(&values)
+    }
+
+    fn model(&mut self, figure: Figure) -> FigureModel {
+        let linear = self.linear(figure);
         let explained = linear.as_ref().and_then(|model| model.explained);
-        let phases = question.explained.session.scenario().phases;
+        let phases = self.question.explained.session.scenario().phases;
         let stand_in = match phase_figures(figure, phases) {
             None => linear.map(StandIn::Linear),
-            Some(of_phases) => self.of_phases(question, case, figure, &of_phases),
+            Some(of_phases) => self.of_phases(figure, &of_phases),
         };
-        let centre = mean(&values).unwrap_or(0.0);
+        let centre = mean(&self.values(figure)).unwrap_or(0.0);
         FigureModel { centre, linear: explained, stand_in }
     }
 
     /// The stand-in of a figure that is made of figures of the phases.
-    fn of_phases(
-        &self,
-        question: &DriverQuestion,
-        case: usize,
-        figure: Figure,
-        of_phases: &[Figure],
-    ) -> Option<StandIn> {
-        let models: Option<Vec<LinearModel>> = of_phases
-            .iter()
-            .map(|phase| LinearModel::fit(&self.rows, &self.values(question, case, *phase)))
-            .collect();
+    fn of_phases(&mut self, figure: Figure, of_phases: &[Figure]) -> Option<StandIn> {
+        let models: Option<Vec<LinearModel>> =
+            of_phases.iter().map(|phase| self.linear(*phase)).collect();
         let models = models?;
         let highest = StandIn::of_phases(figure, models.clone(), 1.0);
-        let modelled: Vec<Option<f64>> = self.rows.iter().map(|x| Some(highest.value(x))).collect();
-        let ratio = mean(&self.values(question, case, figure))? / mean(&modelled)?;
+        let modelled: Vec<Option<f64>> =
+            self.fits.rows().iter().map(|x| Some(highest.value(x))).collect();
+        let ratio = mean(&self.values(figure))? / mean(&modelled)?;
         Some(StandIn::of_phases(figure, models, ratio))
     }
 }

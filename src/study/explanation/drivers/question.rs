@@ -111,11 +111,10 @@ impl DriverQuestion<'_> {
 }
 
 impl DrawDeviations {
-    /// What a stand-in says for the draw with a driver exchanged.
-    pub(super) fn values(&self, stand_in: &StandIn, driver: usize) -> MixedDraw {
-        let [first, second, mixed] =
-            [&self.first, &self.second, &self.mixed[driver]].map(|row| stand_in.value(row));
-        MixedDraw { first, second, mixed }
+    /// What a stand-in says for the draw, as a function of the driver that is exchanged.
+    pub(super) fn values<'a>(&'a self, stand_in: &'a StandIn) -> impl Fn(usize) -> MixedDraw + 'a {
+        let [first, second] = [&self.first, &self.second].map(|row| stand_in.value(row));
+        move |driver| MixedDraw { first, second, mixed: stand_in.value(&self.mixed[driver]) }
     }
 }
 

@@ -144,6 +144,7 @@ impl<'a> Exchange<'a> {
         let mut sums = into.sums.iter_mut();
         for ((figure, model), column) in figures.zip(&into.columns) {
             let base = [draw, draw + self.question.draws].map(|k| kept.figure(k, case, *figure));
+            let expected = model.stand_in.as_ref().map(|stand_in| deviations.values(stand_in));
             for row in &into.rows {
                 let solved = batch.row(n, *row);
                 let (Some(sums), [Some(first), Some(second)]) = (sums.next(), base) else {
@@ -153,11 +154,10 @@ impl<'a> Exchange<'a> {
                     continue;
                 }
                 let values = MixedDraw { first, second, mixed: solved.figures[*column] };
-                match &model.stand_in {
+                match &expected {
                     None => sums.push(values),
-                    Some(stand_in) => {
-                        let driver = self.rows[*row].driver;
-                        sums.push_with_stand_in(values, deviations.values(stand_in, driver));
+                    Some(expected) => {
+                        sums.push_with_stand_in(values, expected(self.rows[*row].driver));
                     }
                 }
             }
@@ -192,8 +192,9 @@ impl<'a> Exchange<'a> {
         for (model, sums) in models.zip(into.sums.chunks_mut(drivers)) {
             let Some(stand_in) = &model.stand_in else { continue };
             for deviations in all {
+                let expected = deviations.values(stand_in);
                 for (sums, row) in sums.iter_mut().zip(&into.rows) {
-                    sums.push_stand_in(deviations.values(stand_in, self.rows[*row].driver));
+                    sums.push_stand_in(expected(self.rows[*row].driver));
                 }
             }
         }

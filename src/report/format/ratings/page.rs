@@ -9,27 +9,35 @@ use crate::report::format::page::parts::{headings, headings_with_text_last, numb
 use crate::report::format::part_loads::{self, COLUMNS, PartRow};
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
-use crate::study::run::{PartRating, Run};
+use crate::study::common::ratings::{PartRating, PopulationRatings};
 
-/// The section: a table an arrangement, then all loads of the chain.
-pub(in crate::report::run) fn section(scenario: &Scenario, run: &Run) -> Markup {
+/// The section: a table an arrangement, then all loads of the chain. `file` holds what it leaves out.
+pub(in crate::report) fn section(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    file: &str,
+) -> Markup {
     html! {
-        @if run.ratings.is_empty() {
+        @if ratings.parts.is_empty() {
             p { "Ratings need the exact solver: the averaged one does not tell what loads every part." }
         } @else {
             p { (words::meaning(scenario)) }
-            @for arrangement in Arrangement::ALL { (of_arrangement(scenario, run, arrangement)) }
+            @for arrangement in Arrangement::ALL { (of_arrangement(scenario, ratings, arrangement)) }
             p class="remark" { "Limits in [[limits.part]] are judged together." }
-            (details(scenario, run))
+            (details(scenario, ratings, file))
         }
     }
 }
 
-fn of_arrangement(scenario: &Scenario, run: &Run, arrangement: Arrangement) -> Markup {
+fn of_arrangement(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+) -> Markup {
     let columns = COLUMNS.map(|name| name.replace('\n', ", "));
     let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
     let rows = html! {
-        @for PartRow { name, cells } in words::rows(scenario, run, arrangement) {
+        @for PartRow { name, cells } in words::rows(scenario, ratings, arrangement) {
             tr {
                 th scope="row" { (name) }
                 @for cell in cells { (number(cell)) }
@@ -42,16 +50,16 @@ fn of_arrangement(scenario: &Scenario, run: &Run, arrangement: Arrangement) -> M
     };
     html! {
         (table(caption, &headings(1, &columns), &rows))
-        @for remark in words::remarks(scenario, run, arrangement) { p class="remark" { (remark) } }
+        @for remark in words::remarks(scenario, ratings, arrangement) { p class="remark" { (remark) } }
     }
 }
 
 /// Every load of the chain's parts, with where it comes from.
-fn details(scenario: &Scenario, run: &Run) -> Markup {
+fn details(scenario: &Scenario, ratings: &PopulationRatings, file: &str) -> Markup {
     let columns =
         ["part and load", "nominal", "rating", "largest", "limit", "hardest operating point"];
-    let own = run.ratings.iter().filter(|own| own.arrangement == Arrangement::Chain);
-    let rows = html! { @for rating in own { (detail(scenario, run, rating)) } };
+    let own = ratings.parts.iter().filter(|own| own.arrangement == Arrangement::Chain);
+    let rows = html! { @for rating in own { (detail(scenario, rating)) } };
     html! {
         details {
             summary { "All loads of the chain, before derating" }
@@ -59,13 +67,13 @@ fn details(scenario: &Scenario, run: &Run) -> Markup {
             p class="remark" {
                 "Largest: of the solved samples. Hardest: the operating point with the highest rating. \
                  Voltages of capacitors and switches include the assumed drift of the flying-capacitor \
-                 voltages. The same for each operating point and the reference: " code { "ratings.csv" } "."
+                 voltages. The same for each operating point and the reference: " code { (file) } "."
             }
         }
     }
 }
 
-fn detail(scenario: &Scenario, run: &Run, own: &PartRating) -> Markup {
+fn detail(scenario: &Scenario, own: &PartRating) -> Markup {
     let stress = own.rating.stress;
     let show = |value: f64| part_loads::with_unit(stress, value);
     let rating = match own.over_all.rating {
@@ -74,7 +82,7 @@ fn detail(scenario: &Scenario, run: &Run, own: &PartRating) -> Markup {
         QuantileEnd::TooFewSamples => OrderValue::TooFewSamples.text(),
     };
     let optional = |value: Option<f64>| value.map_or_else(|| numbers::NONE.into(), show);
-    let hardest = own.hardest().map(|point| run.cases[point.case].operating_point());
+    let hardest = own.hardest().map(|point| point.operating_point.as_str());
     html! {
         tr {
             th scope="row" { (part_loads::part_and_load(own.rating)) }

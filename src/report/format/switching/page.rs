@@ -12,28 +12,27 @@ use crate::report::format::numbers::{
 use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::statistics::Yield;
-use crate::study::common::figures::Figure;
+use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::switching_figures::SwitchingFigure;
-use crate::study::explanation::{Explanation, SwitchingSearch};
-use crate::study::run::{PopulationSwitching, Run};
+use crate::study::explanation::SwitchingSearch;
 
-/// What the section holds, for a scenario that describes its switches.
-pub(in crate::report::run) fn inside(
+/// What the section holds, for a scenario that describes its switches; with what was searched, if anything
+/// was.
+pub(in crate::report) fn inside(
     scenario: &Scenario,
-    run: &Run,
-    explanation: Option<&Explanation>,
+    switching: Option<&PopulationSwitching>,
+    search: Option<&SwitchingSearch>,
 ) -> Markup {
-    let (Some(settings), Some(switching)) = (&scenario.switch, &run.switching) else {
+    let (Some(settings), Some(switching)) = (&scenario.switch, switching) else {
         return html! { p { (common::NEEDS_EXACT) } };
     };
-    let search = explanation.and_then(|explanation| explanation.switching.as_ref());
     html! {
         p class="lead" {
             "Does the voltage of every switch reach zero before it turns on? Dead time in the chain: "
             (quantity(settings.chain.dead_time)) ", timing " (settings.chain.timing.name())
             "; in the paralleled reference: " (quantity(settings.paralleled.dead_time)) "."
         }
-        (shares(run, switching))
+        (shares(switching))
         p { (common::rule(settings)) " " (limited(scenario)) }
         @for shift in &switching.shifts { p { (words::shift(shift)) } }
         @if let Some(search) = search { (searched(scenario, settings, switching, search)) }
@@ -54,7 +53,7 @@ fn limited(scenario: &Scenario) -> &'static str {
     }
 }
 
-fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
+fn shares(switching: &PopulationSwitching) -> Markup {
     let head = headings(
         2,
         &[
@@ -71,14 +70,14 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
         ],
     );
     let rows = html! {
-        @for (n, (case, shares)) in run.cases.iter().zip(&switching.cases).enumerate() {
-            @let figures = |figure| run.key_figures(n, Figure::Switching(figure));
-            @let share = figures(SwitchingFigure::TurnOnShare);
-            @let volt = figures(SwitchingFigure::TurnOnVoltage);
-            @let loss = figures(SwitchingFigure::Loss);
+        @for case in &switching.cases {
+            @let shares = &case.shares;
+            @let share = case.key_figures(SwitchingFigure::TurnOnShare);
+            @let volt = case.key_figures(SwitchingFigure::TurnOnVoltage);
+            @let loss = case.key_figures(SwitchingFigure::Loss);
             tr {
-                th scope="row" { (case.operating_point()) }
-                (arrangement(case.arrangement()))
+                th scope="row" { (case.operating_point) }
+                (arrangement(case.arrangement))
                 (above_interval(&shares.soft))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))
@@ -89,10 +88,10 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> Markup {
                 (number(loss.map_or_else(|| NONE.into(), |own| quantile(own.p95, three))))
             }
         }
-        @for (joint, shares) in run.joint.iter().zip(&switching.joint) {
+        @for (own, shares) in Arrangement::ALL.into_iter().zip(&switching.joint) {
             tr class="limited" {
                 th scope="row" { "all operating points" }
-                (arrangement(joint.arrangement))
+                (arrangement(own))
                 (above_interval(&shares.soft))
                 (number(yield_percent(shares.not_decided.estimate)))
                 (number(yield_percent(shares.hard.estimate)))

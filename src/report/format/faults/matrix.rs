@@ -2,15 +2,18 @@
 
 use maud::{Markup, html};
 
+use super::fault_word::FaultWord;
+use super::rows::FailureRow;
 use crate::converter::Arrangement;
-use crate::report::faults::rows::FailureRow;
-use crate::report::faults::words::FaultWord;
 use crate::report::format::numbers;
 use crate::report::format::page::parts;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 
+/// Phases up to which cells have signs beside their words.
+const SIGNS_UP_TO: usize = 8;
+
 /// One an operating point.
-pub(super) fn matrices(study: &FaultStudy) -> Markup {
+pub(in crate::report) fn matrices(study: &FaultStudy) -> Markup {
     html! {
         @for (n, before) in study.healthy.iter().enumerate() {
             @if before.arrangement == Arrangement::Chain { (of_point(study, n, before)) }
@@ -29,10 +32,11 @@ fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> Ma
         before.operating_point,
         numbers::quantity(before.state.switching_frequency)
     );
+    let is_wide = phases > SIGNS_UP_TO;
     let head = html! {
         tr {
             th scope="col" class="text" { "what fails" }
-            @for k in 1..=phases { th scope="col" class="text" { "phase\u{a0}" (k) } }
+            @for k in 1..=phases { th scope="col" class="text" { @if !is_wide { "phase\u{a0}" } (k) } }
             th scope="col" class="text" { "paralleled, any" }
         }
     };
@@ -41,17 +45,18 @@ fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> Ma
             @let reference = other.iter().find(|result| row.is_of(result.fault()));
             tr {
                 th scope="row" class="wraps" { (row.heading()) }
-                @for k in 0..phases { (cell(row.at(k))) }
-                (cell(reference.copied()))
+                @for k in 0..phases { (cell(row.at(k), is_wide)) }
+                (cell(reference.copied(), is_wide))
             }
         }
     };
     html! { div class="matrix" { (parts::table(&caption, &head, &rows)) } }
 }
 
-fn cell(result: Option<&FaultResult>) -> Markup {
+fn cell(result: Option<&FaultResult>, is_wide: bool) -> Markup {
     html! {
         @match result {
+            Some(result) if is_wide => (short_outcome(FaultWord::of_result(result), false)),
             Some(result) => (outcome(FaultWord::of_result(result))),
             None => td {},
         }
@@ -59,12 +64,12 @@ fn cell(result: Option<&FaultResult>) -> Markup {
 }
 
 /// A cell with a word, a sign and a colour.
-pub(super) fn outcome(cell: FaultWord) -> Markup {
+pub(in crate::report) fn outcome(cell: FaultWord) -> Markup {
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (sign(cell)) (cell.word()) } }
 }
 
 /// The same in little room: with its letter where there are many columns.
-pub(super) fn short_outcome(cell: FaultWord, is_short: bool) -> Markup {
+pub(in crate::report) fn short_outcome(cell: FaultWord, is_short: bool) -> Markup {
     let word = if is_short { cell.letter() } else { cell.word() };
     html! { td class=(format!("outcome {}", class(cell))) title=(cell.meaning()) { (word) } }
 }
@@ -101,7 +106,7 @@ fn sign(cell: FaultWord) -> Markup {
 }
 
 /// What the words mean.
-pub(super) fn legend() -> Markup {
+pub(in crate::report) fn legend() -> Markup {
     html! {
         table class="key" {
             tbody {

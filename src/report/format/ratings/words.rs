@@ -1,19 +1,23 @@
 //! The table of what to order, in the words of all media: what its cells hold.
 
-use crate::converter::{Arrangement, RatedPart, Rating, Stress, UsedDrives};
+use crate::converter::{Arrangement, RatedPart, Rating, Stress};
 use crate::report::format::numbers::{BEYOND, given_percent, percent_down, three_up};
 use crate::report::format::part_loads::{self, PartRow};
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
-use crate::study::run::{PartRating, Run};
+use crate::study::common::ratings::{PartRating, PopulationRatings};
 
 /// Where so few samples show no rating.
 pub(super) const TOO_FEW: &str = "too few";
 
 /// The table of one arrangement. Cells hold what to order: the rating over its derating factor.
-pub(super) fn rows(scenario: &Scenario, run: &Run, arrangement: Arrangement) -> Vec<PartRow> {
+pub(super) fn rows(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+) -> Vec<PartRow> {
     let own: Vec<&PartRating> =
-        run.ratings.iter().filter(|own| own.arrangement == arrangement).collect();
+        ratings.parts.iter().filter(|own| own.arrangement == arrangement).collect();
     let cell = |rating: Rating| {
         let order = to_order(scenario, own.iter().find(|own| own.rating == rating)?);
         let text = order.text();
@@ -79,16 +83,19 @@ pub(super) fn meaning(scenario: &Scenario) -> String {
 }
 
 /// What else one must know to order.
-pub(super) fn remarks(scenario: &Scenario, run: &Run, arrangement: Arrangement) -> Vec<String> {
-    let own = || run.ratings.iter().filter(|own| own.arrangement == arrangement);
+pub(super) fn remarks(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+) -> Vec<String> {
+    let own = || ratings.parts.iter().filter(|own| own.arrangement == arrangement);
     let find =
         |part, stress| own().find(|own| own.rating.part == part && own.rating.stress == stress);
     let flux = find(RatedPart::Transformer, Stress::VoltSeconds)
         .map(|flux| to_order(scenario, flux))
         .and_then(OrderValue::value)
         .map(|flux| part_loads::flux_linkage(&three_up(1e6 * flux)));
-    let drives = run.cases.iter().map(|case| case.baseline.case.point.drive);
-    let return_leg = part_loads::return_leg(UsedDrives::of(drives));
+    let return_leg = part_loads::return_leg(ratings.drives);
     let falling_first = part_loads::falling_first(scenario, arrangement);
     let too_few = own()
         .any(|own| own.over_all.rating == QuantileEnd::TooFewSamples)
@@ -96,13 +103,13 @@ pub(super) fn remarks(scenario: &Scenario, run: &Run, arrangement: Arrangement) 
     let beyond = own().any(|own| own.over_all.rating == QuantileEnd::Beyond).then(|| {
         "“beyond”: too many converters have no steady state at some operating point.".to_owned()
     });
-    let together = Some(together(run, arrangement)).filter(|_| own().next().is_some());
+    let together = Some(together(ratings, arrangement)).filter(|_| own().next().is_some());
     [together, flux, return_leg, falling_first, too_few, beyond].into_iter().flatten().collect()
 }
 
 /// That each rating holds by itself, and how many converters keep to all of them.
-pub(super) fn together(run: &Run, arrangement: Arrangement) -> String {
-    let own = run.ratings_together.iter().find(|own| own.arrangement == arrangement);
+pub(super) fn together(ratings: &PopulationRatings, arrangement: Arrangement) -> String {
+    let own = ratings.together.iter().find(|own| own.arrangement == arrangement);
     let all = match own {
         Some(own) => format!(
             "At least {} of all converters keep to all of them at once ({} confidence).",

@@ -3,33 +3,33 @@
 use std::fmt::Write as _;
 
 use super::words;
+use crate::converter::Arrangement;
 use crate::report::format::commutation::words as common;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, percent, quantile, quantity, three, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::{Scenario, SwitchSettings};
-use crate::study::common::figures::Figure;
+use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::switching_figures::SwitchingFigure;
-use crate::study::explanation::{Explanation, SwitchingSearch};
-use crate::study::run::{PopulationSwitching, Run};
+use crate::study::explanation::SwitchingSearch;
 
 /// What it says of soft switching; nothing where the scenario does not describe the switches.
-pub(in crate::report::run) fn text(
+pub(in crate::report) fn text(
     scenario: &Scenario,
-    run: &Run,
-    explanation: Option<&Explanation>,
+    switching: Option<&PopulationSwitching>,
+    search: Option<&SwitchingSearch>,
 ) -> String {
     let Some(settings) = &scenario.switch else { return String::new() };
-    let Some(switching) = &run.switching else { return format!("{}\n\n", common::NEEDS_EXACT) };
-    let mut text = format!("Soft switching\n{}", shares(run, switching));
+    let Some(switching) = switching else { return format!("{}\n\n", common::NEEDS_EXACT) };
+    let mut text = format!("Soft switching\n{}", shares(switching));
     let _ = writeln!(text, "{}", common::rule(settings));
-    if let Some(search) = explanation.and_then(|explanation| explanation.switching.as_ref()) {
+    if let Some(search) = search {
         text.push_str(&searched(scenario, settings, SearchedRun { switching, search }));
     }
     text + "\n"
 }
 
-fn shares(run: &Run, switching: &PopulationSwitching) -> String {
+fn shares(switching: &PopulationSwitching) -> String {
     let mut table = table(&[
         "operating point",
         "arrangement",
@@ -40,13 +40,13 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> String {
         "turn-on\np95",
         "loss\np95",
     ]);
-    for (n, (case, shares)) in run.cases.iter().zip(&switching.cases).enumerate() {
-        let figures = |figure| run.key_figures(n, Figure::Switching(figure));
-        let voltage = figures(SwitchingFigure::TurnOnShare);
-        let loss = figures(SwitchingFigure::Loss);
+    for case in &switching.cases {
+        let shares = &case.shares;
+        let voltage = case.key_figures(SwitchingFigure::TurnOnShare);
+        let loss = case.key_figures(SwitchingFigure::Loss);
         table.add_row([
-            case.operating_point().to_owned(),
-            names::arrangement(case.arrangement()).short.to_owned(),
+            case.operating_point.clone(),
+            names::arrangement(case.arrangement).short.to_owned(),
             yield_percent(shares.soft.estimate),
             yield_percent(shares.not_decided.estimate),
             yield_percent(shares.hard.estimate),
@@ -59,11 +59,11 @@ fn shares(run: &Run, switching: &PopulationSwitching) -> String {
         ]);
     }
     let mut text = trimmed(&table);
-    for (joint, shares) in run.joint.iter().zip(&switching.joint) {
+    for (arrangement, shares) in Arrangement::ALL.into_iter().zip(&switching.joint) {
         let _ = writeln!(
             text,
             "All operating points, {}: {} soft, {} not decided, {} hard.",
-            names::arrangement(joint.arrangement).long,
+            names::arrangement(arrangement).long,
             words::share(&shares.soft),
             yield_percent(shares.not_decided.estimate),
             yield_percent(shares.hard.estimate),
@@ -90,7 +90,7 @@ fn searched(scenario: &Scenario, settings: &SwitchSettings, run: SearchedRun<'_>
         "largest Lm,\ntarget share",
         "at",
     ]);
-    let arrangements = crate::converter::Arrangement::ALL.iter().zip(&switching.joint);
+    let arrangements = Arrangement::ALL.iter().zip(&switching.joint);
     for ((arrangement, shares), found) in arrangements.zip(&search.arrangements) {
         let now = settings.specification(*arrangement).dead_time;
         table.add_row([

@@ -5,7 +5,7 @@ use crate::engine::{Batch, Status};
 use crate::scenario::SwitchSettings;
 use crate::solver::Case;
 use crate::solver::commutation::TurnOn;
-use crate::statistics::{Estimator, StatisticsError, Yield};
+use crate::statistics::{Distribution, Estimator, KeyFigures, StatisticsError, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
@@ -22,11 +22,32 @@ pub struct SoftShares {
     pub hard: Yield,
 }
 
+/// How the switches turn on at an operating point in an arrangement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CaseSwitching {
+    /// Name of the operating point.
+    pub operating_point: String,
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// Shares of converters.
+    pub shares: SoftShares,
+    /// In the order of [`SwitchingFigure::ALL`]; none where nothing was solved.
+    figures: Vec<Option<KeyFigures>>,
+}
+
+impl CaseSwitching {
+    /// The key figures of a figure.
+    pub fn key_figures(&self, figure: SwitchingFigure) -> Option<KeyFigures> {
+        let place = SwitchingFigure::ALL.iter().position(|own| *own == figure)?;
+        *self.figures.get(place)?
+    }
+}
+
 /// How the switches of the converters turn on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PopulationSwitching {
-    /// At each operating point in each arrangement, in the order of the cases.
-    pub cases: Vec<SoftShares>,
+    /// At each operating point in each arrangement.
+    pub cases: Vec<CaseSwitching>,
     /// Over all operating points together: chain, paralleled.
     pub joint: [SoftShares; 2],
     /// Operating points at which the dead time shifts the sharing error of the nominal chain by what is
@@ -48,10 +69,12 @@ type Counts = [u64; 3];
 
 /// Counts samples while they pass.
 #[derive(Debug)]
-pub(super) struct SwitchingTally {
+pub(in crate::study) struct SwitchingTally {
     switch: SwitchSettings,
-    /// Column of the largest shortfall.
-    column: usize,
+    /// Columns of all figures, in the order of [`SwitchingFigure::ALL`].
+    columns: [usize; SwitchingFigure::ALL.len()],
+    /// Name of the operating point, and arrangement, of each case.
+    points: Vec<String>,
     arrangements: Vec<Arrangement>,
     cases: Vec<Counts>,
     joint: [Counts; 2],
@@ -71,11 +94,17 @@ fn place(verdict: TurnOn) -> usize {
 
 impl SwitchingTally {
     /// Nothing yet; none where no figure tells how the switches turn on.
-    pub(super) fn new(session: &Session, cases: &[Case], figures: &[Figure]) -> Option<Self> {
-        let shortfall = Figure::Switching(SwitchingFigure::Shortfall);
+    pub(in crate::study) fn new(
+        session: &Session,
+        cases: &[Case],
+        figures: &[Figure],
+    ) -> Option<Self> {
+        let column = |own| figures.iter().position(|figure| *figure == Figure::Switching(own));
+        let columns: Option<Vec<usize>> = SwitchingFigure::ALL.into_iter().map(column).collect();
         Some(Self {
             switch: session.scenario().switch?,
-            column: figures.iter().position(|figure| *figure == shortfall)?,
+            columns: columns?.try_into().ok()?,
+            points: cases.iter().map(|case| case.point.name.clone()).collect(),
             arrangements: cases.iter().map(|case| case.arrangement).collect(),
             cases: vec![[0; 3]; cases.len()],
             joint: [[0; 3]; 2],
@@ -83,7 +112,7 @@ impl SwitchingTally {
     }
 
     /// Takes a batch.
-    pub(super) fn take(&mut self, batch: &Batch) {
+    pub(in crate::study) fn take(&mut self, batch: &Batch) {
         for n in 0..batch.len() {
             // The worst of all operating points; none where one of them is not solved.
             let mut worst = [Some(0); 2];
@@ -91,7 +120,7 @@ impl SwitchingTally {
                 let row = batch.row(n, case);
                 let worst = &mut worst[slot(*arrangement)];
                 if row.status == Status::Solved {
-                    let own = place(self.judged(row.figures[self.column]));
+                    let own = place(self.judged(row.figures[self.columns[0]]));
                     self.cases[case][own] += 1;
                     *worst = worst.map(|worst| own.max(worst));
                 } else {
@@ -111,20 +140,31 @@ impl SwitchingTally {
         if shortfall.is_nan() { TurnOn::NotDecided } else { verdict(&self.switch, shortfall) }
     }
 
-    /// The shares among so many samples.
-    pub(super) fn shares(
+    /// The shares among so many samples; `of_case` gives the distribution of a case and column.
+    pub(in crate::study) fn shares<'a>(
         &self,
         session: &Session,
         estimator: &Estimator,
         samples: u64,
+        of_case: &dyn Fn(usize, usize) -> &'a Distribution,
     ) -> Result<PopulationSwitching, StatisticsError> {
-        let shares = |counts: &Counts| {
+        let shares = |counts: &Counts| -> Result<SoftShares, StatisticsError> {
             let [soft, not_decided, hard] = counts.map(|count| estimator.estimate(count, samples));
             Ok(SoftShares { soft: soft?, not_decided: not_decided?, hard: hard? })
         };
+        let case = |n: usize| -> Result<CaseSwitching, StatisticsError> {
+            let figures = self.columns.iter();
+            let figures = figures.map(|column| of_case(n, *column).key_figures_by(estimator));
+            Ok(CaseSwitching {
+                operating_point: self.points[n].clone(),
+                arrangement: self.arrangements[n],
+                shares: shares(&self.cases[n])?,
+                figures: figures.collect(),
+            })
+        };
         let [chain, paralleled] = [0, 1].map(|arrangement| shares(&self.joint[arrangement]));
         Ok(PopulationSwitching {
-            cases: self.cases.iter().map(shares).collect::<Result<_, _>>()?,
+            cases: (0..self.cases.len()).map(case).collect::<Result<_, _>>()?,
             joint: [chain?, paralleled?],
             shifts: shifts(session),
         })

@@ -5,17 +5,18 @@ use serde::Serialize;
 
 use crate::converter::Arrangement;
 use crate::statistics::{KeyFigures, Yield};
-use crate::study::common::figures::Figure;
+use crate::study::common::soft_switching::{
+    CaseSwitching, PopulationSwitching, SharingShift, SoftShares,
+};
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::study::explanation::{
-    ArrangementSearch, DeadTimeYield, Explanation, PopulationLargest, SwitchingSearch,
+    ArrangementSearch, DeadTimeYield, PopulationLargest, SwitchingSearch,
 };
-use crate::study::run::{PopulationSwitching, Run, SharingShift, SoftShares};
 use crate::units::{Henry, Second};
 
 /// Shares of converters by how their switches turn on. The rest is not solved.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report::run) struct SoftSharesEntry {
+pub(in crate::report) struct SoftSharesEntry {
     /// All switches turn on softly.
     soft: Yield,
     /// One switch or more is not decided, and none is hard. It counts as a miss of the limit.
@@ -25,7 +26,7 @@ pub(in crate::report::run) struct SoftSharesEntry {
 }
 
 impl SoftSharesEntry {
-    pub(in crate::report::run) fn new(shares: &SoftShares) -> Self {
+    pub(in crate::report) fn new(shares: &SoftShares) -> Self {
         let SoftShares { soft, not_decided, hard } = *shares;
         Self { soft, not_decided, hard }
     }
@@ -33,7 +34,7 @@ impl SoftSharesEntry {
 
 /// How the switches turn on at an operating point. A figure is null where nothing was solved.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report::run) struct CaseSwitchingEntry {
+pub(in crate::report) struct CaseSwitchingEntry {
     /// Share of converters all of whose switches turn on softly.
     soft: Yield,
     /// Share of those of which one switch or more is not decided, and none is hard.
@@ -56,11 +57,11 @@ pub(in crate::report::run) struct CaseSwitchingEntry {
 }
 
 impl CaseSwitchingEntry {
-    /// Of a case of the run; none where soft switching is not judged.
-    pub(in crate::report::run) fn new(run: &Run, case: usize) -> Option<Self> {
-        let SoftShares { soft, not_decided, hard } = *run.switching.as_ref()?.cases.get(case)?;
-        let figure = |figure| run.key_figures(case, Figure::Switching(figure)).copied();
-        Some(Self {
+    /// Of an operating point in an arrangement.
+    pub(in crate::report) fn new(case: &CaseSwitching) -> Self {
+        let SoftShares { soft, not_decided, hard } = case.shares;
+        let figure = |figure| case.key_figures(figure);
+        Self {
             soft,
             not_decided,
             hard,
@@ -70,13 +71,13 @@ impl CaseSwitchingEntry {
             hard_transitions: figure(SwitchingFigure::Hard),
             transitions_not_decided: figure(SwitchingFigure::NotDecided),
             loss: figure(SwitchingFigure::Loss),
-        })
+        }
     }
 }
 
 /// What else is known of how the switches turn on.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(in crate::report::run) struct PopulationSwitchingEntry {
+pub(in crate::report) struct PopulationSwitchingEntry {
     /// Where the dead time shifts the sharing error of the nominal chain by what is not small beside its
     /// limit.
     sharing_shifts: Vec<SharingShiftEntry>,
@@ -159,15 +160,14 @@ struct LargestMagnetisingEntry {
 
 impl PopulationSwitchingEntry {
     /// None where soft switching is not judged.
-    pub(in crate::report::run) fn new(
+    pub(in crate::report) fn new(
         switching: Option<&PopulationSwitching>,
-        explanation: Option<&Explanation>,
+        search: Option<&SwitchingSearch>,
     ) -> Option<Self> {
         let shift = |own: &SharingShift| SharingShiftEntry {
             operating_point: own.operating_point.clone(),
             shift: own.shift,
         };
-        let search = explanation.and_then(|explanation| explanation.switching.as_ref());
         Some(Self {
             sharing_shifts: switching?.shifts.iter().map(shift).collect(),
             search: search.map(SearchEntry::new),

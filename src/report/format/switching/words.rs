@@ -3,10 +3,10 @@
 use crate::report::format::numbers::{given_percent, percent, quantity, three, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::Yield;
+use crate::study::common::soft_switching::SharingShift;
 use crate::study::explanation::{
     PopulationDeadTimes, PopulationLargest, PopulationMagnetising, SwitchingSearch,
 };
-use crate::study::run::SharingShift;
 use crate::units::Second;
 
 /// A dead time in nanoseconds.

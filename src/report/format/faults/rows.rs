@@ -1,23 +1,23 @@
 //! Rows of the matrix of faults: one a failure and leg.
 
-use super::words::{FaultWord, failure, legs};
+use super::fault_word::{FaultWord, failure, legs};
 use crate::converter::{Arrangement, Drive, FailedLegs, FailureMode, Fault};
 use crate::study::faults::{FaultResult, FaultStudy};
 
 /// A failure at all its places. Legs in which it looks the same are one row.
 #[derive(Debug)]
-pub(super) struct FailureRow<'a> {
+pub(in crate::report) struct FailureRow<'a> {
     failure: FailureMode,
     legs: Vec<Option<FailedLegs>>,
     /// Whether there are two legs to tell apart.
     has_legs: bool,
     /// Of the first of these legs, from the first place to the last.
-    pub(super) results: Vec<&'a FaultResult>,
+    pub(in crate::report) results: Vec<&'a FaultResult>,
 }
 
 impl<'a> FailureRow<'a> {
     /// All rows of an operating point.
-    pub(super) fn all(own: &[&'a FaultResult]) -> Vec<Self> {
+    pub(in crate::report) fn all(own: &[&'a FaultResult]) -> Vec<Self> {
         let mut rows: Vec<Self> = Vec::new();
         for result in own {
             let fault = result.fault();
@@ -53,12 +53,12 @@ impl<'a> FailureRow<'a> {
     }
 
     /// Whether a fault belongs to it.
-    pub(super) fn is_of(&self, fault: &Fault) -> bool {
+    pub(in crate::report) fn is_of(&self, fault: &Fault) -> bool {
         self.failure == fault.failure && self.legs.contains(&fault.legs)
     }
 
     /// Its heading.
-    pub(super) fn heading(&self) -> String {
+    pub(in crate::report) fn heading(&self) -> String {
         let name = failure(self.failure);
         match self.legs[..] {
             [Some(one)] if self.has_legs && self.failure != FailureMode::Bypassed => {
@@ -70,12 +70,12 @@ impl<'a> FailureRow<'a> {
     }
 
     /// The result at a place, counted from 0.
-    pub(super) fn at(&self, phase: usize) -> Option<&'a FaultResult> {
+    pub(in crate::report) fn at(&self, phase: usize) -> Option<&'a FaultResult> {
         self.results.iter().copied().find(|result| result.fault().phase == phase)
     }
 
     /// The worst place: by the outcome, then by what a switch blocks times the highest tank current.
-    pub(super) fn worst(&self) -> Option<&'a FaultResult> {
+    pub(in crate::report) fn worst(&self) -> Option<&'a FaultResult> {
         let blocks = |own: &FaultResult| {
             let voltage =
                 own.blocking.map_or(0.0, |own| own.highest.map_or(f64::INFINITY, |v| v.0));
@@ -90,17 +90,17 @@ impl<'a> FailureRow<'a> {
 
 /// A failure at all places: its worst word over all operating points and legs.
 #[derive(Debug)]
-pub(super) struct WorstRow {
-    pub(super) failure: FailureMode,
+pub(in crate::report) struct WorstRow {
+    pub(in crate::report) failure: FailureMode,
     /// Place by place; none where there is no such part.
-    pub(super) chain: Vec<Option<FaultWord>>,
+    pub(in crate::report) chain: Vec<Option<FaultWord>>,
     /// Of the paralleled reference.
-    pub(super) paralleled: Option<FaultWord>,
+    pub(in crate::report) paralleled: Option<FaultWord>,
 }
 
 impl WorstRow {
     /// All of them, in the order of the study.
-    pub(super) fn all(study: &FaultStudy, phases: usize) -> Vec<Self> {
+    pub(in crate::report) fn all(study: &FaultStudy, phases: usize) -> Vec<Self> {
         let mut rows: Vec<Self> = Vec::new();
         for result in &study.results {
             let (fault, word) = (result.fault(), FaultWord::of_result(result));
@@ -122,7 +122,7 @@ impl WorstRow {
         rows
     }
     /// What the words or letters mean that stand in the rows.
-    pub(super) fn key(rows: &[Self], is_short: bool) -> String {
+    pub(in crate::report) fn key(rows: &[Self], is_short: bool) -> String {
         let mark = |word: FaultWord| if is_short { word.letter() } else { word.word() };
         let told = Self::words(rows).into_iter();
         let told = told.map(|word| format!("{}: {}", mark(word), word.meaning()));
@@ -130,7 +130,7 @@ impl WorstRow {
     }
 
     /// The words that stand in rows, the best first.
-    pub(super) fn words(rows: &[Self]) -> Vec<FaultWord> {
+    pub(in crate::report) fn words(rows: &[Self]) -> Vec<FaultWord> {
         let stands = |word: &FaultWord| {
             rows.iter().any(|row| row.chain.contains(&Some(*word)) || row.paralleled == Some(*word))
         };

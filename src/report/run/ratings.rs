@@ -1,9 +1,9 @@
 //! `ratings.csv`.
 
-use super::json::RatingEntry;
 use crate::report::format::csv::{CsvCell, CsvTable};
+use crate::report::format::ratings::json::RatingEntry;
 use crate::scenario::Scenario;
-use crate::study::run::Run;
+use crate::study::common::ratings::PopulationRatings;
 
 /// Columns of `ratings.csv`.
 const COLUMNS: [&str; 9] = [
@@ -23,9 +23,9 @@ const COLUMNS: [&str; 9] = [
 /// # Errors
 ///
 /// None that can happen with rows built here.
-pub(in crate::report::run) fn ratings(scenario: &Scenario, run: &Run) -> anyhow::Result<String> {
+pub(super) fn csv(scenario: &Scenario, ratings: &PopulationRatings) -> anyhow::Result<String> {
     let mut table = CsvTable::with_columns(COLUMNS)?;
-    for own in RatingEntry::all(scenario, run) {
+    for own in RatingEntry::all(scenario, ratings) {
         table.row([
             CsvCell::text(own.arrangement.name()),
             CsvCell::text(&own.part),

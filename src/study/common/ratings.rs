@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::converter::{Arrangement, Rating};
+use crate::converter::{Arrangement, Rating, UsedDrives};
 use crate::engine::{Batch, Status};
 use crate::solver::Case;
 use crate::statistics::{
@@ -12,6 +12,17 @@ use crate::study::common::figures::Figure;
 
 /// Up to so many samples, quantiles over all operating points are exact.
 const EXACT_UP_TO: usize = 1 << 15;
+
+/// What every part of a population must be rated for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PopulationRatings {
+    /// The chain's parts first; empty with the averaged solver.
+    pub parts: Vec<PartRating>,
+    /// How many converters keep to all ratings of an arrangement at once, where that is shown.
+    pub together: Vec<KeptTogether>,
+    /// Drives of all operating points.
+    pub drives: UsedDrives,
+}
 
 /// The rating of a part, over all operating points and at each of them.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,8 +40,8 @@ pub struct PartRating {
 /// The rating of a part at an operating point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PointRating {
-    /// Index of the case.
-    pub case: usize,
+    /// Its name.
+    pub operating_point: String,
     /// What loads it there.
     pub load: RatedLoad,
 }
@@ -68,8 +79,8 @@ impl PartRating {
 }
 
 /// Loads of the samples so far, the highest over the operating points of each arrangement.
-#[derive(Debug)]
-pub(super) struct RatingTally {
+#[derive(Debug, Default)]
+pub(in crate::study) struct RatingTally {
     columns: Vec<RatingColumn>,
     /// How many samples keep to all ratings at once; none where the samples are too few for ratings.
     together: Vec<TogetherTally>,
@@ -99,7 +110,11 @@ struct RatingColumn {
 
 impl RatingTally {
     /// Nothing yet, of all ratings among the figures.
-    pub(super) fn new(cases: &[Case], figures: &[Figure], plan: Option<HeldOutPlan>) -> Self {
+    pub(in crate::study) fn new(
+        cases: &[Case],
+        figures: &[Figure],
+        plan: Option<HeldOutPlan>,
+    ) -> Self {
         let mut columns: Vec<RatingColumn> = Vec::new();
         for arrangement in Arrangement::ALL {
             let ratings = figures.iter().enumerate().filter_map(|(n, figure)| match figure {
@@ -133,7 +148,7 @@ impl RatingTally {
     }
 
     /// Takes a batch, in the order of its samples; a thread a column.
-    pub(super) fn take(&mut self, batch: &Batch) {
+    pub(in crate::study) fn take(&mut self, batch: &Batch) {
         let add = |column: &mut RatingColumn| {
             let loads = (0..batch.len()).map(|n| column.highest_load(batch, n)).collect::<Vec<_>>();
             for (load, sample) in loads.iter().zip(batch.first..) {
@@ -162,27 +177,32 @@ impl RatingColumn {
 }
 
 /// What ratings are read from.
-pub(super) struct RatingReader<'a> {
-    pub(super) tally: &'a RatingTally,
+pub(in crate::study) struct RatingReader<'a> {
+    /// Those of the tally.
+    pub(in crate::study) cases: &'a [Case],
+    pub(in crate::study) tally: &'a RatingTally,
     /// Distributions of one case and figure.
-    pub(super) of_case: &'a dyn Fn(usize, usize) -> &'a Distribution,
+    pub(in crate::study) of_case: &'a dyn Fn(usize, usize) -> &'a Distribution,
     /// A figure of the nominal converter in a case.
-    pub(super) nominal: &'a dyn Fn(usize, Figure) -> f64,
-    pub(super) target: f64,
-    pub(super) estimator: &'a Estimator,
+    pub(in crate::study) nominal: &'a dyn Fn(usize, Figure) -> f64,
+    pub(in crate::study) target: f64,
+    pub(in crate::study) estimator: &'a Estimator,
 }
 
 impl RatingReader<'_> {
-    /// All ratings, the chain's first.
-    pub(super) fn all(&self) -> Vec<PartRating> {
-        self.tally.columns.iter().map(|column| self.one(column)).collect()
+    /// What every part must be rated for, and how many converters keep to all of it at once.
+    pub(in crate::study) fn read(&self) -> Result<PopulationRatings, StatisticsError> {
+        let columns = self.tally.columns.iter();
+        let parts: Vec<PartRating> = columns.map(|column| self.one(column)).collect();
+        Ok(PopulationRatings {
+            together: self.together(&parts)?,
+            drives: UsedDrives::of(self.cases.iter().map(|case| case.point.drive)),
+            parts,
+        })
     }
 
     /// How many converters keep to all these ratings of an arrangement at once, where that is shown.
-    pub(super) fn together(
-        &self,
-        ratings: &[PartRating],
-    ) -> Result<Vec<KeptTogether>, StatisticsError> {
+    fn together(&self, ratings: &[PartRating]) -> Result<Vec<KeptTogether>, StatisticsError> {
         let mut all = Vec::new();
         for TogetherTally { arrangement, limits } in &self.tally.together {
             let own = ratings.iter().filter(|rating| rating.arrangement == *arrangement);
@@ -197,7 +217,7 @@ impl RatingReader<'_> {
     fn one(&self, column: &RatingColumn) -> PartRating {
         let figure = Figure::Rating(column.rating);
         let point = |case: usize| PointRating {
-            case,
+            operating_point: self.cases[case].point.name.clone(),
             load: self.load((self.nominal)(case, figure), (self.of_case)(case, column.column)),
         };
         let points: Vec<PointRating> = column.loaded.iter().map(|case| point(*case)).collect();
