@@ -264,8 +264,25 @@ async function marks_are_read(page) {
     await page.send("Input.dispatchMouseEvent", { type, x, y, button: type === "mouseMoved" ? "none" : "left", clickCount: 1 });
   }
   const touched = await page.evaluate(read, false);
-  if (!touched.titles.includes(touched.said) || touched.said === touched.titles[0]) found.push(`the pointer on a mark tells "${touched.said}"`);
+  const is_first = touched.titles.length > 1 && touched.said === touched.titles[0];
+  if (!touched.titles.includes(touched.said) || is_first) found.push(`the pointer on a mark tells "${touched.said}"`);
   return found;
+}
+
+// Whatever can be touched tells a name and a number; bars of one path are told one by one.
+async function marks_tell_numbers(page) {
+  return page.evaluate(() => {
+    const figures = [...document.querySelectorAll(".touching")].map((line) => line.previousElementSibling);
+    const found = figures.flatMap((svg) => {
+      const titles = [...svg.querySelectorAll("* > title")].filter((title) => title.parentNode !== svg).map((title) => title.textContent);
+      return titles.filter((title) => !/\d/.test(title) || /undefined|NaN|Infinity/.test(title)).map((title) => `a mark tells "${title}"`);
+    });
+    for (const path of document.querySelectorAll("path[data-bars]")) {
+      const [told, drawn] = [path.dataset.bars.split("|").length, path.nextElementSibling.children.length];
+      if (told !== drawn) found.push(`${drawn} bars of a path can be touched, and ${told} are told`);
+    }
+    return found.slice(0, 4);
+  });
 }
 
 // A picked converter tells its parts, its results and its command; what it gives is left beside the page, for
@@ -304,7 +321,7 @@ async function converters_are_picked(page, url) {
 }
 
 const CONTROLS = [
-  details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read,
+  details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read, marks_tell_numbers,
   converters_are_picked, tables_are_taken,
 ];
 

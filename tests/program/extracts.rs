@@ -7,7 +7,10 @@ use std::path::Path;
 
 use roxmltree::Document;
 
-use crate::support::{SHELF, changed, entries, fairphase, folder_with, json, succeed};
+use crate::support::{
+    SHELF, changed, command, entries, fairphase, folder_with, interrupted, is_in_the_making, json,
+    succeed, wait_until,
+};
 
 const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
 const GAIN: &str = "gain shelf.toml --solver averaged --quiet --out out";
@@ -108,6 +111,46 @@ fn every_figure_and_table_of_the_page_stands_beside_it() {
     );
     assert!(brief.contains("High voltage can kill") && !brief.contains("<script"));
     assert_eq!(tags(brief, "href="), 0, "it leads nowhere");
+}
+
+/// Every file of a folder, hidden ones apart: those are in the making.
+fn visible_files(out: &Path) -> BTreeMap<String, Vec<u8>> {
+    let names = entries(out).into_iter().filter(|name| !name.starts_with('.'));
+    names.map(|name| (name.clone(), fs::read(out.join(name)).unwrap())).collect()
+}
+
+#[test]
+fn killed_at_work_it_leaves_the_former_figures_as_they_are() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let out = folder.path().join("out");
+    let line = "sensors lamps.toml --solver averaged --quiet --out out --figures --samples";
+    succeed(folder.path(), &format!("{line} 60"));
+    let before = visible_files(&out);
+    assert!(before.keys().filter(|name| name.starts_with("figure-")).count() > 3);
+    let mut child = command(folder.path(), &format!("{line} 1000000000")).spawn().unwrap();
+    wait_until(&mut child, |_| is_in_the_making(&out));
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(visible_files(&out) == before);
+}
+
+/// Of a study that is asked to stop, the figures are those of its page, which says that it is not whole.
+#[test]
+fn figures_of_a_partial_study_are_those_of_its_page() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    let out = folder.path().join("out");
+    let line = "sensors lamps.toml --solver averaged --samples 1000000000 --out out --figures";
+    interrupted(folder.path(), line, &out);
+    assert_eq!(json(&out.join("summary.json"))["partial"], true);
+    let found = extracts(&out);
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    let drawings = tags(&page, "role=\"img\"") - page.matches("\"narrow-figure\"").count();
+    let figures = || found.iter().filter(|(name, _)| name.starts_with("figure-"));
+    assert_eq!(figures().count(), drawings);
+    for (name, text) in figures() {
+        check_drawing(name, text);
+    }
+    assert!(found["brief.html"].contains("PARTIAL"));
 }
 
 #[test]

@@ -263,6 +263,15 @@ fn the_stock_is_allotted_alone_on_request() {
     assert_eq!(read("alone"), read("both"));
     let page = fs::read_to_string(folder.path().join("alone/report.html")).unwrap();
     assert!(page.contains("--stock tanks.csv --allot-only"), "the page tells how it was made");
+    let brief = page.split_once("id=\"brief\"").unwrap().1.split_once("</section>").unwrap().0;
+    let result = json(&folder.path().join("alone/summary.json"));
+    let allotted = result["allocation"]["result"]["passing_allotted"].as_u64().unwrap();
+    let answer = format!("{allotted} of 3\u{a0}converters keep every limit when built as listed");
+    for words in
+        [answer.as_str(), "role=\"img\"", "Judged at", "Nominal phase: ", "How sure", "Lr of T8"]
+    {
+        assert!(brief.contains(words), "{words}: {brief}");
+    }
     let required =
         fairphase(folder.path(), &format!("{alone} --require-pass --quiet --out required"));
     assert_eq!(required.status, 1, "one converter fails");

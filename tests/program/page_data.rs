@@ -262,6 +262,33 @@ fn parts_that_depend_on_temperature_hold_at_the_operating_point_that_is_named() 
     }
 }
 
+/// The median and the worst converter have waveforms: they are among those drawn, though neither is one of the
+/// first samples or need be an extreme one, and what is told of them is what the file of samples holds.
+#[test]
+fn converters_with_waveforms_are_drawn() {
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    succeed(folder.path(), "run shelf.toml --samples 1500 --no-explain --quiet --out out");
+    let data = attribute(&page(&folder.path().join("out")), "data-converters");
+    let all: Vec<Picked> = texts(&data["converters"]).iter().map(|l| picked(&data, l)).collect();
+    let shown: Vec<u64> =
+        data["waveforms"].as_array().unwrap().iter().map(|n| n.as_u64().unwrap()).collect();
+    assert_eq!(shown.len(), 2, "median and worst");
+    assert!(shown.iter().any(|sample| *sample > 120), "{shown:?}");
+    let frame = crate::support::parquet(&folder.path().join("out/samples.parquet"));
+    let samples = crate::support::counts(&frame, "sample");
+    let arrangements = crate::support::words(&frame, "arrangement");
+    let errors = crate::support::floats(&frame, "sharing_error");
+    for sample in shown {
+        let own = all.iter().find(|own| own.sample == sample).unwrap();
+        let told = (0..8).step_by(2).map(|case| own.results[case][0]).fold(0.0, f64::max);
+        let of_file = samples.iter().zip(&arrangements).zip(&errors);
+        let of_file = of_file.filter(|((n, own), _)| **n == sample && *own == "chain");
+        let largest = of_file.map(|(_, error)| *error).fold(0.0, f64::max);
+        let close = 2e-4 * largest + close(&data["results"][0][0], OF_PARTS);
+        assert!((told - largest).abs() < close, "{sample}: {told} {largest}");
+    }
+}
+
 /// The first samples are all drawn, and behind them the largest errors and currents of the file of samples;
 /// their number does not grow.
 #[test]

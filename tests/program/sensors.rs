@@ -1,7 +1,10 @@
 //! The verb `sensors` as its users run it.
 #![allow(missing_docs, clippy::expect_used, clippy::panic, clippy::unwrap_used, reason = "a test")]
 
+use std::collections::BTreeMap;
 use std::fs;
+
+use serde_json::Value;
 
 use crate::support::{SHELF, changed, entries, fairphase, folder_with, interrupted, json, succeed};
 use fairphase::scenario::Scenario;
@@ -296,4 +299,121 @@ fn interrupted_it_writes_what_is_finished_and_says_so() {
     assert!((1..1_000_000_000).contains(&trials), "{trials}");
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert!(page.contains("PARTIAL: interrupted."));
+}
+
+/// Lamps that describe their switches, and reach every limit of soft switching by a margin or not at all.
+fn switched_lamps() -> String {
+    let switch = "[switch]\noutput_capacitance_low = \"400 pF\"\noutput_capacitance_high = \"300 pF\"\n\
+                  dead_time = \"200 ns\"\n\n[run]";
+    changed(LAMPS, "[run]", switch)
+}
+
+/// The numbers of two entries agree; binned quantiles too, because the samples are the same.
+fn assert_same(own: &Value, other: &Value, what: &str) {
+    match (own, other) {
+        (Value::Number(a), Value::Number(b)) => {
+            let [a, b] = [a, b].map(|number| number.as_f64().unwrap());
+            assert!((a - b).abs() <= 1e-12 * b.abs(), "{what}: {a} {b}");
+        }
+        (Value::Object(a), Value::Object(b)) => {
+            assert!(a.keys().eq(b.keys()), "{what}");
+            for (key, own) in a {
+                assert_same(own, &b[key], &format!("{what}, {key}"));
+            }
+        }
+        _ => assert_eq!(own, other, "{what}"),
+    }
+}
+
+fn key_of(entry: &Value) -> String {
+    let of = |key: &str| entry[key].as_str().unwrap_or_default().to_owned();
+    ["arrangement", "part", "figure", "operating_point"].map(of).join(" ")
+}
+
+/// Variants without sensors are the converters of `run`: the same samples, by another way through the program.
+#[test]
+fn ratings_and_soft_switching_are_those_of_run() {
+    let folder = folder_with(&[("lamps.toml", &switched_lamps())]);
+    let options = "--samples 700 --seed 5 --quiet";
+    succeed(folder.path(), &format!("sensors lamps.toml {options} --out sensors"));
+    succeed(folder.path(), &format!("run lamps.toml {options} --no-explain --out run"));
+    let [own, run] =
+        ["sensors", "run"].map(|out| json(&folder.path().join(out).join("summary.json")));
+    let entries = |summary: &Value, key: &str| -> BTreeMap<String, Value> {
+        let all = summary[key].as_array().unwrap().iter();
+        all.map(|entry| (key_of(entry), entry.clone())).collect()
+    };
+    for key in ["ratings", "ratings_together"] {
+        let [own, run] = [&own, &run].map(|summary| entries(summary, key));
+        assert!(own.len() >= 2 && own.keys().eq(run.keys()), "{key}");
+        for (name, entry) in &own {
+            assert_same(entry, &run[name], name);
+        }
+    }
+    let [switching, shares] = ["soft_switching", "results"].map(|key| {
+        let summary = if key == "results" { &run[key] } else { &own[key]["cases"] };
+        let all = summary.as_array().unwrap().iter();
+        all.map(|own| (key_of(own), own["soft_switching"].clone())).collect::<BTreeMap<_, _>>()
+    });
+    assert_eq!(switching.len(), 6);
+    for (name, own) in &switching {
+        assert!(own["soft"]["trials"].as_u64() == Some(700), "{name}");
+        assert_same(own, &shares[name], name);
+    }
+    for arrangement in ["chain", "paralleled"] {
+        let joint = &run["joint"][arrangement]["soft_switching"];
+        assert!(joint["soft"]["trials"] == 700, "{arrangement}");
+        assert_same(&own["soft_switching"][arrangement], joint, arrangement);
+    }
+}
+
+/// The matrix is that of `faults`: on the page cell by cell, in the summary outcome by outcome.
+#[test]
+fn the_matrix_of_faults_is_that_of_faults() {
+    let folder = folder_with(&[("lamps.toml", LAMPS)]);
+    succeed(folder.path(), "sensors lamps.toml --samples 200 --quiet --out sensors");
+    succeed(folder.path(), "faults lamps.toml --samples 1 --quiet --out faults");
+    let matrices = |out: &str| -> Vec<String> {
+        let page = fs::read_to_string(folder.path().join(out).join("report.html")).unwrap();
+        let parts = page.split("<div class=\"matrix\">").skip(1);
+        parts.map(|part| part.split("</div>").next().unwrap().to_owned()).collect()
+    };
+    assert_eq!(matrices("sensors").len(), 3);
+    assert!(matrices("sensors") == matrices("faults"));
+    let [own, faults] =
+        ["sensors", "faults"].map(|out| json(&folder.path().join(out).join("summary.json")));
+    let mut told = 0;
+    for row in own["fault_matrix"].as_array().unwrap() {
+        let is_of = |fault: &&Value| {
+            ["operating_point", "kind", "leg", "remaining"]
+                .iter()
+                .all(|key| fault[*key] == row[*key])
+        };
+        let all = || faults["faults"].as_array().unwrap().iter().filter(is_of);
+        let chain: Vec<&Value> = all().filter(|own| own["arrangement"] == "chain").collect();
+        let cells = row["chain"].as_array().unwrap();
+        assert_eq!(cells.len(), chain.len(), "{row}");
+        for (cell, fault) in cells.iter().zip(chain) {
+            assert_eq!(cell["place"], fault["place"]);
+            assert_eq!(cell["outcome"], outcome(fault), "{row}");
+            told += 1;
+        }
+        let reference = all().find(|own| own["arrangement"] == "paralleled");
+        assert_eq!(row["paralleled"].as_str(), reference.map(outcome), "{row}");
+    }
+    assert!(told > 50, "{told}");
+}
+
+/// How a row of the matrix calls what `faults` tells in several keys.
+fn outcome(fault: &Value) -> &'static str {
+    match fault["outcome"].as_str().unwrap() {
+        "runs" if !fault["trap"].is_null() => "trap",
+        "runs" if fault["limits_met"] == true => "runs",
+        "runs" => "limit missed",
+        "out of range" => "out of range",
+        "stops" => "stops",
+        "no steady state" => "input shorted",
+        "unknown" => "unknown",
+        other => panic!("{other}"),
+    }
 }

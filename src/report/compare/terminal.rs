@@ -34,14 +34,13 @@ pub(super) fn screen(found: &Comparison) -> Screen {
             .collect(),
         notes: notes(found),
     };
-    blocks.screen(&tables(found), next(found))
+    blocks.screen(&tables(found), next())
 }
 
 /// What one asks next.
-fn next(found: &Comparison) -> NextQuestion {
-    let level = if found.confidence.get() < 0.99 { "99" } else { "99.9" };
-    NextQuestion::verb("compare", "which differences are shown with more confidence?")
-        .with([CommandWord::Plain("--confidence".to_owned()), CommandWord::Plain(level.to_owned())])
+fn next() -> NextQuestion {
+    NextQuestion::verb("compare", "which figures and tables go into the review?")
+        .with([CommandWord::Plain("--figures".to_owned())])
 }
 
 /// The results that are compared, so many beside the first.

@@ -1,8 +1,8 @@
 //! What stands out among the faults, in sentences.
 
-use super::rows::FailureRow;
-use super::words::failure;
 use crate::converter::{Arrangement, FailureMode};
+use crate::report::format::faults::fault_word::failure;
+use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::numbers::{decimals, given_percent, quantity, yield_interval};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};

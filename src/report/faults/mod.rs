@@ -6,7 +6,6 @@ mod csv;
 mod findings;
 mod json;
 mod page;
-mod rows;
 mod terminal;
 mod words;
 

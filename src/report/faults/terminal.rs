@@ -3,20 +3,19 @@
 use std::fmt::Write as _;
 
 use super::findings::findings;
-use super::rows::{FailureRow, WorstRow};
-use super::words::{self, FaultWord, first_sign};
+use super::words::{self, first_sign};
 use crate::converter::Arrangement;
+use crate::report::format::faults::fault_word::FaultWord;
+use crate::report::format::faults::rows::FailureRow;
+use crate::report::format::faults::terminal::{sign, worst_of_all};
 use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
 use crate::report::format::screen::{
     Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
 };
-use crate::report::format::terminal::{right, table, trimmed};
+use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
-
-/// Up to so many phases the matrix holds words, beyond it letters.
-const WORDS_UP_TO: usize = 7;
 
 /// Findings in the screenful.
 const FINDINGS: usize = 2;
@@ -46,35 +45,6 @@ fn next(scenario: &Scenario) -> NextQuestion {
         Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
         None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
     }
-}
-
-/// The worst of all operating points and legs, a row a failure.
-fn worst_of_all(study: &FaultStudy) -> String {
-    let phases = study.healthy.first().map_or(0, |own| own.state.phases.len());
-    let rows = WorstRow::all(study, phases);
-    let is_short = phases > WORDS_UP_TO;
-    let numbers: Vec<String> = (1..=phases).map(|k| k.to_string()).collect();
-    let headings = ["worst of all points and legs"].into_iter();
-    let headings = headings.chain(numbers.iter().map(String::as_str)).chain(["paral."]);
-    let mut table = table(&headings.collect::<Vec<_>>());
-    right(&mut table, 1..phases + 2);
-    for row in &rows {
-        let cell =
-            |word: &Option<FaultWord>| word.map_or_else(String::new, |word| sign(word, phases));
-        let cells = row.chain.iter().chain([&row.paralleled]).map(cell);
-        table.add_row(std::iter::once(words::failure(row.failure)).chain(cells));
-    }
-    format!("{}{}\n", trimmed(&table), key(&rows, is_short))
-}
-
-/// What the words or letters mean that stand in the rows, in short; that it runs needs none.
-fn key(rows: &[WorstRow], is_short: bool) -> String {
-    let words = WorstRow::words(rows).into_iter().filter(|word| *word != FaultWord::Runs);
-    let told = words.map(|word| {
-        let mark = if is_short { word.letter() } else { word.word() };
-        format!("{mark}: {}", word.meaning().rsplit(": ").next().unwrap_or_default())
-    });
-    told.collect::<Vec<_>>().join("; ")
 }
 
 /// All that the screenful has no room for.
@@ -155,10 +125,6 @@ fn matrix(own: &[&FaultResult], other: &[&FaultResult], phases: usize) -> String
         table.add_row(cells);
     }
     trimmed(&table)
-}
-
-fn sign(cell: FaultWord, phases: usize) -> String {
-    if phases <= WORDS_UP_TO { cell.word().into() } else { cell.letter().into() }
 }
 
 /// What every failure does at its worst place.

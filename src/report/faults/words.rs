@@ -1,12 +1,11 @@
 //! What terminal and page say of faults.
 
-use crate::converter::{Arrangement, FailedLegs, FailureMode};
+use crate::converter::{Arrangement, FailureMode};
+use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::missed::figure_and_limit;
-use crate::report::format::numbers::{
-    NONE, decimals, four, given_percent, percent, quantity, significant,
-};
+use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::scenario::Scenario;
-use crate::solver::fault::{FaultOutcome, FirstSigns, NoSteadyState, Periods, SwitchVoltages};
+use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
 use crate::study::faults::{FaultResult, FaultStudy};
 use crate::units::Volt;
 
@@ -45,125 +44,6 @@ pub(super) const DANGER: [&str; 3] = [
     "Standards on protection and a qualified engineer decide what must trip, how fast, and what may \
      run on.",
 ];
-
-/// A failure, for the first column of a table.
-pub(super) fn failure(failure: FailureMode) -> String {
-    match failure {
-        FailureMode::FlyingCapacitorAged(share) => {
-            format!("flying capacitor at {}", given_percent(share))
-        }
-        FailureMode::Bypassed => "low switches held on (remedy)".into(),
-        other => other.name().into(),
-    }
-}
-
-/// The legs that a fault is in.
-pub(super) fn legs(legs: Option<FailedLegs>) -> &'static str {
-    match legs {
-        None => "",
-        Some(FailedLegs::All) => "all legs",
-        Some(FailedLegs::Driven) => "driven leg",
-        Some(FailedLegs::Return) => "return leg",
-    }
-}
-
-/// How an outcome is shown: a word of the matrix, with what it means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum FaultWord {
-    /// It runs and meets the limits.
-    Runs,
-    /// It runs and misses a limit.
-    Limit,
-    /// It runs, but not from the healthy frequency.
-    Trap,
-    /// Out of range.
-    Range,
-    /// All phases stop.
-    Stops,
-    /// A junction has no steady temperature.
-    Heats,
-    /// The input is shorted.
-    Shorts,
-    /// The model does not tell.
-    Unknown,
-    /// The solver found nothing.
-    NotSolved,
-}
-
-impl FaultWord {
-    /// All of them, the best first.
-    pub(super) const ALL: [Self; 9] = [
-        Self::Runs,
-        Self::Limit,
-        Self::Trap,
-        Self::Range,
-        Self::Stops,
-        Self::Heats,
-        Self::Shorts,
-        Self::Unknown,
-        Self::NotSolved,
-    ];
-
-    /// Of a result.
-    pub(super) fn of_result(result: &FaultResult) -> Self {
-        match &result.outcome {
-            FaultOutcome::Runs(_) if result.trap.is_some() => Self::Trap,
-            FaultOutcome::Runs(_) if result.meets_limits() => Self::Runs,
-            FaultOutcome::Runs(_) => Self::Limit,
-            FaultOutcome::OutOfRange => Self::Range,
-            FaultOutcome::Stops => Self::Stops,
-            FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway) => Self::Heats,
-            FaultOutcome::NoSteadyState(NoSteadyState::InputShorted) => Self::Shorts,
-            FaultOutcome::Unknown => Self::Unknown,
-            FaultOutcome::NotSolved(_) => Self::NotSolved,
-        }
-    }
-
-    /// The word.
-    pub(super) fn word(self) -> &'static str {
-        match self {
-            Self::Runs => "runs",
-            Self::Limit => "limit",
-            Self::Trap => "trap",
-            Self::Range => "range",
-            Self::Stops => "STOPS",
-            Self::Heats => "HEAT",
-            Self::Shorts => "SHORT",
-            Self::Unknown => "open",
-            Self::NotSolved => "none",
-        }
-    }
-
-    /// Its letter, where a matrix has no room for words.
-    pub(super) fn letter(self) -> &'static str {
-        match self {
-            Self::Runs => "r",
-            Self::Limit => "L",
-            Self::Trap => "T",
-            Self::Range => "O",
-            Self::Stops => "S",
-            Self::Heats => "H",
-            Self::Shorts => "X",
-            Self::Unknown => "?",
-            Self::NotSolved => "n",
-        }
-    }
-
-    /// What it means.
-    pub(super) fn meaning(self) -> &'static str {
-        match self {
-            Self::Runs => "runs and meets the judged limits",
-            Self::Limit => "runs and misses a judged limit",
-            Self::Trap => "runs only if the controller starts from the top of the band",
-            Self::Range => "out of range: no frequency in the band delivers the output",
-            Self::Stops => "every phase stops",
-            Self::Heats => "no steady state: a junction heats up without end",
-            Self::Shorts => "no steady state: the input is shorted in every period",
-            Self::Unknown => "not told: what the model leaves out decides",
-            Self::NotSolved => "the solver found nothing",
-        }
-    }
-}
 
 /// Which limits are judged after some faults alone, and why.
 pub(super) fn not_judged(names: &[String]) -> String {

@@ -13,15 +13,15 @@ use crate::converter::{
 use crate::report::format::configuration::json::ConfigurationChoiceEntry;
 use crate::report::format::json::{Counts, LimitsInForce, MissedMost};
 use crate::report::format::missed::NominalMissEntry;
+use crate::report::format::ratings::json::{KeptTogetherEntry, RatingEntry};
 use crate::report::format::summary::SummaryFile;
+use crate::report::format::switching::json::{
+    CaseSwitchingEntry, PopulationSwitchingEntry, SoftSharesEntry,
+};
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::report::format::what_if::json::WhatIfEntry;
 use crate::report::run::explanation::json::{
     DriverDraws, DriverEntry, FailureDriverEntry, LinearModelEntry,
-};
-use crate::report::run::ratings::json::{KeptTogetherEntry, RatingEntry};
-use crate::report::run::switching::json::{
-    CaseSwitchingEntry, PopulationSwitchingEntry, SoftSharesEntry,
 };
 use crate::report::run::worst_case::json::{FrequencyExtremesEntry, WorstCaseEntry};
 use crate::scenario::Scenario;
@@ -278,6 +278,7 @@ pub(super) fn summary(
         (joint.arrangement.name(), JointEntry { soft_switching, ..JointEntry::new(joint) })
     });
     let drivers = explanation.and_then(|explanation| explanation.drivers.as_ref());
+    let search = explanation.and_then(|explanation| explanation.switching.as_ref());
     let results = RunResults {
         stream: run.source.stream,
         sampling: SamplingEntry::new(run),
@@ -289,9 +290,9 @@ pub(super) fn summary(
         by_age: run.by_age.iter().map(AgeEntry::new).collect(),
         over_points: OverPointsEntry::all(run),
         results: (0..run.cases.len()).map(|n| CaseEntry::new(scenario, run, n)).collect(),
-        soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), explanation),
-        ratings: RatingEntry::all(scenario, run),
-        ratings_together: KeptTogetherEntry::all(run),
+        soft_switching: PopulationSwitchingEntry::new(run.switching.as_ref(), search),
+        ratings: RatingEntry::all(scenario, &run.ratings),
+        ratings_together: KeptTogetherEntry::all(&run.ratings),
         solver_comparison: SolversEntry::new(run),
         batches: run.batches.as_ref().map(BatchesEntry::new),
         explanation: match explanation {
@@ -394,7 +395,11 @@ impl CaseEntry {
             switch_stress: figure(Figure::Stress),
             switch_stress_at_equal_current: figure(Figure::StressAtEqualCurrent),
             loss: figure(Figure::Loss),
-            soft_switching: CaseSwitchingEntry::new(run, n),
+            soft_switching: run
+                .switching
+                .as_ref()
+                .and_then(|own| own.cases.get(n))
+                .map(CaseSwitchingEntry::new),
             figures: figures(run, n),
             histogram: result.histogram.clone(),
             yield_curve: result.curve.iter().map(YieldPointEntry::new).collect(),

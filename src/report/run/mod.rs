@@ -16,7 +16,6 @@ mod over_points;
 mod page;
 pub mod parquet;
 mod ratings;
-mod switching;
 mod terminal;
 mod words;
 mod worst_case;
@@ -43,7 +42,7 @@ pub fn report(
         files: vec![
             ("report.html", page::page(scenario, run, explanation)),
             ("worst_converters.csv", csv::worst_converters(scenario, run, explanation)?),
-            ("ratings.csv", ratings::csv::ratings(scenario, run)?),
+            ("ratings.csv", ratings::csv(scenario, &run.ratings)?),
         ],
     })
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::worst_case::terminal as worst_case;
-use super::{batches, figures, losses, nominal, ratings, switching, words};
+use super::{batches, figures, losses, nominal, words};
 use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
@@ -13,8 +13,8 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::screen::{Blocks, Screen, quick_look};
 use crate::report::format::terminal::{table, trimmed};
-use crate::report::format::tolerance;
 use crate::report::format::what_if::words::{THE_VERDICT, sentence};
+use crate::report::format::{ratings, switching, tolerance};
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
@@ -85,11 +85,12 @@ fn tables(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> 
     text.push('\n');
     text.push_str(&nominal::text(&run.nominal_misses, usize::MAX));
     text.push_str(&losses::text(run));
-    text.push_str(&ratings::terminal::text(scenario, run));
+    text.push_str(&ratings::terminal::text(scenario, &run.ratings, "ratings.csv"));
     if let Some(explanation) = explanation {
         text.push_str(&explanation_text(run, explanation));
     }
-    text.push_str(&switching::terminal::text(scenario, run, explanation));
+    let search = explanation.and_then(|explanation| explanation.switching.as_ref());
+    text.push_str(&switching::terminal::text(scenario, run.switching.as_ref(), search));
     text.push_str(&worst_case::text(scenario, run, explanation));
     text.push_str(&configuration::choices(run.choices()));
     text + &solvers(run)

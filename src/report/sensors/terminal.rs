@@ -1,10 +1,11 @@
 //! The case for or against current sensors on a terminal, 80 columns wide: the answer first.
 
 use super::words::{
-    SensitivityText, answer, findings, method, name, no_rating, ratings, sensitivity,
-    single_faults, unfinished, volt, warnings,
+    SensitivityText, answer, findings, method, name, no_rating, ratings as both_ratings,
+    sensitivity, single_faults, unfinished, volt, warnings,
 };
 use crate::report::format::blocks::{Scale, Strip};
+use crate::report::format::faults::terminal::worst_of_all;
 use crate::report::format::names::{target_result, verdict_capitals};
 use crate::report::format::numbers::{
     BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, plain, quantile,
@@ -12,6 +13,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, headed, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
+use crate::report::format::{ratings, switching};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::KeyFigures;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
@@ -50,8 +52,11 @@ fn tables(scenario: &Scenario, study: &SensorStudy, found: &SensitivityText) -> 
     if found.robustness.len() > SHOWN {
         text += &(headed("Robustness", &found.robustness, all) + "\n");
     }
+    text += &(variants(scenario, study) + "\n");
+    text += &ratings::terminal::text(scenario, &study.ratings, "summary.json");
+    text += &switching::terminal::text(scenario, study.switching.as_ref(), None);
     text += &(headed("Single faults", &single_faults(scenario), all) + "\n");
-    text += &variants(scenario, study);
+    text += &worst_of_all(&study.faults);
     text + "\nMethod: " + &method(scenario, study) + "\n"
 }
 
@@ -167,5 +172,5 @@ fn sharing(result: &VariantResult, figure: fn(&KeyFigures) -> Option<f64>) -> St
 
 /// The RMS and peak rating with which, together, the target is met.
 fn rating(result: &VariantResult) -> String {
-    result.joint_rating.map_or_else(|reason| no_rating(reason).into(), ratings)
+    result.joint_rating.map_or_else(|reason| no_rating(reason).into(), both_ratings)
 }

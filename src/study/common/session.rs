@@ -4,7 +4,7 @@
 use std::ops::{ControlFlow, Range};
 use std::sync::atomic::AtomicBool;
 
-use crate::converter::{Arrangement, Converter, ConverterSize, driven_legs};
+use crate::converter::{Arrangement, Converter, ConverterSize, Rating, UsedDrives, driven_legs};
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
@@ -14,6 +14,7 @@ use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::{Baseline, baselines_in};
 use crate::study::common::settings::{Draws, Settings};
+use crate::study::common::switching_figures::SwitchingFigure;
 
 /// A scenario that is ready to be sampled.
 ///
@@ -128,6 +129,18 @@ impl<'a> Session<'a> {
     pub fn size(&self) -> ConverterSize {
         let drives = self.baselines.iter().map(|baseline| baseline.case.point.drive);
         ConverterSize { phases: self.scenario.phases, legs: driven_legs(drives) }
+    }
+
+    /// What loads every part, and how the switches turn on where the scenario describes them; nothing with the
+    /// averaged solver, which tells neither.
+    pub fn part_figures(&self) -> Vec<Figure> {
+        if self.settings.method == Method::Averaged {
+            return Vec::new();
+        }
+        let drives = UsedDrives::of(self.baselines.iter().map(|own| own.case.point.drive));
+        let ratings = Rating::all_for(self.scenario.phases, drives).map(Figure::Rating);
+        let switching = self.scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
+        ratings.chain(switching.into_iter().flatten()).collect()
     }
 
     /// The threads.

@@ -15,6 +15,7 @@ pub use self::judged::{judged_limits, not_always_judged, not_judged};
 pub use self::result::{
     BlockingVoltage, FaultResult, FaultStudy, FaultedSharing, HealthyConverter, RemainingYield,
 };
+use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -33,10 +34,23 @@ pub fn faults(
     progress: &mut dyn Progress,
 ) -> Result<FaultStudy, StudyError> {
     let session = Session::new(scenario, settings, stop)?;
-    let (healthy, mut results) = nominal::solve_all(&session, progress)?;
-    let yields = population::sample(&session, &results, progress)?;
-    for (result, found) in results.iter_mut().zip(yields) {
+    let mut study = nominal_faults(&session, progress)?;
+    let yields = population::sample(&session, &study.results, progress)?;
+    for (result, found) in study.results.iter_mut().zip(yields) {
         result.remaining_yield = found;
     }
-    Ok(FaultStudy { settings, healthy, results })
+    Ok(study)
+}
+
+/// The same of the nominal converter alone: no drawn ones tell the yield of what remains.
+///
+/// # Errors
+///
+/// When the session is told to stop.
+pub fn nominal_faults(
+    session: &Session,
+    progress: &mut dyn Progress,
+) -> Result<FaultStudy, EngineError> {
+    let (healthy, results) = nominal::solve_all(session, progress)?;
+    Ok(FaultStudy { settings: session.settings(), healthy, results })
 }

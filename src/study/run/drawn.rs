@@ -1,10 +1,10 @@
-//! Converters that a page shows one by one: the first samples, and those with the largest sharing errors
-//! and switch currents in the chain. Their number is fixed, so that memory does not grow with the samples.
+//! Converters that a page shows one by one: the first samples, those with the largest sharing errors and
+//! switch currents in the chain, and those whose waveforms it shows. Their number is fixed, so that memory does not grow with the samples.
 
 use serde::{Deserialize, Serialize};
 
 use crate::converter::{Arrangement, Converter};
-use crate::engine::{Batch, Status};
+use crate::engine::{Batch, SampleRow, Status};
 use crate::population::Population;
 use crate::scenario::Scenario;
 use crate::solver::Case;
@@ -26,7 +26,8 @@ pub struct DrawnConverters {
     pub converters: Vec<DrawnConverter>,
     /// So many samples from the first one on are all among them, unless they are not solved somewhere.
     pub first: u64,
-    /// So many with the largest sharing errors are, and as many with the largest switch currents.
+    /// So many with the largest sharing errors are, and as many with the largest switch currents. Those whose
+    /// waveforms are shown are too.
     pub extremes: usize,
     /// Samples that are not solved at every operating point: they have no place in the picture.
     pub unsolved: u64,
@@ -91,6 +92,8 @@ pub(super) struct DrawnTally {
     /// The largest sharing errors, then the largest currents, each falling.
     errors: Vec<DrawnSample>,
     currents: Vec<DrawnSample>,
+    /// To be shown for another reason.
+    added: Vec<DrawnSample>,
     unsolved: u64,
 }
 
@@ -113,6 +116,7 @@ impl DrawnTally {
             first: Vec::new(),
             errors: Vec::new(),
             currents: Vec::new(),
+            added: Vec::new(),
             unsolved: 0,
         })
     }
@@ -121,20 +125,21 @@ impl DrawnTally {
     pub(super) fn take(&mut self, batch: &Batch, tally: &Tally) {
         for n in 0..batch.len() {
             let sample = batch.first + n as u64;
-            let Some(largest) = self.largest(batch, n) else {
+            let rows = |case: usize| batch.row(n, case);
+            let Some(largest) = self.largest(&rows) else {
                 self.unsolved += 1;
                 continue;
             };
             if sample < self.first_samples {
-                self.first.push(self.drawn(batch, n, largest, tally));
+                self.first.push(self.drawn(sample, &rows, largest, tally));
                 continue;
             }
             if has_place(&self.errors, self.extremes, largest.sharing_error, error) {
-                let own = self.drawn(batch, n, largest, tally);
+                let own = self.drawn(sample, &rows, largest, tally);
                 insert(&mut self.errors, self.extremes, own, error);
             }
             if has_place(&self.currents, self.extremes, largest.switch_rms, current) {
-                let own = self.drawn(batch, n, largest, tally);
+                let own = self.drawn(sample, &rows, largest, tally);
                 insert(&mut self.currents, self.extremes, own, current);
             }
         }
@@ -178,8 +183,7 @@ impl DrawnTally {
         if is_all { Ok(read) } else { Err(StateError) }
     }
 
-    fn result(&self, batch: &Batch, n: usize, case: usize) -> Option<DrawnResult> {
-        let row = batch.row(n, case);
+    fn result(&self, row: SampleRow<'_>) -> Option<DrawnResult> {
         let [sharing_error, switch_rms, switch_peak] =
             self.columns.map(|column| row.figures[column]);
         (row.status == Status::Solved).then_some(DrawnResult {
@@ -190,19 +194,37 @@ impl DrawnTally {
     }
 
     /// Of the chain over all operating points; none where it is not solved at one of them.
-    fn largest(&self, batch: &Batch, n: usize) -> Option<DrawnResult> {
+    fn largest<'r>(&self, rows: &dyn Fn(usize) -> SampleRow<'r>) -> Option<DrawnResult> {
         let chain = self.cases.iter().enumerate().filter(|(_, own)| **own == Arrangement::Chain);
-        let all = chain.map(|(case, _)| self.result(batch, n, case));
+        let all = chain.map(|(case, _)| self.result(rows(case)));
         all.reduce(|a, b| Some(a?.larger(b?))).flatten()
     }
 
-    fn drawn(&self, batch: &Batch, n: usize, largest: DrawnResult, tally: &Tally) -> DrawnSample {
+    fn drawn<'r>(
+        &self,
+        sample: u64,
+        rows: &dyn Fn(usize) -> SampleRow<'r>,
+        largest: DrawnResult,
+        tally: &Tally,
+    ) -> DrawnSample {
         let passes = Arrangement::ALL.map(|arrangement| {
             let mut own = self.cases.iter().enumerate().filter(|(_, own)| **own == arrangement);
-            own.all(|(case, _)| tally.cases[case].count.meets(batch.row(n, case)))
+            own.all(|(case, _)| tally.cases[case].count.meets(rows(case)))
         });
-        let results = (0..self.cases.len()).map(|case| self.result(batch, n, case)).collect();
-        DrawnSample { sample: batch.first + n as u64, results, passes, largest }
+        let results = (0..self.cases.len()).map(|case| self.result(rows(case))).collect();
+        DrawnSample { sample, results, passes, largest }
+    }
+
+    /// Takes a sample that is to be shown, whether it is among the others or not.
+    pub(super) fn add<'r>(
+        &mut self,
+        sample: u64,
+        rows: &dyn Fn(usize) -> SampleRow<'r>,
+        tally: &Tally,
+    ) {
+        if let Some(largest) = self.largest(rows) {
+            self.added.push(self.drawn(sample, rows, largest, tally));
+        }
     }
 
     /// The converters; `cases` tells the operating point that limits, for parts that depend on it.
@@ -214,8 +236,9 @@ impl DrawnTally {
     ) -> DrawnConverters {
         let parts_hold_in = responses_scatter(session.scenario()).then_some(limiting);
         let condition = parts_hold_in.map(|case| &session.baselines()[case].case.point.condition);
+        let extremes = self.errors.iter().chain(&self.currents);
         let mut all: Vec<&DrawnSample> =
-            self.first.iter().chain(&self.errors).chain(&self.currents).collect();
+            self.first.iter().chain(extremes).chain(&self.added).collect();
         all.sort_by_key(|own| own.sample);
         all.dedup_by_key(|own| own.sample);
         let one = |own: &DrawnSample| {

@@ -1,17 +1,20 @@
 //! How the results follow from what was kept of the samples.
 
 use crate::converter::{Age, Arrangement, Converter, Sharing};
+use crate::engine::{SampleRow, Status};
 use crate::population::Population;
 use crate::scenario::SAMPLES;
 use crate::solver::Case;
 use crate::statistics::{
-    Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest, StatisticsError, Verdict,
-    Yield,
+    Distribution, Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest,
+    StatisticsError, Verdict, Yield,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
+use crate::study::common::ratings::{PopulationRatings, RatingReader};
 use crate::study::common::session::Session;
+use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::drawn::DrawnConverters;
@@ -19,22 +22,21 @@ use crate::study::run::limit_counts;
 use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::{CommonBins, OverPointsReader};
-use crate::study::run::ratings::{KeptTogether, PartRating, RatingReader};
 use crate::study::run::result::{
-    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, ToleranceLimit, Worst,
+    AgeYield, Allowance, CaseResult, DecidingRun, Forecast, Joint, PointWaveforms, ToleranceLimit,
+    Worst,
 };
 use crate::study::run::sampling::Sampled;
-use crate::study::run::soft_switching::PopulationSwitching;
 
 /// Bins of a histogram, and points of a yield curve.
 const BINS: u32 = 60;
 /// Smallest sharing error of a histogram, of its largest.
 const SHOWN: f64 = 1e-4;
 
-/// What every part must be rated for.
-pub(super) struct RatedParts {
-    pub(super) ratings: Vec<PartRating>,
-    pub(super) together: Vec<KeptTogether>,
+/// A sample in a case.
+struct SolvedRow {
+    status: Status,
+    figures: Vec<f64>,
 }
 
 /// Reads the results of a run from its tally.
@@ -95,21 +97,44 @@ impl TallyReader<'_> {
         limit_counts::yields(&counts, &self.estimator, self.sampled.samples)
     }
 
-    /// Converters to be shown one by one.
+    /// Converters to be shown one by one, those with waveforms among them.
     pub(super) fn drawn_converters(
         &self,
         cases: &[CaseResult],
         chain: &Joint,
+        waveforms: Option<&PointWaveforms>,
     ) -> Option<DrawnConverters> {
         let limiting = chain.limiting_case(cases).unwrap_or_default();
-        let drawn = self.sampled.drawn.as_ref()?;
+        let mut drawn = self.sampled.drawn.clone()?;
+        let shown = waveforms.iter().flat_map(|own| &own.converters);
+        for sample in shown.filter_map(|own| own.sample) {
+            let rows = self.solved_again(sample);
+            let row =
+                |case: usize| SampleRow { status: rows[case].status, figures: &rows[case].figures };
+            drawn.add(sample, &row, &self.sampled.tally);
+        }
         Some(drawn.converters(self.session, self.population, limiting))
+    }
+
+    /// The rows of a sample as they were when it passed. Each was solved before: this takes no time that a wish
+    /// to stop could spare.
+    fn solved_again(&self, sample: u64) -> Vec<SolvedRow> {
+        let converter = self.population.draw(sample);
+        let measurement = self.session.measurement(self.figures);
+        let cases = self.session.baselines().iter().map(|own| own.case.clone().with_stress());
+        let row = |case: Case| {
+            let mut figures = vec![f64::NAN; self.figures.len()];
+            let status = measurement.take(&converter, &case, &mut figures);
+            SolvedRow { status, figures }
+        };
+        cases.map(row).collect()
     }
 
     /// How the switches turn on, where that is asked.
     pub(super) fn switching(&self) -> Result<Option<PopulationSwitching>, StatisticsError> {
         let Some(tally) = &self.sampled.switching else { return Ok(None) };
-        tally.shares(self.session, &self.estimator, self.sampled.samples).map(Some)
+        let of_case = |case, column| self.distribution(case, column);
+        tally.shares(self.session, &self.estimator, self.sampled.samples, &of_case).map(Some)
     }
 
     /// The demand missed most often in an arrangement.
@@ -253,23 +278,26 @@ impl TallyReader<'_> {
     }
 
     /// What every part must be rated for, and how many converters keep to all of it at once.
-    pub(super) fn ratings(&self) -> Result<RatedParts, StatisticsError> {
+    pub(super) fn ratings(&self, cases: &[Case]) -> Result<PopulationRatings, StatisticsError> {
         let scenario = self.session.scenario();
         let nominal = |place: usize, figure: Figure| {
             let Baseline { case, state, .. } = &self.session.baselines()[place];
             let measurement = self.session.measurement(&[]);
             measurement.solved(state, self.session.nominal(), case).value(figure)
         };
-        let reader = RatingReader {
+        RatingReader {
+            cases,
             tally: &self.sampled.ratings,
-            of_case: &|place, column| &self.sampled.tally.cases[place].distributions[column],
+            of_case: &|place, column| self.distribution(place, column),
             nominal: &nominal,
             target: scenario.limits.yield_target,
             estimator: &self.estimator,
-        };
-        let ratings = reader.all();
-        let together = reader.together(&ratings)?;
-        Ok(RatedParts { ratings, together })
+        }
+        .read()
+    }
+
+    fn distribution(&self, case: usize, column: usize) -> &Distribution {
+        &self.sampled.tally.cases[case].distributions[column]
     }
 
     /// What the target share of all converters keeps to, of every limited figure.

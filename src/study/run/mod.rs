@@ -14,13 +14,11 @@ mod limit_counts;
 mod measured;
 mod median_sample;
 mod over_points;
-mod ratings;
 mod result;
 mod run_samples;
 mod sample_size;
 mod sampled_figures;
 mod sampling;
-mod soft_switching;
 mod solver_difference;
 mod waveforms;
 
@@ -31,7 +29,6 @@ pub use self::limit_counts::{LimitCounts, ScopeCounts};
 pub use self::measured::MeasuredPartsYield;
 pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
-pub use self::ratings::{KeptTogether, PartRating, PointRating, RatedLoad};
 pub use self::result::{
     AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
     Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
@@ -40,7 +37,6 @@ pub use self::run_samples::RunSamples;
 pub use self::sample_size::SampleSize;
 pub use self::sampled_figures::sampled_figures;
 pub use self::sampling::{NoSink, SampleSink};
-pub use self::soft_switching::{PopulationSwitching, SharingShift, SoftShares};
 pub use self::solver_difference::SolverDifference;
 use crate::population::RandomSource;
 use crate::study::common::error::StudyError;

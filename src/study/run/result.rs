@@ -10,7 +10,9 @@ use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
 use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::Baseline;
+use crate::study::common::ratings::PopulationRatings;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
@@ -19,9 +21,7 @@ use crate::study::run::limit_counts::LimitCounts;
 use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
-use crate::study::run::ratings::{KeptTogether, PartRating};
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
-use crate::study::run::soft_switching::PopulationSwitching;
 use crate::units::Hertz;
 
 /// The result of a run.
@@ -44,10 +44,8 @@ pub struct Run {
     pub switching: Option<PopulationSwitching>,
     /// The limits that the nominal converter misses already.
     pub nominal_misses: Vec<NominalMiss>,
-    /// What every part must be rated for, the chain's parts first; empty with the averaged solver.
-    pub ratings: Vec<PartRating>,
-    /// How many converters keep to all of them at once, where that is shown.
-    pub ratings_together: Vec<KeptTogether>,
+    /// What every part must be rated for.
+    pub ratings: PopulationRatings,
     /// Sharing errors and limited figures over all operating points; none where the sharing error was
     /// not taken.
     pub over_points: Option<CommonBins>,

@@ -134,7 +134,8 @@ impl<'a> RunSamples<'a> {
     /// When the user asks to stop.
     pub fn result(self, has_files: bool, progress: &mut dyn Progress) -> Result<Run, StudyError> {
         let Self { question, sampled } = self;
-        let RunQuestion { session, source, size, estimator, population, figures, .. } = question;
+        let RunQuestion { session, source, size, estimator, population, cases, figures, .. } =
+            question;
         let scenario = session.scenario();
         let compared = comparison::compare(session, &population, sampled.samples);
         let compared = compared.map_err(|error| match error {
@@ -152,22 +153,21 @@ impl<'a> RunSamples<'a> {
             sampled: &sampled,
             estimator,
         };
-        let rated = reader.ratings()?;
         let [chain, paralleled] = Arrangement::ALL.map(|arrangement| reader.joint(arrangement));
         let (chain, paralleled, results) = (chain?, paralleled?, reader.cases()?);
+        let waveforms = waveforms::at_limiting_point(&reader, &results, &chain);
         Ok(Run {
             limit_counts: sampled.limits.counts(),
             yields: reader.yields()?,
-            drawn: reader.drawn_converters(&results, &chain),
+            drawn: reader.drawn_converters(&results, &chain, waveforms.as_ref()),
             settings: Settings { samples: sampled.samples, ..session.settings() },
             size,
             source,
-            waveforms: waveforms::at_limiting_point(&reader, &results, &chain),
+            waveforms,
             cases: results,
             switching: reader.switching()?,
             nominal_misses: session.nominal_misses(),
-            ratings: rated.ratings,
-            ratings_together: rated.together,
+            ratings: reader.ratings(&cases)?,
             over_points: reader.over_points()?,
             joint: [chain, paralleled],
             by_age: reader.by_age()?,

@@ -1,12 +1,9 @@
 //! Which figures a run takes of its samples.
 
-use crate::converter::{Rating, UsedDrives};
-use crate::solver::Method;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::session::Session;
-use crate::study::common::switching_figures::SwitchingFigure;
 
 /// The figures that are taken of every sample.
 pub fn sampled_figures(session: &Session) -> Vec<Figure> {
@@ -14,12 +11,7 @@ pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     let mut figures = Figure::all(scenario.phases, session.size().legs);
     let method = session.settings().method;
     figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
-    if method == Method::Exact {
-        let drives = UsedDrives::of(session.baselines().iter().map(|own| own.case.point.drive));
-        figures.extend(Rating::all_for(scenario.phases, drives).map(Figure::Rating));
-        let switching = scenario.switch.map(|_| SwitchingFigure::ALL.map(Figure::Switching));
-        figures.extend(switching.into_iter().flatten());
-    }
+    figures.extend(session.part_figures());
     // Such as the time to settle: what no run takes unless it is limited.
     let limited = Demand::figures(&scenario.limits);
     figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));

@@ -7,16 +7,16 @@ use crate::solver::Case;
 use crate::statistics::{HeldOutPlan, StateError, TallyState};
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
+use crate::study::common::ratings::RatingTally;
 use crate::study::common::session::{SamplePlan, Session};
+use crate::study::common::soft_switching::SwitchingTally;
 use crate::study::common::tally::Tally;
 use crate::study::run::drawn::DrawnTally;
 use crate::study::run::limit_counts::LimitTally;
 use crate::study::run::measured::MeasuredTallies;
 use crate::study::run::median_sample::FirstErrors;
 use crate::study::run::over_points::OverPointsTally;
-use crate::study::run::ratings::RatingTally;
 use crate::study::run::sample_size::SampleSize;
-use crate::study::run::soft_switching::SwitchingTally;
 
 /// Receives the samples of a run as they are solved.
 pub trait SampleSink: Send {

@@ -4,14 +4,16 @@
 //! sensor and a trim loop for each phase; (d) both. All see the same parts, sample by sample, and (c)
 //! and (d) the same sensors, so that they differ by what is built, not by the luck of the draw.
 //!
-//! The sampling lives in `sampling`, `variant_case` and `tally`, the results in `result` and
-//! `reader`. The answer is in `decision`, the break-even factors in `survey` and `sensitivity`, what
+//! The sampling lives in `sampling`, `variant_case`, `tally` and `part_tally`, the results in `result`,
+//! `reader` and `part_reader`. The answer is in `decision`, the break-even factors in `survey` and `sensitivity`, what
 //! they say of the answer in `robustness`. How a trim loop settles:
 //! `solver::trim`. How sensors scatter: `population`.
 
 mod decision;
 mod difference;
 mod nominal;
+mod part_reader;
+mod part_tally;
 mod price;
 mod quantile;
 mod rating;

@@ -2,23 +2,26 @@
 
 use super::decision::joint_level;
 use super::nominal::NominalConverters;
+use super::part_reader::PartReader;
 use super::price::{BreakEvenPrice, SensedConverter};
 use super::quantile::TargetQuantile;
 use super::rating::joint_rating;
 use super::result::{SensorStudy, TrimLoops, VariantResult};
 use super::sampling::Sampling;
-use super::tally::{SampleTally, figures};
+use super::tally::{SampleTally, figures_of_all};
 use super::variant::{BillOfParts, Variant};
 use super::variant_case::may_trim;
 use crate::converter::driven_legs;
 use crate::population::RandomSource;
 use crate::statistics::{
-    Confidence, Edges, KeyFigures, StatisticsError, Verdict, Yield, samples_without_failure,
+    Confidence, Edges, Estimator, KeyFigures, StatisticsError, Verdict, Yield,
+    samples_without_failure,
 };
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
+use crate::study::faults::FaultStudy;
 
 /// Points of a curve.
 const POINTS: u32 = 60;
@@ -33,7 +36,7 @@ pub(super) struct ResultReader<'a> {
 }
 
 impl ResultReader<'_> {
-    pub(super) fn study(&self) -> Result<SensorStudy, StudyError> {
+    pub(super) fn study(&self, faults: FaultStudy) -> Result<SensorStudy, StudyError> {
         let settings = self.sampling.session.settings();
         let loss_point = self.loss_point();
         let mut variants = Variant::ALL
@@ -42,7 +45,15 @@ impl ResultReader<'_> {
             .collect::<Result<Vec<_>, StudyError>>()?;
         self.add_curves(&mut variants)?;
         self.add_prices(&mut variants)?;
+        let parts = PartReader {
+            sampling: self.sampling,
+            sampled: self.sampled,
+            estimator: Estimator::Fixed(self.confidence),
+        };
         Ok(SensorStudy {
+            ratings: parts.ratings()?,
+            switching: parts.switching()?,
+            faults,
             settings,
             samples: self.sampled.samples,
             fewest_samples: self.fewest_samples()?,
@@ -129,7 +140,7 @@ impl ResultReader<'_> {
     }
 
     fn loss_column(&self) -> Option<usize> {
-        figures(self.sampling.session.scenario()).iter().position(|f| *f == Figure::Loss)
+        figures_of_all(self.sampling.session.scenario()).iter().position(|f| *f == Figure::Loss)
     }
 
     /// The operating point at which the chain loses most.

@@ -15,8 +15,11 @@ use crate::study::common::demand::Binding;
 use crate::study::common::figures::Side;
 use crate::study::common::missed::NominalMiss;
 use crate::study::common::pairs::Pairs;
+use crate::study::common::ratings::PopulationRatings;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::yield_curve::YieldPoint;
+use crate::study::faults::FaultStudy;
 
 /// The result of the study.
 #[derive(Debug)]
@@ -34,6 +37,13 @@ pub struct SensorStudy {
     pub pairs: Pairs,
     /// Operating point at which the losses are given: that with the highest loss.
     pub loss_point: String,
+    /// What every part must be rated for without sensors.
+    pub ratings: PopulationRatings,
+    /// How the switches turn on without sensors; none where the scenario does not describe them, and with the
+    /// averaged solver.
+    pub switching: Option<PopulationSwitching>,
+    /// What becomes of the nominal converter without sensors when one part fails.
+    pub faults: FaultStudy,
     /// Where variants cease or begin to meet the target, in the order of the questions; those that
     /// were answered.
     pub sensitivities: Vec<Sensitivity>,

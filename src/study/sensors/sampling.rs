@@ -1,6 +1,7 @@
 //! The same converters in all variants: drawn once, solved in each at every operating point.
 
-use super::tally::{SampleTally, TRIM_FIGURES, figures};
+use super::part_tally::PartTally;
+use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
 use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::converter::{Converter, Sensors};
@@ -8,6 +9,7 @@ use crate::engine::{EngineError, Layout, Status};
 use crate::population::SensorScatter;
 use crate::scenario::{SensorRequest, Tolerances};
 use crate::solver::Case;
+use crate::statistics::Confidence;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -20,6 +22,15 @@ struct DrawnConverter<'a> {
     sensors: &'a Sensors,
 }
 
+/// A variant at an operating point, and what its converters are solved for.
+#[derive(Clone, Copy)]
+struct AskedCase<'a> {
+    variant_case: &'a VariantCase,
+    case: &'a Case,
+    /// What is taken of them.
+    figures: &'a [Figure],
+}
+
 /// What is sampled.
 pub(super) struct Sampling<'a> {
     pub session: &'a Session<'a>,
@@ -27,6 +38,8 @@ pub(super) struct Sampling<'a> {
     pub tolerances: Tolerances,
     /// Those of the variants that are sampled.
     pub variant_cases: Vec<&'a VariantCase>,
+    /// Confidence of what loads every part of the variants without sensors; none where that is not told.
+    pub parts: Option<Confidence>,
 }
 
 impl Sampling<'_> {
@@ -37,22 +50,31 @@ impl Sampling<'_> {
         draws: Draws,
         progress: &mut dyn Progress,
     ) -> Result<SampleTally, EngineError> {
-        let figures = figures(self.session.scenario());
+        let figures = self.figures();
+        let common = figures_of_all(self.session.scenario()).len();
         let width = figures.len() + TRIM_FIGURES;
         let population = self.session.population(&self.tolerances, draws);
         let scatter = SensorScatter::new(self.request);
-        let cases: Vec<Case> = self.variant_cases.iter().map(|v| v.case.clone()).collect();
+        let cases: Vec<Case> = self.variant_cases.iter().map(|v| self.case(v)).collect();
         let variants: Vec<Variant> = self.variant_cases.iter().map(|v| v.variant).collect();
         let limits = &self.session.scenario().limits;
         let mut all = SampleTally::new(&cases, &figures, limits);
+        if let Some(confidence) = self.parts {
+            let own = self.cases_without_sensors();
+            all.parts = PartTally::new(self.session, &own, &figures, draws.samples, confidence);
+        }
         let layout = Layout { rows: self.variant_cases.len(), width };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
             let drawn = DrawnConverter { converter: &converter, sensors: &sensors };
             let rows = numbers.chunks_mut(width);
-            for ((variant_case, status), row) in self.variant_cases.iter().zip(statuses).zip(rows) {
-                *status = self.solve(variant_case, drawn, &figures, row);
+            let asked = self.variant_cases.iter().zip(&cases);
+            for (((variant_case, case), status), row) in asked.zip(statuses).zip(rows) {
+                // What loads every part is told of variants without sensors alone.
+                let has_sensors = variant_case.variant.has_sensors();
+                let figures = if has_sensors { &figures[..common] } else { &figures };
+                *status = self.solve(AskedCase { variant_case, case, figures }, drawn, row);
             }
         };
         let ended = self.session.workers().batches(layout, draws.samples, fill, |batch| {
@@ -67,19 +89,37 @@ impl Sampling<'_> {
         Ok(all)
     }
 
+    /// The figures that are taken, in the order of the columns.
+    pub(super) fn figures(&self) -> Vec<Figure> {
+        let mut figures = figures_of_all(self.session.scenario());
+        if self.parts.is_some() {
+            let parts = self.session.part_figures().into_iter();
+            let others: Vec<Figure> = parts.filter(|own| !figures.contains(own)).collect();
+            figures.extend(others);
+        }
+        figures
+    }
+
+    /// The cases of variants without sensors, which come first.
+    pub(super) fn cases_without_sensors(&self) -> Vec<Case> {
+        let all = self.variant_cases.iter().filter(|own| !own.variant.has_sensors());
+        all.map(|own| self.case(own)).collect()
+    }
+
+    fn case(&self, asked: &VariantCase) -> Case {
+        let case = asked.case.clone();
+        let with_parts = self.parts.is_some() && !asked.variant.has_sensors();
+        if with_parts { case.with_stress() } else { case }
+    }
+
     /// Solves one converter, and writes its figures into a row.
-    fn solve(
-        &self,
-        variant_case: &VariantCase,
-        drawn: DrawnConverter,
-        figures: &[Figure],
-        row: &mut [f64],
-    ) -> Status {
-        let settled = self.settle(variant_case, drawn, figures, row);
+    fn solve(&self, asked: AskedCase, drawn: DrawnConverter, row: &mut [f64]) -> Status {
+        let AskedCase { variant_case, case, figures } = asked;
+        let settled = self.settle(asked, drawn, row);
         let status = settled.unwrap_or_else(|| {
-            let (measured, trims) = row.split_at_mut(figures.len());
+            let (measured, trims) = row.split_at_mut(row.len() - TRIM_FIGURES);
             let measurement = self.session.measurement(figures);
-            let status = measurement.take(drawn.converter, &variant_case.case, measured);
+            let status = measurement.take(drawn.converter, case, measured);
             trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
             status
         });
@@ -92,18 +132,13 @@ impl Sampling<'_> {
     }
 
     /// Solves one converter with settled trim loops; none where the case has none.
-    fn settle(
-        &self,
-        variant_case: &VariantCase,
-        drawn: DrawnConverter,
-        figures: &[Figure],
-        row: &mut [f64],
-    ) -> Option<Status> {
-        let (case, solver) = (&variant_case.case, self.session.solver());
+    fn settle(&self, asked: AskedCase, drawn: DrawnConverter, row: &mut [f64]) -> Option<Status> {
+        let AskedCase { variant_case, case, figures } = asked;
+        let solver = self.session.solver();
         let trimmed = variant_case.settle(self.request, solver, drawn.converter, drawn.sensors)?;
         row.fill(f64::NAN);
         if let Some(state) = trimmed.outcome.solved() {
-            let (measured, trims) = row.split_at_mut(figures.len());
+            let (measured, trims) = row.split_at_mut(row.len() - TRIM_FIGURES);
             self.session.measurement(figures).write(state, &trimmed.converter, case, measured);
             let at_end = trimmed.at_end.iter().filter(|x| **x).count();
             trims[0] = at_end as f64;

@@ -255,6 +255,7 @@ impl Searcher<'_> {
             request: &with_scaled_errors(self.request, errors),
             tolerances: scenario.tolerances.scaled(bands),
             variant_cases: cases.collect(),
+            parts: None,
         };
         let sampled = sampling.run(draws, progress)?;
         if sampled.interrupted {

@@ -9,11 +9,13 @@ use super::sensitivity::{Searcher, SensitivityQuestion, Stopped};
 use super::variant_case::VariantCase;
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
+use crate::solver::Method;
 use crate::statistics::Confidence;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::faults::nominal_faults;
 
 /// Carries out the study.
 ///
@@ -30,12 +32,14 @@ pub fn sensors(
 ) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let session = Session::new(scenario, settings, stop)?;
+    let faults = nominal_faults(&session, progress)?;
     let variant_cases = VariantCase::all(&session, request)?;
     let sampling = Sampling {
         session: &session,
         request,
         tolerances: scenario.tolerances.clone(),
         variant_cases: variant_cases.iter().collect(),
+        parts: (settings.method == Method::Exact).then_some(confidence),
     };
     progress.stage("four variants", settings.samples);
     let sampled = sampling.run(settings.draws(), progress)?;
@@ -43,7 +47,7 @@ pub fn sensors(
         return Err(EngineError::Interrupted(0).into());
     }
     let reader = ResultReader { sampling: &sampling, sampled: &sampled, confidence };
-    let mut study = reader.study()?;
+    let mut study = reader.study(faults)?;
     if sampled.interrupted {
         study.unfinished = Some(Unfinished::Samples);
         return Ok(study);

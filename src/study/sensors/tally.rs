@@ -1,5 +1,6 @@
 //! What is kept of the samples while they pass.
 
+use super::part_tally::PartTally;
 use super::variant::Variant;
 use super::variant_case::shows_ripple;
 use crate::converter::{RatedPart, Rating, Stress};
@@ -14,7 +15,7 @@ use crate::study::common::tally::Tally;
 
 /// Up to so many samples, quantiles are exact.
 const EXACT_UP_TO: usize = 1 << 15;
-/// Number of the figures of a row that follow those of [`figures`]: phases at an end of their trim
+/// Number of the figures of a row that follow those of [`figures_of_all`]: phases at an end of their trim
 /// range, largest trim, beat frequency.
 pub(super) const TRIM_FIGURES: usize = 3;
 
@@ -26,11 +27,11 @@ const fn ripple(stress: Stress) -> Figure {
     Figure::Rating(Rating { part: RatedPart::OutputCapacitor, stress })
 }
 
-/// What a switch is rated for, with the column in [`figures`].
+/// What a switch is rated for, with the column in [`figures_of_all`].
 const RATED: [(Figure, usize); 2] = [(Figure::WorstSwitchRms, 1), (Figure::WorstSwitchPeak, 2)];
 
-/// Figures of a converter at an operating point; the first four are kept of every variant.
-pub(super) fn figures(scenario: &Scenario) -> Vec<Figure> {
+/// Figures of a converter at an operating point in every variant; the first four are kept of every variant.
+pub(super) fn figures_of_all(scenario: &Scenario) -> Vec<Figure> {
     let mut figures = vec![
         Figure::SharingError(scenario.limits.sharing),
         Figure::WorstSwitchRms,
@@ -82,6 +83,8 @@ pub(super) struct SampleTally {
     /// How often each two variants are good; those not sampled never are.
     pub pairs: Pairs,
     pub interrupted: bool,
+    /// What loads every part without sensors; nothing where that is not asked.
+    pub parts: PartTally,
     /// Columns of [`RIPPLE`], where it is compared.
     ripple_columns: Option<[usize; 2]>,
 }
@@ -95,6 +98,7 @@ impl SampleTally {
             variants: Variant::ALL.iter().map(|_| VariantTally::new()).collect(),
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
+            parts: PartTally::default(),
             ripple_columns: ripple_columns(figures),
         }
     }
@@ -108,6 +112,7 @@ impl SampleTally {
         figures: &[Figure],
     ) {
         self.cases.take(batch, cases, figures);
+        self.parts.take(batch);
         let mut good = Variant::ALL.map(|_| Flags::all(batch.len()));
         for variant in Variant::ALL {
             let columns: Vec<usize> =

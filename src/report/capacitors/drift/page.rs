@@ -4,12 +4,13 @@ use maud::{Markup, html};
 
 use super::words;
 use crate::converter::{BalancingResistor, NodeDrift, NodeValues};
-use crate::report::format::figures::{Name, StackedBar, stacked, swatch};
+use crate::report::format::figures::{BarPart, Name, StackedBar, stacked, swatch};
 use crate::report::format::numbers::{NONE, quantity, three};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
 use crate::study::capacitors::drift::{DriftStudy, PointDrift, SwitchMargin};
+use crate::units::Volt;
 
 /// How far the flying-capacitor voltages drift.
 pub(in crate::report::capacitors) fn section(scenario: &Scenario, study: &DriftStudy) -> Markup {
@@ -54,9 +55,17 @@ fn worst(study: &DriftStudy) -> Option<&PointDrift> {
 
 fn causes(n: usize, point: &PointDrift) -> Markup {
     let Some(nodes) = &point.causes else { return html! {} };
+    let part = |name: &str, volt: Volt| BarPart {
+        value: volt.0,
+        text: format!("{name}: {}", quantity(volt)),
+    };
     let bar = |(node, own): (usize, &NodeDrift)| StackedBar {
         label: format!("node {}", node + 1),
-        parts: vec![own.start.0, own.leakage.0, own.timing.0],
+        parts: vec![
+            part("start", own.start),
+            part("leakage", own.leakage),
+            part("timing", own.timing),
+        ],
         most: own.corner.0,
     };
     let bars: Vec<StackedBar> = nodes.iter().enumerate().map(bar).collect();

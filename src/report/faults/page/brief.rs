@@ -2,11 +2,12 @@
 
 use maud::{Markup, html};
 
-use super::matrix::short_outcome;
 use crate::converter::{Arrangement, FailureMode};
 use crate::report::faults::findings::{NamedFinding, bypassed, findings};
-use crate::report::faults::rows::{FailureRow, WorstRow};
-use crate::report::faults::words::{self, FaultWord};
+use crate::report::faults::words;
+use crate::report::format::faults::fault_word::{FaultWord, failure};
+use crate::report::format::faults::matrix::short_outcome;
+use crate::report::format::faults::rows::{FailureRow, WorstRow};
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, four, kilo};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
@@ -92,7 +93,7 @@ fn matrix(study: &FaultStudy) -> Finding {
                     tbody {
                         @for row in &rows {
                             tr {
-                                th scope="row" class="wraps" { (words::failure(row.failure)) }
+                                th scope="row" class="wraps" { (failure(row.failure)) }
                                 @for word in &row.chain { (cell(*word)) }
                                 (cell(row.paralleled))
                             }

@@ -1,13 +1,13 @@
 //! The page of `faults`: the matrix first, then what the rest carries.
 
 mod brief;
-mod matrix;
 mod table;
 
 use maud::{Markup, html};
 
 use super::words;
 use crate::report::format::command;
+use crate::report::format::faults::matrix;
 use crate::report::format::names;
 use crate::report::format::numbers;
 use crate::report::format::page::parts::section;

@@ -2,13 +2,13 @@
 
 use maud::{Markup, html};
 
-use super::matrix::outcome;
 use crate::converter::Arrangement;
-use crate::report::faults::rows::FailureRow;
 use crate::report::faults::words::{
-    FaultWord, blocked, blocked_by, blocking_limit, carrying, cause, missed, periods, trapped,
-    trapped_share,
+    blocked, blocked_by, blocking_limit, carrying, cause, missed, periods, trapped, trapped_share,
 };
+use crate::report::format::faults::fault_word::FaultWord;
+use crate::report::format::faults::matrix::outcome;
+use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::numbers::{self, NONE};
 use crate::report::format::page::parts::{headings, number, remarked, table};
 use crate::scenario::Scenario;

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::numbered_rows::RowLayout;
-use super::{Axis, Ends, FigureWidth, Name, drawing, percent, px};
+use super::{Axis, Ends, FigureWidth, Name, drawing, percent, px, text_width};
 
 /// The band of a part.
 #[derive(Debug)]
@@ -61,8 +61,9 @@ pub(in crate::report) fn band_rows(name: &Name, rows: &[BandRow], width: FigureW
         @for tick in x.ticks() {
             @let at = px(x.at(tick));
             line class="grid" x1=(at) x2=(at) y1=(px(layout.top)) y2=(px(bottom)) {}
-            text x=(px(x.at(tick).clamp(layout.plot.from + 12.0, layout.plot.to - 14.0))) y=(px(bottom + 15.0))
-                text-anchor="middle" { (percent(tick)) }
+        }
+        @for TickNumber { at, text } in numbers(&x) {
+            text x=(px(at)) y=(px(bottom + 15.0)) text-anchor="middle" { (text) }
         }
         line class="axis" x1=(px(layout.plot.from)) x2=(px(layout.plot.to)) y1=(px(bottom)) y2=(px(bottom)) {}
         text class="name" x=(px(f64::midpoint(layout.plot.from, layout.plot.to))) y=(px(bottom + 31.0))
@@ -79,6 +80,27 @@ pub(in crate::report) fn band_rows(name: &Name, rows: &[BandRow], width: FigureW
     drawing(name, layout.width, bottom + 36.0, &inside)
 }
 
+/// The number of a tick, and its middle.
+struct TickNumber {
+    at: f64,
+    text: String,
+}
+
+/// The numbers of those ticks between which there is room, the largest among them.
+fn numbers(x: &Axis) -> Vec<TickNumber> {
+    let mut kept: Vec<TickNumber> = Vec::new();
+    for tick in x.ticks().into_iter().rev() {
+        let text = percent(tick);
+        let at = x.at(tick).clamp(x.drawn.from + 12.0, x.drawn.to - 14.0);
+        let wide = text_width(&text);
+        let next = kept.last().map_or(f64::INFINITY, |own| own.at - 0.5 * text_width(&own.text));
+        if at + 0.5 * wide + 4.0 < next {
+            kept.push(TickNumber { at, text });
+        }
+    }
+    kept
+}
+
 /// From a little below the narrowest band to the widest; bands below a thousandth stand at the left end.
 fn axis(rows: &[BandRow], drawn: Ends) -> Axis {
     let values = || rows.iter().flat_map(|row| [row.present, row.specified, row.widest]).flatten();
@@ -90,16 +112,16 @@ fn axis(rows: &[BandRow], drawn: Ends) -> Axis {
 
 fn one_row(layout: &RowLayout, x: &Axis, top: f64, row: &BandRow) -> Markup {
     let (y, left) = (top + layout.middle, layout.plot.from);
-    let bar = |class: &str, to: f64, half: f64| {
+    let bar = |class: &str, to: f64, half: f64, n: usize| {
         html! {
             rect class=(class) x=(px(left)) width=(px((x.at(to) - left).max(0.5))) y=(px(y - half))
-                height=(px(2.0 * half)) {}
+                height=(px(2.0 * half)) { title { (row.label) ", " (HEADS[n]) ": " (row.texts[n]) } }
         }
     };
     html! {
         (layout.label(top, "label", [&row.label, &row.remark]))
-        @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0)) }
-        @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5)) }
+        @if let Some(widest) = row.widest { (bar("chain band", widest, 8.0, 2)) }
+        @if let Some(specified) = row.specified { (bar("chain area", specified, 4.5, 1)) }
         @if let Some(present) = row.present {
             @let at = px(x.at(present));
             line class="median" x1=(at) x2=(at) y1=(px(y - 10.0)) y2=(px(y + 10.0)) {}

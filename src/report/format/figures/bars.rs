@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::{
     ACROSS, Axis, Ends, Name, ROW, WIDTH, across, drawing, figure, path, percent, px, upwards_over,
 };
+use crate::report::format::numbers::{given_percent, percent_of_three};
 
 /// Height of a chart of two bands.
 const HEIGHT: f64 = 360.0;
@@ -51,7 +52,9 @@ fn room(x: &Axis, y: f64, bar: &Bar) -> Markup {
                 @let (from, to) = (present.min(x.at(widest)), present.max(x.at(widest)));
                 @let class = if widest >= bar.present { "chain area" } else { "paralleled area" };
                 rect class=(class) x=(px(from)) width=(px((to - from).max(0.5)))
-                    y=(px(y - 6.0)) height="12" {}
+                    y=(px(y - 6.0)) height="12" {
+                    title { (bar.label) ": now " (given_percent(bar.present)) ", widest " (percent_of_three(widest)) }
+                }
             }
             Err(word) => {
                 @let (beside, anchor) = if present > f64::midpoint(x.drawn.from, x.drawn.to) {

@@ -4,6 +4,7 @@
 use maud::{Markup, html};
 
 use super::{Axis, Ends, Name, drawing, fitted, px, short, text_width};
+use crate::report::format::numbers::three;
 
 /// Width of the drawing, height of a strip's label and of the strip, and room above all.
 const WIDTH: f64 = 320.0;
@@ -92,7 +93,7 @@ fn one_strip(x: &Axis, top: f64, strip: &FactorStrip) -> Markup {
                 None => format!("{} band", strip.class),
             };
             rect class=(class) x=(px(from)) width=(px((to - from).max(0.5)))
-                y=(px(low)) height=(px(STRIP)) {}
+                y=(px(low)) height=(px(STRIP)) { title { (strip.label) ": " (told(part)) } }
         }
         @if let Some(even) = strip.even {
             @let at = px(x.at(even));
@@ -103,6 +104,16 @@ fn one_strip(x: &Axis, top: f64, strip: &FactorStrip) -> Markup {
             (fitted(&strip.text, NUMBERS.max(text_width(&strip.text))))
         }
     }
+}
+
+/// What holds from where to where.
+fn told(part: &StripPart) -> String {
+    let what = match part.meets {
+        Some(true) => "meets the target",
+        Some(false) => "misses the target",
+        None => "not decided",
+    };
+    format!("{what}, {} to {} times", three(part.ends.from), three(part.ends.to))
 }
 
 #[cfg(test)]

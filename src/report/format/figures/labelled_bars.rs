@@ -32,7 +32,7 @@ pub(in crate::report) fn labelled_bars(name: &Name, class: &str, bars: &[Labelle
             @let (top, end) = (n as f64 * ROW, LEFT + length(bar.value));
             text class="name" x="0" y=(px(top + 14.0)) { (fitted(&bar.label, LEFT - 6.0)) }
             rect class=(format!("{class} area")) x=(px(LEFT)) y=(px(top + 4.0)) width=(px((end - LEFT).max(0.5)))
-                height="12" {}
+                height="12" { title { (bar.label) ": " (bar.text) } }
             text class="value" x=(px(end + 6.0)) y=(px(top + 14.0)) { (bar.text) }
         }
         line class="axis" x1=(px(LEFT)) x2=(px(LEFT)) y1="0" y2=(px(height)) {}

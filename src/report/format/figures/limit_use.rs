@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, drawing, fitted, px, short};
+use super::{Axis, Ends, Name, drawing, fitted, px, short, text_width};
 
-/// Width of the drawing, and where bars end.
+/// Width of the drawing, and where bars end at most.
 const WIDTH: f64 = 320.0;
 const RIGHT: f64 = 214.0;
+/// Room between the bars and what stands behind them.
+const BESIDE: f64 = 8.0;
 /// Height of a limit's name, of a bar, and the room above the bars.
 const NAME: f64 = 18.0;
 const BAR: f64 = 14.0;
@@ -38,7 +40,8 @@ pub(in crate::report) struct UsedLimit {
 pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
     let shares = uses.iter().flat_map(|own| &own.bars).map(|bar| bar.share);
     let most = 1.05 * shares.fold(1.05, f64::max);
-    let x = Axis::linear(0.0, most.min(MOST), Ends { from: 1.0, to: RIGHT });
+    let right = right(uses);
+    let x = Axis::linear(0.0, most.min(MOST), Ends { from: 1.0, to: right });
     let tall = |own: &LimitUse| NAME + BAR * own.bars.len() as f64 + 4.0;
     let bottom = TOP + uses.iter().map(tall).sum::<f64>();
     let starts = uses.iter().scan(TOP, |next, own| {
@@ -48,21 +51,21 @@ pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
     });
     let limit = px(x.at(1.0));
     let inside = html! {
-        rect class="beyond-limit" x=(limit) y=(px(TOP)) width=(px(RIGHT - x.at(1.0))) height=(px(bottom - TOP)) {}
-        @for tick in x.ticks() {
+        rect class="beyond-limit" x=(limit) y=(px(TOP)) width=(px(right - x.at(1.0))) height=(px(bottom - TOP)) {}
+        @for tick in x.ticks().into_iter().filter(|tick| x.at(*tick) < right - 8.0) {
             text x=(px(x.at(tick))) y=(px(bottom + 15.0)) text-anchor=(if tick > 0.0 { "middle" } else { "start" }) {
                 (short(100.0 * tick))
             }
         }
-        text class="name" x=(px(RIGHT + 8.0)) y=(px(bottom + 15.0)) { "% of the limit" }
+        text class="name" x=(px(right + BESIDE)) y=(px(bottom + 15.0)) { "% of the limit" }
         @for (start, own) in starts {
             text class="label" x="0" y=(px(start + 13.0)) { (fitted(&own.label, WIDTH)) }
             @let low = start + NAME + own.bars.len() as f64 * BAR;
             @for (n, bar) in own.bars.iter().enumerate() {
                 @let top = start + NAME + n as f64 * BAR;
                 rect class=(format!("{} area", bar.class)) x="1" y=(px(top)) height=(px(BAR - 3.0))
-                    width=(px(x.at(bar.share) - 1.0)) {}
-                text class=(format!("{} value", bar.class)) x=(px(RIGHT + 8.0)) y=(px(top + 9.5)) { (bar.text) }
+                    width=(px(x.at(bar.share) - 1.0)) { title { (own.label) ", " (bar.class) ": " (bar.text) } }
+                text class=(format!("{} value", bar.class)) x=(px(right + BESIDE)) y=(px(top + 9.5)) { (bar.text) }
             }
             line class="limit" x1=(limit) x2=(limit) y1=(px(start + NAME - 3.0)) y2=(px(low)) {}
         }
@@ -70,6 +73,12 @@ pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
         line class="axis" x1="1" x2="1" y1=(px(TOP)) y2=(px(bottom)) {}
     };
     drawing(name, WIDTH, bottom + 20.0, &inside)
+}
+
+/// Where bars end: the longest text behind them needs its room.
+fn right(uses: &[LimitUse]) -> f64 {
+    let texts = uses.iter().flat_map(|own| &own.bars).map(|bar| text_width(&bar.text));
+    RIGHT.min(WIDTH - BESIDE - texts.fold(0.0, f64::max))
 }
 
 #[cfg(test)]

@@ -69,7 +69,7 @@ pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::sharing_rows::{
     ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
 };
-pub(in crate::report) use self::stacked::{StackedBar, stacked};
+pub(in crate::report) use self::stacked::{BarPart, StackedBar, stacked};
 pub(in crate::report) use self::stems::{Stem, StemAxis, stems};
 pub(in crate::report) use self::value_bars::{ValueBar, ValueRow, value_bars};
 pub(in crate::report) use self::variant_rows::{VariantRow, VariantRows, variant_rows};

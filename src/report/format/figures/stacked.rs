@@ -10,13 +10,22 @@ const ROW: f64 = 24.0;
 const LEFT: f64 = 76.0;
 const TOP: f64 = 14.0;
 
+/// A part of a bar.
+#[derive(Debug)]
+pub(in crate::report) struct BarPart {
+    /// Its length.
+    pub value: f64,
+    /// What it is, with its value.
+    pub text: String,
+}
+
 /// A bar of parts.
 #[derive(Debug)]
 pub(in crate::report) struct StackedBar {
     /// The label before it.
     pub label: String,
     /// Its parts from zero on.
-    pub parts: Vec<f64>,
+    pub parts: Vec<BarPart>,
     /// Where it ends, whatever the parts add up to.
     pub most: f64,
 }
@@ -44,15 +53,15 @@ pub(in crate::report) fn stacked(name: &Name, axis_name: &str, bars: &[StackedBa
 fn parts(x: &Axis, middle: f64, bar: &StackedBar) -> Markup {
     let starts = bar.parts.iter().scan(0.0, |sum, part| {
         let start = *sum;
-        *sum += part;
+        *sum += part.value;
         Some(start)
     });
     html! {
         @for (n, (start, part)) in starts.zip(&bar.parts).enumerate() {
-            @let (from, to) = (x.at(start.min(bar.most)), x.at((start + part).min(bar.most)));
+            @let (from, to) = (x.at(start.min(bar.most)), x.at((start + part.value).min(bar.most)));
             @if to > from {
                 rect class=(format!("area cause-{}", n + 1)) x=(px(from)) width=(px(to - from))
-                    y=(px(middle - 6.0)) height="12" {}
+                    y=(px(middle - 6.0)) height="12" { title { (bar.label) ", " (part.text) } }
             }
         }
     }

@@ -94,7 +94,9 @@ fn one(class: &str, stem: &Stem, place: f64, centre: f64, above: bool) -> Markup
     let path = format!("M{} {}L{} {}", px(place), px(LINE), px(centre), px(tip));
     html! {
         path class=(format!("{class} stem")) d=(path) {}
-        circle class=(format!("{class} sign-full")) cx=(px(place)) cy=(px(LINE)) r="4" {}
+        circle class=(format!("{class} sign-full")) cx=(px(place)) cy=(px(LINE)) r="4" {
+            title { (stem.label) ": " (stem.text) }
+        }
         text class=(format!("{class} value")) x=(px(centre)) y=(px(value)) text-anchor="middle" { (stem.text) }
         text x=(px(centre)) y=(px(label)) text-anchor="middle" { (stem.label) }
     }

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::{Axis, Ends, Name, Pen, WIDTH, across, figure, percent, px};
+use crate::report::format::numbers::in_percent;
 
 /// Height of one bar with its room.
 const BAR: f64 = 15.0;
@@ -69,23 +70,26 @@ impl ValueRow {
     fn placed(&self, top: f64) -> impl Iterator<Item = PlacedBar<'_>> {
         let first = top + 0.5 * (GAP + BAR);
         let bars = self.bars.iter().enumerate();
-        bars.map(move |(n, bar)| PlacedBar { y: first + BAR * n as f64, bar })
+        let label = self.label.as_str();
+        bars.map(move |(n, bar)| PlacedBar { y: first + BAR * n as f64, label, bar })
     }
 }
 
 /// A bar with the place of its middle.
 struct PlacedBar<'a> {
     y: f64,
+    label: &'a str,
     bar: &'a ValueBar,
 }
 
-/// All bars of a class as one path, all parts, all intervals: a third of the bytes of single elements.
+/// All bars of a class as one path, all parts, all intervals: a third of the bytes of single elements. The
+/// path holds what each of its bars tells when it is touched.
 fn drawn_bars(axis: &Axis, placed: &[PlacedBar]) -> Markup {
     let mut classes: Vec<&str> = placed.iter().map(|own| own.bar.class).collect();
     classes.sort_unstable();
     classes.dedup();
     let [mut parts, mut intervals] = [Pen::default(), Pen::default()];
-    for PlacedBar { y, bar } in placed {
+    for PlacedBar { y, bar, .. } in placed {
         if let Some(part) = bar.part {
             parts.begin(axis.at(part), y - 6.5);
             parts.upright(y + 6.5);
@@ -95,17 +99,27 @@ fn drawn_bars(axis: &Axis, placed: &[PlacedBar]) -> Markup {
     }
     html! {
         @for class in classes {
-            path class=(format!("{class} area")) d=(areas(axis, placed, class)) {}
+            path class=(format!("{class} area")) d=(areas(axis, placed, class)) data-bars=(told(placed, class)) {}
         }
         path class="tick" d=(parts.drawn()) {}
         path class="interval" d=(intervals.drawn()) {}
     }
 }
 
+/// The label, value and interval of each bar of a class, in the order of its path.
+fn told(placed: &[PlacedBar], class: &str) -> String {
+    let own = placed.iter().filter(|own| own.bar.class == class);
+    let bars = own.map(|PlacedBar { label, bar, .. }| {
+        let [value, from, to] = [bar.value, bar.interval.from, bar.interval.to].map(in_percent);
+        format!("{label};{value};{from};{to}")
+    });
+    bars.collect::<Vec<_>>().join("|")
+}
+
 fn areas(axis: &Axis, placed: &[PlacedBar], class: &str) -> String {
     let mut pen = Pen::default();
     let zero = axis.at(0.0);
-    for PlacedBar { y, bar } in placed.iter().filter(|own| own.bar.class == class) {
+    for PlacedBar { y, bar, .. } in placed.iter().filter(|own| own.bar.class == class) {
         let end = axis.at(bar.value);
         pen.begin(zero.min(end), y - 4.5);
         pen.level(zero.max(end).max(zero.min(end) + 0.5));

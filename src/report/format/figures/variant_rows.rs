@@ -4,7 +4,9 @@
 use maud::{Markup, html};
 
 use super::numbered_rows::RowLayout;
-use super::{Axis, Ends, FigureWidth, Mark, Name, Range, drawing, px, short, text_width};
+use super::{
+    Axis, Ends, FigureWidth, Mark, Name, Range, drawing, px, range_told, short, text_width,
+};
 
 /// A way to build the converter.
 #[derive(Debug)]
@@ -172,7 +174,7 @@ fn error_box(x: &Axis, y: f64, row: &VariantRow, errors: Range) -> Markup {
         line class=(format!("{} whisker", row.class)) x1=(px(to)) x2=(px(end)) y1=(px(y)) y2=(px(y)) {}
         line class=(format!("{} whisker", row.class)) x1=(px(end)) x2=(px(end)) y1=(px(y - 4.0)) y2=(px(y + 4.0)) {}
         rect class=(format!("{} area", row.class)) x=(px(from)) width=(px((to - from).max(1.0)))
-            y=(px(y - 6.0)) height="12" {}
+            y=(px(y - 6.0)) height="12" { title { (row.label) ": " (range_told(errors.map(|e| 100.0 * e), "%")) } }
         @if let Some(middle) = middle {
             @let at = x.at(middle);
             @let label = format!("{} %", super::super::numbers::three(100.0 * middle));

@@ -24,8 +24,21 @@
     hits.append(...counts(path.dataset.counts, number).flatMap(bar));
     path.after(hits);
   };
+  // A path of bars that tells them gets a copy of each, unseen, to be touched.
+  const add_copies = (path) => {
+    const hits = draw("g", { class: "hits" });
+    const told = path.dataset.bars.split("|").map((bar) => bar.split(";"));
+    hits.append(...path.getAttribute("d").match(/M[^M]+/g).map((d, n) => {
+      const [label, value, from, to] = told[n];
+      const bar = draw("path", { d });
+      bar.append(draw("title", {}, `${label}, ${path.classList[0]}: ${value}\u00a0% (${from} to ${to}\u00a0%)`));
+      return bar;
+    }));
+    path.after(hits);
+  };
 document.querySelectorAll("svg[role=img]").forEach((svg) => {
   const counted = [...svg.querySelectorAll("path[data-counts]")];
+  svg.querySelectorAll("path[data-bars]").forEach(add_copies);
   // A figure that is drawn again has others; bars are made once one asks.
   const all = () => {
     counted.splice(0).forEach(add_bars);

@@ -1,4 +1,4 @@
-//! The frame of every page: head, title block, footer, style. A page opens offline, is complete
+//! The frame of every page: head, line with the title, footer, style. A page opens offline, is complete
 //! where scripts are off, and prints. It holds no date and no number of threads, so that the same result gives the same
 //! bytes.
 
@@ -45,16 +45,6 @@ fn policy() -> String {
 
 /// What pages of `run` and `units` are about.
 pub(in crate::report) const SHARING: &str = "Current sharing";
-
-/// A page with its head, its title block and what stands below it; `kind` says what it is about.
-pub(in crate::report) fn document(
-    kind: &str,
-    title: &str,
-    fields: &[(&str, String)],
-    inside: &Markup,
-) -> String {
-    page(kind, title, &html! { (header(kind, title, fields)) (inside) })
-}
 
 /// The frame of every page.
 fn page(kind: &str, title: &str, inside: &Markup) -> String {
@@ -148,28 +138,6 @@ pub(in crate::report) fn generator() -> String {
     format!("fairphase {}", env!("CARGO_PKG_VERSION"))
 }
 
-/// Whether a value takes the room of two fields: in one it would break within a name.
-fn is_long(value: &str) -> bool {
-    value.chars().count() > 16
-}
-
-/// The title, and what the results rest on in a block like that of a drawing.
-fn header(kind: &str, title: &str, fields: &[(&str, String)]) -> Markup {
-    html! {
-        header {
-            div {
-                p class="kind" { (kind) " of an interleaved LLC converter" }
-                h1 { (title) }
-            }
-            dl class="block" {
-                @for (n, (name, value)) in fields.iter().enumerate() {
-                    div class=[(n < 2 || is_long(value)).then_some("wide")] { dt { (name) } dd { (value) } }
-                }
-            }
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -204,7 +172,7 @@ mod tests {
     /// 6.2, with the example of NIST for "abc".
     #[test]
     fn the_policy_allows_the_script_of_the_page_alone() {
-        let page = document("Kind", "A title", &[], &html! {});
+        let page = briefed_document("Kind", "A title", &[], &html! {}, &html! {});
         let script = page.split_once("<script>").unwrap().1.split_once("</script>").unwrap().0;
         let digest = BASE64_STANDARD.encode(Sha256::digest(script));
         assert!(page.contains(&format!("script-src 'sha256-{digest}'")));

@@ -3,8 +3,10 @@
 mod costs;
 mod order;
 mod points;
+mod stock;
 mod words;
 
+pub(super) use self::stock::stock_sheet;
 use maud::{Markup, html};
 
 use super::subject::GradesSubject;

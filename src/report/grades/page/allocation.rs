@@ -107,21 +107,8 @@ fn method(subject: AllottedStock, found: &Allocation) -> Markup {
              order, and solves assignment problems (Kuhn 1955, Munkres 1957). Flying capacitors of \
              near values go together. The "
             (names::method(subject.settings.method).long) " solver evaluated every \
-             converter of all three ways. " (proof(found))
+             converter of all three ways. " (words::proof(found))
         }
-    }
-}
-
-/// Whether another list may pass more.
-fn proof(found: &Allocation) -> &'static str {
-    if found.allocated == found.converters {
-        "As all pass, no other list passes more."
-    } else if found.proven {
-        "All groups of these tanks were evaluated in all orders, and the best way to pack them is \
-         exact: no other list of these tanks passes more."
-    } else {
-        "Converters that failed were regrouped with tanks like theirs. It is not proven that no \
-         other list passes more."
     }
 }
 

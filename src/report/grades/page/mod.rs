@@ -17,7 +17,7 @@ use crate::converter::Drive;
 use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::prose;
-use crate::report::format::page::{briefed_document, document, generator};
+use crate::report::format::page::{briefed_document, generator};
 use crate::report::format::{command, names};
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::report::grades::brief;
@@ -91,12 +91,13 @@ pub(super) fn stock_page(subject: AllottedStock) -> String {
         section("reproduce", "Making it again", again),
     ]);
     let fields = [
-        ("scenario", scenario.source_name.clone()),
-        ("version", generator()),
-        ("seed", settings.seed.to_string()),
-        ("solver", names::method(settings.method).long.to_owned()),
+        scenario.source_name.clone(),
+        generator(),
+        format!("seed {}", settings.seed),
+        format!("{} solver", names::method(settings.method).long),
     ];
-    document("Measured parts", &scenario.title, &fields, &inside)
+    let brief = brief::stock_sheet(subject);
+    briefed_document("Measured parts", &scenario.title, &fields, &brief, &inside)
 }
 
 /// A drive with so many legs.

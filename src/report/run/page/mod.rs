@@ -19,11 +19,11 @@ use crate::report::format::page::parts::section;
 use crate::report::format::page::{
     SHARING, assumed, briefed_document, generator, prose as standing,
 };
+use crate::report::format::ratings::page as ratings;
+use crate::report::format::switching::page as switching;
 use crate::report::format::{names, numbers};
 use crate::report::run::brief::{self, BriefedRun};
 use crate::report::run::explanation::page::{self as explanation_page, ExplainedRun};
-use crate::report::run::ratings::page as ratings;
-use crate::report::run::switching::page as switching;
 use crate::report::run::worst_case::page as worst_case;
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
@@ -83,7 +83,8 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
             @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
             @for point in &points { (point_section(scenario, run, point)) }
             @if let Some((id, heading)) = switching_section(scenario) {
-                (section(id, heading, &switching::inside(scenario, run, explanation)))
+                @let search = explanation.and_then(|explanation| explanation.switching.as_ref());
+                (section(id, heading, &switching::inside(scenario, run.switching.as_ref(), search)))
             }
             @if let Some(explanation) = explanation {
                 @for (id, heading) in EXPLAINED {
@@ -108,7 +109,7 @@ fn inside(id: &str, shown: &BriefedRun) -> Markup {
     match id {
         "verdict" => verdict::verdict(scenario, run, explanation),
         "overview" => overview::overview(scenario, run),
-        "ratings" => ratings::section(scenario, run),
+        "ratings" => ratings::section(scenario, &run.ratings, "ratings.csv"),
         "basis" => standing::basis(scenario),
         "solvers" => appendix::solvers(run),
         "worst" => appendix::worst(scenario, run),

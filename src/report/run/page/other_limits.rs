@@ -28,7 +28,7 @@ pub(super) fn section(scenario: &Scenario, run: &Run) -> Markup {
         p {
             "The samples by value, and the failures were the limit another one, all other limits as they \
              are. Over all operating points each converter counts at its largest value, as in the verdict. \
-             Where the page may run its script, choose the operating point, the arrangement and the quantity, and move the limit."
+             Choose the operating point, the arrangement and the quantity, and move the limit (this needs JavaScript)."
         }
         figure class="limits-figure" {
             div class="chooser" data-by-script data-limits=(data(scenario, run)) {}

@@ -34,7 +34,7 @@ pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -
     html! {
         p {
             "Each mark is one converter with balancing: its largest sharing error and its largest switch RMS current over all \
-             operating points. Where the page may run its script, pick one for its parts, its results and the command that solves it again."
+             operating points. Pick one to see its parts, its results and the command that solves it again (this needs JavaScript)."
         }
         div class="figures" {
             figure class="converters-figure" data-converters=(data(scenario, run, drawn)) {
@@ -79,7 +79,8 @@ fn caption(run: &Run, drawn: &DrawnConverters) -> Markup {
         @if all > drawn.first {
             "Drawn are the first " (numbers::samples(drawn.first)) " of " (numbers::count(all)) ", the "
             (drawn.extremes) " with the largest sharing errors and the " (drawn.extremes)
-            " with the largest currents. The latter are over-represented."
+            " with the largest currents. The latter are over-represented. Those whose waveforms are shown are among \
+             them."
         } @else {
             "Drawn are all samples."
         }

@@ -7,8 +7,8 @@ use crate::report::format::page::parts::{
     arrangement, folded_table, headings, number, table, verdict_class, verdict_sign,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
-use crate::report::format::{names, numbers};
-use crate::report::run::{nominal, switching, words};
+use crate::report::format::{names, numbers, switching};
+use crate::report::run::{nominal, words};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::statistics::{Verdict, Yield};

@@ -17,7 +17,8 @@ use crate::statistics::Verdict;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::sensors::{
-    Robustness, ScaledQuantity, Sensitivity, SensorStudy, TargetComparison, Variant, VariantResult,
+    BillOfParts, Robustness, ScaledQuantity, Sensitivity, SensorStudy, TargetComparison, Variant,
+    VariantResult,
 };
 
 fn name(id: &str, title: &str, description: &str) -> Name {
@@ -112,19 +113,11 @@ fn row(study: &SensorStudy, own: &VariantResult) -> VariantRow {
 
 /// The parts that a variant adds.
 fn added(own: &VariantResult) -> String {
-    let parts = [
-        (own.bill.flying_capacitors, "Cf"),
-        (own.bill.sensors, "sensor"),
-        (own.bill.trim_elements, "trim"),
-    ];
-    let told: Vec<String> = parts
-        .into_iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, thing)| match thing {
-            "Cf" => format!("{n}\u{a0}{thing}"),
-            _ => counted(n as u64, thing),
-        })
-        .collect();
+    let BillOfParts { flying_capacitors, sensors, .. } = own.bill;
+    let capacitors = (flying_capacitors > 0).then(|| format!("{flying_capacitors}\u{a0}Cf"));
+    // Each sensor has its trim element.
+    let sensors = (sensors > 0).then(|| counted(sensors as u64, "sensor") + " + trims");
+    let told: Vec<String> = capacitors.into_iter().chain(sensors).collect();
     if told.is_empty() { "nothing added".to_owned() } else { told.join(", ") }
 }
 

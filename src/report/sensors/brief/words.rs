@@ -51,7 +51,7 @@ pub(super) fn how_sure(scenario: &Scenario, study: &SensorStudy) -> Vec<String> 
             "Intervals of {} cover the error of sampling, not wrong bands, prices or failure rates.",
             given_percent(scenario.limits.confidence)
         ),
-        "The phases of a chain fail together, and sensors do not see every fault (fairphase faults).".to_owned(),
+        "The phases of a chain fail together, and sensors do not see every fault: see “When one part fails”.".to_owned(),
     ]
 }
 

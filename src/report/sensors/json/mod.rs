@@ -3,6 +3,7 @@
 mod comparison;
 mod search;
 mod sensing;
+mod soft_switching;
 mod variant;
 
 use std::collections::BTreeMap;
@@ -13,10 +14,13 @@ use serde::Serialize;
 use self::comparison::Comparisons;
 use self::search::SearchSummary;
 use self::sensing::Sensing;
+use self::soft_switching::SoftSwitchingSummary;
 use self::variant::VariantSummary;
 use super::words;
+use crate::report::format::faults::json::FaultRowEntry;
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
+use crate::report::format::ratings::json::{KeptTogetherEntry, RatingEntry};
 use crate::report::format::summary::SummaryFile;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::scenario::{Scenario, SensorRequest};
@@ -59,6 +63,16 @@ pub(in crate::report) struct SensorResults {
     robustness: Vec<String>,
     /// What sensors see of single faults and what they do not, in words.
     single_faults: Vec<String>,
+    /// What every part must be rated for without sensors: as `ratings[]` of `run`.
+    ratings: Vec<RatingEntry>,
+    /// How many converters without sensors keep to all ratings at once, by arrangement. Not here where the
+    /// samples do not show it.
+    ratings_together: Vec<KeptTogetherEntry>,
+    /// How the switches of converters without sensors turn on; null where the scenario does not describe them,
+    /// and with the averaged solver.
+    soft_switching: Option<SoftSwitchingSummary>,
+    /// What becomes of the nominal converter without sensors when one part fails.
+    fault_matrix: Vec<FaultRowEntry>,
     /// Two variants side by side, on the same samples.
     comparisons: Comparisons,
     /// The variants (a) to (d).
@@ -136,6 +150,10 @@ pub(super) fn summary(
         would_change_the_answer: all_plain(&sensitivity.changes),
         robustness: all_plain(&sensitivity.robustness),
         single_faults: all_plain(&words::single_faults(scenario)),
+        ratings: RatingEntry::all(scenario, &study.ratings),
+        ratings_together: KeptTogetherEntry::all(&study.ratings),
+        soft_switching: study.switching.as_ref().map(SoftSwitchingSummary::new),
+        fault_matrix: FaultRowEntry::all(&study.faults),
         comparisons: Comparisons::new(study),
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),
         good_in_one_alone: good_in_one_alone(study),

@@ -9,10 +9,13 @@ use maud::{Markup, html};
 use super::brief;
 use super::words as told;
 use crate::report::format::command;
+use crate::report::format::faults::matrix;
 use crate::report::format::names;
 use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{briefed_document, generator};
+use crate::report::format::ratings::page as ratings;
+use crate::report::format::switching::page as switching;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::sensors::SensorStudy;
 
@@ -26,15 +29,24 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         format!("{} solver", names::method(study.settings.method).long),
     ];
     let assumptions = assumptions::assumptions(scenario, request, study);
+    let sections = [
+        ("variants", "The four variants", variants(scenario, study)),
+        ("changes", "What would change this answer", sensitivity(scenario, study)),
+        ("ratings", "What to order", ratings(scenario, study)),
+        ("switching", "Soft switching", soft_switching(scenario, study)),
+        ("faults", "When one part fails", faults(study)),
+        ("verdict", "All findings", findings(scenario, study)),
+        ("assumed", "Assumptions and methods", assumptions),
+        ("cautions", "Cautions", cautions(scenario)),
+        ("reproduce", "Making it again", reproduce(scenario, study)),
+    ];
+    let shown =
+        || sections.iter().filter(|(id, ..)| *id != "switching" || scenario.switch.is_some());
     let inside = html! {
-        main {
-            (section("variants", "The four variants", &variants(scenario, study)))
-            (section("verdict", "All findings", &findings(scenario, study)))
-            (section("changes", "What would change this answer", &sensitivity(scenario, study)))
-            (section("assumed", "Assumptions and methods", &assumptions))
-            (section("cautions", "Cautions", &cautions(scenario)))
-            (section("reproduce", "Making it again", &reproduce(scenario, study)))
+        nav aria-label="Contents" {
+            ol { @for (id, heading, _) in shown() { li { a href=(format!("#{id}")) { (heading) } } } }
         }
+        main { @for (id, heading, inside) in shown() { (section(id, heading, inside)) } }
     };
     let brief = brief::sheet(scenario, request, study);
     briefed_document("Current sensors", &scenario.title, &fields, &brief, &inside)
@@ -67,6 +79,39 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         (figures::figures(scenario, study))
         (table::table(scenario, study))
+    }
+}
+
+fn ratings(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    html! {
+        p {
+            "These are the ratings of the variants without sensors: (b) the chain, (a) the paralleled \
+             reference. The switches of (c) and (d) stand in the table of the "
+            a href="#variants" { "four variants" } "."
+        }
+        (ratings::section(scenario, &study.ratings, "summary.json"))
+    }
+}
+
+fn soft_switching(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    html! {
+        p { "Converters without sensors: the chain (b) and the paralleled reference (a)." }
+        (switching::inside(scenario, study.switching.as_ref(), None))
+        p class="remark" {
+            code { "fairphase run" } " also searches the dead times that fit."
+        }
+    }
+}
+
+fn faults(study: &SensorStudy) -> Markup {
+    html! {
+        p {
+            "The nominal converter without sensors, one failed part at a time. "
+            code { "fairphase faults" } " tells more: what the other parts carry and block, what shows first, \
+             and the yield of what remains."
+        }
+        (matrix::matrices(&study.faults))
+        (matrix::legend())
     }
 }
 

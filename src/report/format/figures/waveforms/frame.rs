@@ -11,7 +11,7 @@ pub(super) const ACROSS: Ends = Ends { from: 56.0, to: WIDTH - 4.0 };
 /// Height of the row of a phase; where there are many, of a lower one.
 pub(super) const ROW: f64 = 76.0;
 pub(super) const LOW_ROW: f64 = 54.0;
-/// More phases than this have low rows.
+/// More phases than this have low rows, and one label together.
 pub(super) const FEW: usize = 6;
 /// Height of a panel that holds all phases, of the heading above it, and of the row of a flying capacitor.
 pub(super) const PANEL: f64 = 84.0;
@@ -26,6 +26,13 @@ pub(in crate::report) struct Waveforms<'a> {
     pub phases: &'a [PhaseWaveforms],
     /// What the drawings beside it share.
     pub scales: &'a WaveformScales,
+}
+
+impl Waveforms<'_> {
+    /// Whether the phases are so many that their lines cannot be named one by one.
+    pub(super) fn has_many(&self) -> bool {
+        self.phases.len() > FEW
+    }
 }
 
 /// Scales that several drawings share.

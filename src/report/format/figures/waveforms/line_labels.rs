@@ -34,6 +34,11 @@ pub(super) fn line_labels(mut lines: Vec<LabelledLine>, unit: &str) -> Vec<LineL
     groups.map(|group| LineLabel { y: group[0].y, text: text(group, unit) }).collect()
 }
 
+/// One label for all lines.
+pub(super) fn common_label(lines: &[LabelledLine], unit: &str) -> String {
+    text(lines, unit)
+}
+
 fn text(group: &[LabelledLine], unit: &str) -> String {
     let mut phases: Vec<usize> = group.iter().map(|line| line.phase).collect();
     phases.sort_unstable();
@@ -71,6 +76,7 @@ mod tests {
         assert_eq!(texts(&lines), ["phase 3: 38.0 A", "phases 1, 5: 1.84 to 2.50 A"]);
         let equal: Vec<_> = (1..=6).map(|n| line(2 * n, 20.0, 5.0)).collect();
         assert_eq!(texts(&equal), ["6 phases: 5.00 A"]);
+        assert_eq!(common_label(&lines, "A"), "phases 1, 3, 5: 1.84 to 38.0 A");
         assert!(texts(&[]).is_empty());
     }
 }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::curve_path::{DrawnPoint, curve};
 use super::frame::{ACROSS, FLYING_ROW, PANEL, Waveforms, end_ticks, microseconds};
-use super::line_labels::{LabelledLine, line_labels};
+use super::line_labels::{LabelledLine, common_label, line_labels};
 use crate::report::format::figures::{Axis, Ends, px};
 use crate::report::format::numbers;
 use crate::solver::waveforms::{PhaseWaveforms, WaveformPoint};
@@ -27,11 +27,14 @@ pub(super) fn rectified(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup
         LabelledLine { phase: k + 1, y: y.at(peak), value: phase.output_current.0 }
     };
     html! {
-        text class="name" x="0" y=(px(top - 4.0)) { "rectified current on the output side and its mean, A" }
+        text class="name" x="0" y=(px(top - 4.0)) {
+            @if waveforms.has_many() { "rectified currents on the output side, A; means in the rows above" }
+            @else { "rectified current on the output side and its mean, A" }
+        }
         (end_ticks(&y))
         path class="base" d=(level(&y, 0.0)) {}
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
-        (labels(waveforms, label, "A"))
+        (labels(waveforms, top, label, "A"))
     }
 }
 
@@ -54,7 +57,7 @@ pub(super) fn bridge(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
         text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage of every phase (without its sign), V" }
         (end_ticks(&y))
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
-        (labels(waveforms, label, "V"))
+        (labels(waveforms, top, label, "V"))
     }
 }
 
@@ -122,9 +125,10 @@ fn level(y: &Axis, value: f64) -> String {
 }
 
 /// Labels in the middle of each phase's own half period: of phases 1, 3, … in the first, of the others in the
-/// second half.
+/// second half. Of many phases one label above all lines.
 fn labels(
     waveforms: &Waveforms<'_>,
+    top: f64,
     label: impl Fn(usize, &PhaseWaveforms) -> LabelledLine,
     unit: &str,
 ) -> Markup {
@@ -134,10 +138,18 @@ fn labels(
             waveforms.phases.iter().enumerate().filter(|(_, phase)| phase.is_late == is_late);
         line_labels(phases.map(|(k, phase)| label(k, phase)).collect(), unit)
     };
+    let class = format!("{} value halo", waveforms.class);
+    if waveforms.has_many() {
+        let phases = waveforms.phases.iter().enumerate();
+        let lines: Vec<LabelledLine> = phases.map(|(k, phase)| label(k, phase)).collect();
+        return html! {
+            text class=(class) x=(px(ACROSS.to)) y=(px(top + 9.0)) text-anchor="end" { (common_label(&lines, unit)) }
+        };
+    }
     html! {
         @for (is_late, middle) in [(false, ACROSS.from + quarter), (true, ACROSS.to - quarter)] {
             @for label in of_half(is_late) {
-                text class=(format!("{} value halo", waveforms.class)) x=(px(middle)) y=(px(label.y - 4.0))
+                text class=(class) x=(px(middle)) y=(px(label.y - 4.0))
                     text-anchor="middle" { (label.text) }
             }
         }

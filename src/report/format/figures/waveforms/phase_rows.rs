@@ -34,7 +34,7 @@ pub(super) fn phase_rows(
         path class="base" d=(joined(&rows, PhaseRow::zero)) {}
         path class="magnetising" d=(joined(&rows, |row| row.current(magnetising))) {}
         path class=(format!("{class} curve")) d=(joined(&rows, |row| row.current(tank))) {}
-        @for row in &rows { (row.labels(class)) }
+        @for row in &rows { (row.labels(class, waveforms.has_many())) }
         @if let Some(row) = rows.first() { (row.names(class)) }
     }
 }
@@ -89,7 +89,9 @@ impl PhaseRow<'_> {
         curve(&self.places(&self.phase.points, value))
     }
 
-    fn labels(&self, class: &str) -> Markup {
+    /// The phase, the charge of its half period and, where that has no label of its own below, the mean of what
+    /// its rectifier delivers.
+    fn labels(&self, class: &str, with_mean: bool) -> Markup {
         let (zero, own) = (self.y.at(0.0), self.own_ends());
         let charge = self.phase.charge;
         let below = if charge > 0.0 { 15.0 } else { -6.0 };
@@ -97,7 +99,10 @@ impl PhaseRow<'_> {
             (end_ticks(&self.y))
             text class="label" x="0" y=(px(zero + 4.0)) { "phase " (self.k + 1) }
             text class=(format!("{class} value")) x=(px(f64::midpoint(own.from, own.to))) y=(px(zero + below))
-                text-anchor="middle" { (numbers::three(1e6 * charge)) " µC" }
+                text-anchor="middle" {
+                (numbers::three(1e6 * charge)) " µC"
+                @if with_mean { ", mean out " (numbers::three(self.phase.output_current.0)) " A" }
+            }
         }
     }
 

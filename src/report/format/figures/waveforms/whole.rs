@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::frame::{ACROSS, FEW, FLYING_ROW, HEADING, LOW_ROW, PANEL, ROW, WIDTH, Waveforms};
+use super::frame::{ACROSS, FLYING_ROW, HEADING, LOW_ROW, PANEL, ROW, WIDTH, Waveforms};
 use super::panels::{bridge, flying, flying_rows, rectified};
 use super::phase_rows::phase_rows;
 use crate::report::format::figures::{Axis, Name, drawing, px, short};
@@ -20,7 +20,7 @@ struct Layout {
 impl Layout {
     fn of(waveforms: &Waveforms<'_>) -> Self {
         let phases = waveforms.phases.len();
-        let row = if phases > FEW { LOW_ROW } else { ROW };
+        let row = if waveforms.has_many() { LOW_ROW } else { ROW };
         let rectified = 4.0 + row * phases as f64 + HEADING;
         let bridge = rectified + PANEL + HEADING;
         let flying = bridge + PANEL;
