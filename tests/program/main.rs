@@ -12,6 +12,7 @@ mod determinism;
 mod draft;
 mod extracts;
 mod faults;
+mod fuzzed_readers;
 mod gain;
 mod grades;
 mod grades_orders;
