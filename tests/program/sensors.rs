@@ -339,6 +339,9 @@ fn ratings_and_soft_switching_are_those_of_run() {
     succeed(folder.path(), &format!("run lamps.toml {options} --no-explain --out run"));
     let [own, run] =
         ["sensors", "run"].map(|out| json(&folder.path().join(out).join("summary.json")));
+    // The loops trim parts here: the ripple of the output is not compared, though it is rated.
+    let ripple = |variant: &Value| variant["output_ripple"].is_null();
+    assert!(own["variants"].as_array().unwrap().iter().all(ripple));
     let entries = |summary: &Value, key: &str| -> BTreeMap<String, Value> {
         let all = summary[key].as_array().unwrap().iter();
         all.map(|entry| (key_of(entry), entry.clone())).collect()

@@ -58,7 +58,7 @@ impl Sampling<'_> {
         let cases: Vec<Case> = self.variant_cases.iter().map(|v| self.case(v)).collect();
         let variants: Vec<Variant> = self.variant_cases.iter().map(|v| v.variant).collect();
         let limits = &self.session.scenario().limits;
-        let mut all = SampleTally::new(&cases, &figures, limits);
+        let mut all = SampleTally::new(&cases, &figures, common, limits);
         if let Some(confidence) = self.parts {
             let own = self.cases_without_sensors();
             all.parts = PartTally::new(self.session, &own, &figures, draws.samples, confidence);

@@ -90,8 +90,9 @@ pub(super) struct SampleTally {
 }
 
 impl SampleTally {
-    /// Nothing yet. `figures` are the columns of the rows to come.
-    pub(super) fn new(cases: &[Case], figures: &[Figure], limits: &Limits) -> Self {
+    /// Nothing yet. `figures` are the columns of the rows to come; so many of them, the first ones, are taken of
+    /// all variants.
+    pub(super) fn new(cases: &[Case], figures: &[Figure], common: usize, limits: &Limits) -> Self {
         Self {
             samples: 0,
             cases: Tally::new(cases, figures, limits),
@@ -99,7 +100,7 @@ impl SampleTally {
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
             parts: PartTally::default(),
-            ripple_columns: ripple_columns(figures),
+            ripple_columns: ripple_columns(&figures[..common]),
         }
     }
 
