@@ -27,7 +27,7 @@ pub(super) struct CommonArguments {
     pub(super) scenario: PathBuf,
     /// Folder for the result files [default: reports/ and the scenario file's name without .toml]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath, help_heading = SHARED_OPTIONS)]
-    out: Option<PathBuf>,
+    pub(super) out: Option<PathBuf>,
     /// Number of samples, instead of the scenario's
     #[arg(long, value_name = "N", help_heading = SHARED_OPTIONS,
         allow_negative_numbers = true, value_parser = whole_number(SAMPLES))]
@@ -73,7 +73,7 @@ pub(super) fn whole_number(
 enum SolverName {
     /// Exact periodic steady state
     Exact,
-    /// Fundamental harmonic only: ten times as fast, but sharing errors come out too small
+    /// Fundamental harmonic only: several times as fast, but sharing errors come out too small
     Averaged,
 }
 

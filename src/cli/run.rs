@@ -117,6 +117,13 @@ impl RunArguments {
                  {option} to `fairphase merge`"
             ));
         }
+        if self.common.out.is_none() {
+            return refused(
+                "--shard needs --out\n  expected a folder of its own for each part, such as --out \
+                 parts/part-1"
+                    .to_owned(),
+            );
+        }
         let most = most_parts(&(0..samples));
         if place.of > most {
             return refused(format!(

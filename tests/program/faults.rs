@@ -8,7 +8,9 @@ use std::sync::LazyLock;
 
 use serde_json::Value;
 
-use crate::support::{SHELF, changed, entries, fairphase, folder_with, json, succeed};
+use crate::support::{
+    SHELF, TELECOM, changed, entries, fairphase, folder_with, json, succeed, with_phases,
+};
 
 /// Invented: three phases in half bridge.
 const LOCK: &str = include_str!("../../scenarios/lock-gates.toml");
@@ -51,6 +53,19 @@ fn of_kind<'a>(answer: &'a Answer, arrangement: &str, kind: &str) -> Vec<&'a Val
 
 fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
+}
+
+/// The work that a search may take grows with the phases: every fault has its answer.
+#[test]
+fn faults_of_many_phases_are_solved() {
+    for phases in [4, 12] {
+        let all = answer(&with_phases(TELECOM, phases), "--samples 1");
+        let of =
+            |outcome: &str| faults(&all).iter().filter(|own| own["outcome"] == outcome).count();
+        assert!(of("runs") > 0 && of("out of range") > 0, "{phases}");
+        assert_eq!(of("not solved"), 0, "{phases}");
+        assert!(!all.text.contains("Not solved, so unknown"), "{phases}");
+    }
 }
 
 /// Every part, place and leg of three phases, by hand. Half bridge: 5 failures of 2 capacitors, 2 of tank

@@ -7,7 +7,7 @@ use std::path::Path;
 use clap::CommandFactory;
 use fairphase::cli::Cli;
 
-use crate::support::{TELECOM, fairphase, folder_with};
+use crate::support::{TELECOM, fairphase, folder_with, with_phases};
 
 const CANAL: &str = include_str!("../../scenarios/canal-lock.toml");
 const ELECTROLYSER: &str = include_str!("../../scenarios/electrolyser-supply.toml");
@@ -23,30 +23,6 @@ const COLUMNS: usize = 80;
 /// Symbols that no line may begin with where a number ends the line before.
 const UNITS: [&str; 14] =
     ["%", "V", "A", "W", "kW", "kHz", "µH", "nH", "nF", "µF", "mΩ", "ns", "µs", "ppm"];
-
-/// A scenario with another number of phases: input voltages and outputs follow it, so that a phase of the
-/// chain carries what it did before.
-fn with_phases(text: &str, phases: u32) -> String {
-    let mut table: toml::Table = text.parse().unwrap();
-    let converter = table["converter"].as_table_mut().unwrap();
-    let before = converter["phases"].as_integer().unwrap();
-    converter.insert("phases".to_owned(), i64::from(phases).into());
-    let factor = f64::from(phases) / before as f64;
-    for point in table["operating_point"].as_array_mut().unwrap() {
-        let point = point.as_table_mut().unwrap();
-        for key in ["input_voltage", "output_power", "output_current"] {
-            if let Some(value) = point.get(key).and_then(|value| value.as_str()) {
-                let (number, unit) = value.split_once(' ').unwrap();
-                let number = number.parse::<f64>().unwrap() * factor;
-                point.insert(key.to_owned(), format!("{number:.3} {unit}").into());
-            }
-        }
-    }
-    if let Some(gain) = table.get_mut("gain").and_then(|gain| gain.as_table_mut()) {
-        gain.remove("input_voltage");
-    }
-    toml::to_string(&table).unwrap()
-}
 
 /// What a command prints that does its work; notes on standard error may warn of the few samples.
 fn stdout(folder: &Path, line: &str) -> String {

@@ -216,6 +216,8 @@ fn options_that_a_part_cannot_follow_are_refused() {
         assert!(said.stderr.contains(expected), "{options}: {}", said.stderr);
         assert!(!folder.path().join("out").exists());
     }
+    let said = fairphase(folder.path(), "run shelf.toml --shard 1/2");
+    assert!(said.status == 2 && said.stderr.contains("--shard needs --out"), "{}", said.stderr);
 }
 
 /// `merge` gives what `run` gives with the same verdict: its exit status too.

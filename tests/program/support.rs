@@ -237,3 +237,27 @@ pub fn truths(frame: &Frame, name: &str) -> Vec<bool> {
         _ => None,
     })
 }
+
+/// A scenario with another number of phases: input voltages and outputs follow it, so that a phase of the
+/// chain carries what it did before.
+pub fn with_phases(text: &str, phases: u32) -> String {
+    let mut table: toml::Table = text.parse().unwrap();
+    let converter = table["converter"].as_table_mut().unwrap();
+    let before = converter["phases"].as_integer().unwrap();
+    converter.insert("phases".to_owned(), i64::from(phases).into());
+    let factor = f64::from(phases) / before as f64;
+    for point in table["operating_point"].as_array_mut().unwrap() {
+        let point = point.as_table_mut().unwrap();
+        for key in ["input_voltage", "output_power", "output_current"] {
+            if let Some(value) = point.get(key).and_then(|value| value.as_str()) {
+                let (number, unit) = value.split_once(' ').unwrap();
+                let number = number.parse::<f64>().unwrap() * factor;
+                point.insert(key.to_owned(), format!("{number:.3} {unit}").into());
+            }
+        }
+    }
+    if let Some(gain) = table.get_mut("gain").and_then(|gain| gain.as_table_mut()) {
+        gain.remove("input_voltage");
+    }
+    toml::to_string(&table).unwrap()
+}

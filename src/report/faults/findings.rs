@@ -4,6 +4,7 @@ use crate::converter::{Arrangement, FailureMode};
 use crate::report::format::faults::fault_word::failure;
 use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::numbers::{decimals, given_percent, quantity, yield_interval};
+use crate::solver::fault::FaultOutcome;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
 
@@ -35,12 +36,40 @@ pub(super) fn findings(study: &FaultStudy) -> Vec<NamedFinding> {
     named.map(|(heading, sentence)| NamedFinding { heading, sentence }).collect()
 }
 
-/// Lowest and highest frequency of the remedy at an operating point, by the index of the converter before the
-/// fault; none where a place does not run.
-pub(super) fn bypassed(study: &FaultStudy, healthy: usize) -> Option<[Hertz; 2]> {
-    let points = ChainPoint::all(study);
-    let own = points.iter().find(|point| point.results.iter().any(|own| own.healthy == healthy));
-    own?.bypassed().map(|(low, high)| [low, high])
+/// What becomes of a chain any one phase of which is bypassed.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Remedy {
+    /// The others deliver, at the lowest to the highest frequency.
+    Delivers([Hertz; 2]),
+    /// Some place is out of range.
+    OutOfRange,
+    /// Some place is not solved: nothing is known of it.
+    NotSolved,
+}
+
+impl Remedy {
+    /// The remedy at an operating point, by the index of the converter before the fault.
+    pub(super) fn at(study: &FaultStudy, healthy: usize) -> Self {
+        Self::of(study.results.iter().filter(|own| own.healthy == healthy))
+    }
+
+    fn of<'a>(results: impl Iterator<Item = &'a FaultResult>) -> Self {
+        let mut frequencies = [f64::INFINITY, 0.0];
+        let mut worst = None;
+        for own in results.filter(|own| own.fault().failure == FailureMode::Bypassed) {
+            match &own.outcome {
+                FaultOutcome::NotSolved(_) => return Self::NotSolved,
+                outcome => match outcome.state() {
+                    Some(found) => {
+                        let own = found.state.switching_frequency.0;
+                        frequencies = [frequencies[0].min(own), frequencies[1].max(own)];
+                    }
+                    None => worst = Some(Self::OutOfRange),
+                },
+            }
+        }
+        worst.unwrap_or(Self::Delivers(frequencies.map(Hertz)))
+    }
 }
 
 /// A chain at an operating point with all of its faults.
@@ -69,35 +98,37 @@ impl<'a> ChainPoint<'a> {
         FailureRow::all(&self.results)
     }
 
-    /// Lowest and highest frequency with any one phase bypassed; none where a place does not run.
-    fn bypassed(&self) -> Option<(Hertz, Hertz)> {
-        let own = self.results.iter().filter(|own| own.fault().failure == FailureMode::Bypassed);
-        let frequencies: Option<Vec<f64>> =
-            own.map(|own| Some(own.outcome.state()?.state.switching_frequency.0)).collect();
-        let frequencies = frequencies?;
-        let low = frequencies.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = frequencies.iter().copied().fold(0.0, f64::max);
-        Some((Hertz(low), Hertz(high)))
+    fn remedy(&self) -> Remedy {
+        Remedy::of(self.results.iter().copied())
     }
 }
 
 /// Whether the low switches of a failed phase, held on, bring the others back.
 fn remedy(points: &[ChainPoint]) -> Option<String> {
-    let (back, lost): (Vec<&ChainPoint>, Vec<&ChainPoint>) =
-        points.iter().partition(|point| point.bypassed().is_some());
-    let told = back.iter().filter_map(|point| {
-        let (low, high) = point.bypassed()?;
-        let (low, high) = (quantity(low), quantity(high));
-        let range = if low == high { low } else { format!("{low} to {high}") };
-        Some(format!("\u{201c}{}\u{201d} at {range}", point.name()))
-    });
-    let told: Vec<String> = told.collect();
-    let lost: Vec<String> =
-        lost.iter().map(|point| format!("\u{201c}{}\u{201d}", point.name())).collect();
+    let (mut told, mut out_of_range, mut unsolved) = (Vec::new(), Vec::new(), Vec::new());
+    for point in points {
+        let name = format!("\u{201c}{}\u{201d}", point.name());
+        match point.remedy() {
+            Remedy::Delivers([low, high]) => {
+                let (low, high) = (quantity(low), quantity(high));
+                let range = if low == high { low } else { format!("{low} to {high}") };
+                told.push(format!("{name} at {range}"));
+            }
+            Remedy::OutOfRange => out_of_range.push(name),
+            Remedy::NotSolved => unsolved.push(name),
+        }
+    }
     let held = "Where one phase takes no charge, its low switches can be held on.".to_owned();
-    let back = (!told.is_empty()).then(|| format!("The others then deliver {}.", told.join(", ")));
-    let lost = (!lost.is_empty()).then(|| format!("That is out of range for {}.", lost.join(", ")));
-    let sentences: Vec<String> = [Some(held), back, lost].into_iter().flatten().collect();
+    let listed = |words: &str, names: &[String]| {
+        (!names.is_empty()).then(|| format!("{words} {}.", names.join(", ")))
+    };
+    let sentences = [
+        Some(held),
+        listed("The others then deliver", &told),
+        listed("That is out of range for", &out_of_range),
+        listed("That was not solved for", &unsolved),
+    ];
+    let sentences: Vec<String> = sentences.into_iter().flatten().collect();
     (!points.is_empty()).then(|| sentences.join(" "))
 }
 
@@ -187,7 +218,7 @@ fn low_switches(points: &[ChainPoint]) -> Option<String> {
     }
     let (current, result) = most?;
     Some(format!(
-        "A low switch beside a phase without current carries that of its own phase alone: up to {} RMS \
+        "A low switch beside a phase without current carries the whole current of its own phase: up to {} RMS \
          with {}. Before the fault it carries next to nothing.",
         quantity(current),
         failure(result.fault().failure)

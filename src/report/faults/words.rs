@@ -82,16 +82,26 @@ struct FaultCount {
 pub(super) fn of_chain(study: &FaultStudy) -> String {
     let FaultCount { hits: stops, all } = counted(study, Arrangement::Chain, FaultWord::Stops);
     let runs = counted(study, Arrangement::Chain, FaultWord::Runs).hits;
-    format!(
+    let told = format!(
         "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
          it running within the judged limits."
-    )
+    );
+    told + &unsolved(study, Arrangement::Chain)
+}
+
+/// How many faults nothing is known of, if any.
+fn unsolved(study: &FaultStudy, arrangement: Arrangement) -> String {
+    match counted(study, arrangement, FaultWord::NotSolved).hits {
+        0 => String::new(),
+        lost => format!(" Not solved, so unknown: {lost}."),
+    }
 }
 
 /// What they make of the paralleled reference.
 pub(super) fn of_reference(study: &FaultStudy) -> String {
     let FaultCount { hits, all } = counted(study, Arrangement::Paralleled, FaultWord::Runs);
     format!("Of the paralleled reference {hits} of {all} leave it running within them.")
+        + &unsolved(study, Arrangement::Paralleled)
 }
 
 /// A span of periods.

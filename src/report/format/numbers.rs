@@ -63,8 +63,8 @@ pub(in crate::report) fn minus(text: &str) -> String {
 }
 
 /// Below this, in the unit shown, a number is what rounding left of zero: the differences of currents
-/// and voltages that ought to vanish come to 1e-12.
-const DUST: f64 = 1e-10;
+/// and voltages that ought to vanish come to some 1e-10.
+const DUST: f64 = 1e-9;
 
 /// The number, or zero where it is rounding dust.
 pub(in crate::report) fn without_dust(value: f64) -> f64 {

@@ -32,7 +32,8 @@ pub(super) fn solve_all(
         .flat_map(|(n, baseline)| questions(session.scenario(), n, baseline))
         .collect();
     progress.stage("faults of the nominal converter", 0);
-    let share = SharedWork::CONVERTERS.share(SEARCHES * asked.len());
+    let work = SharedWork::CONVERTERS.of_phases(session.scenario().phases);
+    let share = work.share(SEARCHES * asked.len());
     let solver = session.solver().with_share(share);
     let answer = |question: &Question| question.answer(session, &solver, &healthy);
     let results = session.workers().map(&asked, answer)?;

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::converter::{Arrangement, FailureMode};
-use crate::report::faults::findings::{NamedFinding, bypassed, findings};
+use crate::report::faults::findings::{NamedFinding, Remedy, findings};
 use crate::report::faults::words;
 use crate::report::format::faults::fault_word::{FaultWord, failure};
 use crate::report::format::faults::matrix::short_outcome;
@@ -138,11 +138,19 @@ fn head(names: &[&str]) -> Markup {
 }
 
 /// Operating points, with the frequency of the remedy, and the limits.
+fn remedy(own: Remedy) -> String {
+    match own {
+        Remedy::Delivers([_, highest]) => kilo(highest.0),
+        Remedy::OutOfRange => "out of range".to_owned(),
+        Remedy::NotSolved => "not solved".to_owned(),
+    }
+}
+
 fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
     let chains = study.healthy.iter().enumerate();
     let chains: Vec<_> = chains.filter(|(_, own)| own.arrangement == Arrangement::Chain).collect();
-    let held = |n: usize| bypassed(study, n);
-    let back = chains.iter().filter(|(n, _)| held(*n).is_some()).count();
+    let is_back = |n: usize| matches!(Remedy::at(study, n), Remedy::Delivers(_));
+    let back = chains.iter().filter(|(n, _)| is_back(*n)).count();
     Finding {
         heading: format!(
             "The remedy delivers {back} of {}",
@@ -159,7 +167,7 @@ fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
                             (number(kilo(own.state.switching_frequency.0)))
                             (number(four(own.tank_rms_current.0)))
                             (number(four(own.blocking.0)))
-                            (number(held(*n).map_or_else(|| "out of range".to_owned(), |own| kilo(own[1].0))))
+                            (number(remedy(Remedy::at(study, *n))))
                         }
                     }
                 }

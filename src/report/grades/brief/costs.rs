@@ -9,6 +9,7 @@ use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::page::parts::{headings, number, verdict_class, verdict_sign};
 use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words;
+use crate::statistics::Verdict;
 use crate::study::grades::{SetResult, SteppedSet, matching_options};
 
 /// Sets that cost up to so many times as much as the recommended one are drawn.
@@ -102,7 +103,15 @@ struct NamedSet<'a> {
     words: Vec<String>,
 }
 
-/// The sets that are named: the recommended one, the next, the cheapest that misses the target, and the best
+/// How a set falls short of the target.
+fn short_of(set: &SetResult, target: f64) -> &'static str {
+    match set.good.verdict(target) {
+        Verdict::Fail => "misses the target",
+        Verdict::Pass | Verdict::NotDecided => "target not decided",
+    }
+}
+
+/// The sets that are named: the recommended one, the next, the cheapest not shown to meet the target, and the best
 /// ones with and without matching.
 fn named(told: GradesSubject<'_>) -> Vec<NamedSet<'_>> {
     let GradesSubject { scenario, grades, ranking, .. } = told;
@@ -118,7 +127,7 @@ fn named(told: GradesSubject<'_>) -> Vec<NamedSet<'_>> {
     }];
     let against = |set: &SetResult| signed_money(ranking.above_recommended(set).amount);
     let cheaper = ranking.passed_over().into_iter().next();
-    let cheaper = cheaper.map(|set| (set, format!("{}, misses the target", against(set))));
+    let cheaper = cheaper.map(|set| (set, format!("{}, {}", against(set), short_of(set, target))));
     let next = ranking.runner_up(target).map(|set| (set, format!("next: {}", against(set))));
     let options = matching_options(ranking, grades, target);
     let matched = options.first().map(|own| (own.with, format!("matched: {}", against(own.with))));

@@ -48,7 +48,7 @@ pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
         sharing_rows(&name(id, title, text), &shown, width)
     };
     Some(Finding {
-        heading: sharing_heading(run),
+        heading: sharing_heading(told),
         remark: None,
         inside: both_widths(
             &drawn("sharing", FigureWidth::Wide),
@@ -58,13 +58,10 @@ pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
 }
 
 /// How much larger the error is without balancing, over the points.
-fn sharing_heading(run: &Run) -> String {
-    let figure = |place: usize| {
-        run.figures.iter().find_map(|own| match own {
-            Figure::SharingError(_) => run.key_figures(place, *own)?.p50,
-            _ => None,
-        })
-    };
+fn sharing_heading(told: &BriefedRun) -> String {
+    let run = told.run;
+    let limited = Figure::SharingError(told.scenario.limits.sharing);
+    let figure = |place: usize| run.key_figures(place, limited)?.p50;
     let ratios: Vec<f64> = (0..run.cases.len())
         .step_by(2)
         .filter_map(|place| Some(figure(place + 1)? / figure(place)?))

@@ -181,16 +181,21 @@ fn strip(search: &Sensitivity) -> FactorStrip {
         },
     });
     let even = search.nearest().map(|own| own.found.factor);
-    let most = search.factor_range().1;
+    let parts: Vec<StripPart> = parts.collect();
+    let (least, most) = search.factor_range();
+    let is_any = |meets: bool| parts.iter().any(|part| part.meets == Some(meets));
+    // Where the target is met, or missed, all along the strip.
+    let no_end = match (is_any(true), is_any(false)) {
+        (true, _) => format!("> {}", numbers::factor(most)),
+        (false, true) => format!("< {}", numbers::factor(least)),
+        (false, false) => "not decided".to_owned(),
+    };
     FactorStrip {
         class: variant.arrangement().name(),
         label: format!("{}: {quantity}", told::name(variant)),
-        parts: parts.collect(),
+        parts,
         even,
-        text: even.map_or_else(
-            || format!("no end to {}", numbers::factor(most)),
-            |even| format!("× {}", numbers::three(even)),
-        ),
+        text: even.map_or(no_end, |even| format!("× {}", numbers::three(even))),
     }
 }
 
