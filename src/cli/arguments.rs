@@ -18,8 +18,32 @@ use crate::study::common::settings::Settings;
 /// The heading of these options in help and manual.
 pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";
 
-/// Arguments that all verbs on a scenario share.
+/// What is shown and written beside the results.
 #[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct OutputArguments {
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    pub(super) tables: bool,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    pub(super) figures: bool,
+    /// Print nothing but errors, and the summary where --json asks for it
+    #[arg(long)]
+    pub(super) quiet: bool,
+    /// Print the summary as JSON on standard output, nothing else
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+impl OutputArguments {
+    /// Whether neither progress nor text is shown.
+    pub(super) fn is_silent(self) -> bool {
+        self.quiet || self.json
+    }
+}
+
+/// Arguments that all verbs on a scenario share.
 #[derive(Debug, Args)]
 pub(super) struct CommonArguments {
     /// Scenario file (TOML); `fairphase draft` writes one to begin from
@@ -43,18 +67,8 @@ pub(super) struct CommonArguments {
     /// How steady states are found
     #[arg(long, value_enum, default_value = "exact", help_heading = SHARED_OPTIONS)]
     solver: SolverName,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long, help_heading = SHARED_OPTIONS)]
-    pub(super) tables: bool,
-    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
-    #[arg(long, help_heading = SHARED_OPTIONS)]
-    pub(super) figures: bool,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long, help_heading = SHARED_OPTIONS)]
-    pub(super) quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long, help_heading = SHARED_OPTIONS)]
-    pub(super) json: bool,
+    #[command(flatten, next_help_heading = SHARED_OPTIONS)]
+    pub(super) shown: OutputArguments,
 }
 
 /// Reads a whole number of a range: `20000`, `20_000` or `2e4`. Options that take one allow negative
@@ -90,14 +104,9 @@ impl CommonArguments {
         self.threads.map_or(0, |threads| usize::try_from(threads).unwrap_or(usize::MAX))
     }
 
-    /// Whether progress is not to be shown.
-    pub(super) fn is_silent(&self) -> bool {
-        self.quiet || self.json
-    }
-
     /// Says how an input file was read, where that is not the plain way.
     pub(super) fn say_how_read(&self, file: &str, read_as: Option<&str>) {
-        if let Some(words) = read_as.filter(|_| !self.quiet) {
+        if let Some(words) = read_as.filter(|_| !self.shown.quiet) {
             note(&format!("{}: read {words}", printable::line(file)));
         }
     }
@@ -105,7 +114,7 @@ impl CommonArguments {
     /// Says before anything is sampled which limits the nominal chain misses already.
     pub(super) fn say_nominal_misses(&self, session: &Session) {
         for miss in missed::nominal_chain(&session.nominal_misses()) {
-            if !self.quiet {
+            if !self.shown.quiet {
                 note(&miss);
             }
         }
@@ -125,14 +134,7 @@ impl CommonArguments {
     pub(super) fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
         let given = vec![self.scenario.clone()];
-        Delivery {
-            out,
-            given,
-            tables: self.tables,
-            figures: self.figures,
-            quiet: self.quiet,
-            json: self.json,
-        }
+        Delivery { out, given, shown: self.shown }
     }
 }
 

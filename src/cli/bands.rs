@@ -69,7 +69,7 @@ impl Question for BandsArguments {
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
         let settings = self.common.settings(scenario);
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let mut asked = scenario.clone();
         asked.run.explain &= !self.no_explain;
         let found = study(&asked, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;

@@ -39,7 +39,7 @@ impl Question for CapacitorsArguments {
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
         let settings = self.common.settings(scenario);
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let starts = if self.integrate { StartMethod::Integrated } else { StartMethod::Laws };
         let found = study(scenario, settings, starts, stop, &mut bars)?;
         drop(bars);

@@ -24,22 +24,22 @@ pub(super) struct CheckArguments {
 pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> {
     let common = &arguments.common;
     mention_idle_options(common);
-    if common.figures && !common.quiet {
+    if common.shown.figures && !common.shown.quiet {
         note("nothing is written here, so --figures changes nothing");
     }
     let file = InputFile::read(&common.scenario)?;
     let scenario = Scenario::from_file(&file, Asked::Nothing)?;
-    let bars = progress::StageBars::new(common.is_silent());
+    let bars = progress::StageBars::new(common.shown.is_silent());
     let found = study(&scenario, common.method(), progress::stop_on_signal()?);
     drop(bars);
     let found = found.map_err(|error| CliError::from(error).located(&file, &scenario))?;
     let report = report(&scenario, &found)?;
-    if common.json {
+    if common.shown.json {
         print(report.summary.text())?;
-    } else if !common.quiet {
-        print(&report.screen.text_for(columns(), common.tables))?;
+    } else if !common.shown.quiet {
+        print(&report.screen.text_for(columns(), common.shown.tables))?;
         let given = std::slice::from_ref(&common.scenario);
-        print(&report.screen.ending(None, given, common.tables))?;
+        print(&report.screen.ending(None, given, common.shown.tables))?;
     }
     Ok(ExitStatus::Done)
 }

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueHint};
 
+use super::arguments::OutputArguments;
 use super::delivery::Delivery;
 use super::error::CliError;
 use super::exit::ExitStatus;
@@ -15,7 +16,6 @@ use crate::statistics::Confidence;
 use crate::study::compare::{CompareError, ReadResult, compare as study};
 
 /// The command line of `compare`.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct CompareArguments {
     /// Folders of results of one verb, or their summary.json; all are compared with the first
@@ -27,18 +27,8 @@ pub(super) struct CompareArguments {
     /// Folder for the result files
     #[arg(long, value_name = "DIR", default_value = "reports/comparison", value_hint = ValueHint::DirPath)]
     out: PathBuf,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    tables: bool,
-    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
-    #[arg(long)]
-    figures: bool,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long)]
-    quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    shown: OutputArguments,
 }
 
 fn confidence(text: &str) -> Result<Confidence, String> {
@@ -68,10 +58,7 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
     let delivery = Delivery {
         out: arguments.out.clone(),
         given: arguments.results.clone(),
-        tables: arguments.tables,
-        figures: arguments.figures,
-        quiet: arguments.quiet,
-        json: arguments.json,
+        shown: arguments.shown,
     };
     let folder = delivery.open(vec!["report.html", "comparison.csv"], inputs)?;
     let Some(first) = read.pop() else { return Ok(ExitStatus::Done) };

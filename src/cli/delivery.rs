@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::arguments::OutputArguments;
 use super::error::CliError;
 use super::output::{columns, note, print};
 use crate::printable;
@@ -11,29 +12,17 @@ use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
 use crate::report::format::screen::Screen;
 
 /// Where results go, and what is said of them.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Clone)]
 pub(super) struct Delivery {
     /// Folder for the result files.
     pub(super) out: PathBuf,
     /// The files that the command line names, which the next command may need.
     pub(super) given: Vec<PathBuf>,
-    /// Whether the tables are shown too.
-    pub(super) tables: bool,
-    /// Whether the figures, tables and brief of the page are written too.
-    pub(super) figures: bool,
-    /// Whether nothing but errors is printed.
-    pub(super) quiet: bool,
-    /// Whether the summary alone is printed.
-    pub(super) json: bool,
+    /// What is shown and written beside them.
+    pub(super) shown: OutputArguments,
 }
 
 impl Delivery {
-    /// Whether neither progress nor text is shown.
-    pub(super) fn is_silent(&self) -> bool {
-        self.quiet || self.json
-    }
-
     /// Opens the folder before the work, and says in which state it was found: for files of these names,
     /// made of these inputs.
     pub(super) fn open(
@@ -41,10 +30,10 @@ impl Delivery {
         mut files: Vec<&'static str>,
         inputs: Vec<PathBuf>,
     ) -> Result<Folder, CliError> {
-        files.extend(self.figures.then_some(BRIEF));
-        let request = FolderRequest { files, figures: self.figures, inputs };
+        files.extend(self.shown.figures.then_some(BRIEF));
+        let request = FolderRequest { files, figures: self.shown.figures, inputs };
         let folder = Folder::open(&self.out, request)?;
-        for found in folder.notes().iter().filter(|_| !self.quiet) {
+        for found in folder.notes().iter().filter(|_| !self.shown.quiet) {
             note(found);
         }
         Ok(folder)
@@ -54,14 +43,14 @@ impl Delivery {
     /// files, the answer has been shown. A summary is shown once it is complete.
     pub(super) fn deliver(&self, folder: Folder, report: Report) -> anyhow::Result<()> {
         let columns = columns();
-        let shown = if self.is_silent() {
+        let shown = if self.shown.is_silent() {
             Ok(())
         } else {
-            print(&report.screen.text_for(columns, self.tables))
+            print(&report.screen.text_for(columns, self.shown.tables))
         };
         let written = self.write(&folder, &report);
         let Report { summary, mut screen, .. } = report;
-        let kept = self.json.then(|| summary.clone());
+        let kept = self.shown.json.then(|| summary.clone());
         let complete = written.and_then(|told| Ok((folder.complete(summary)?, told)));
         let shown = shown.and_then(|()| match (&complete, &kept) {
             (_, None) => Ok(()),
@@ -79,7 +68,7 @@ impl Delivery {
         for (name, content) in &report.files {
             folder.write(name, content)?;
         }
-        if !self.figures {
+        if !self.shown.figures {
             return Ok(String::new());
         }
         let extracts = Extracts::of(report.page())?;
@@ -93,20 +82,20 @@ impl Delivery {
     fn place(&self, set: CompleteSet, screen: &Screen) -> anyhow::Result<()> {
         let placed = set.place()?;
         let folder = printable::path(&placed.folder);
-        if let Some(verb) = placed.replaced.as_ref().filter(|_| !self.quiet) {
+        if let Some(verb) = placed.replaced.as_ref().filter(|_| !self.shown.quiet) {
             note(&format!(
                 "the results of `{verb}` in {folder} were replaced; --out DIR keeps both"
             ));
         }
-        if placed.is_beside && !self.quiet {
+        if placed.is_beside && !self.shown.quiet {
             note(&format!(
                 "the complete results in {} stay; these partial ones are in {folder}",
                 printable::path(&self.out)
             ));
         }
-        if self.is_silent() {
+        if self.shown.is_silent() {
             return Ok(());
         }
-        print(&screen.ending(Some(&placed), &self.given, self.tables))
+        print(&screen.ending(Some(&placed), &self.given, self.shown.tables))
     }
 }

@@ -30,7 +30,7 @@ impl Question for FaultsArguments {
         let &Task { scenario, stop, .. } = task;
         let samples = self.common.samples.unwrap_or(scenario.faults.samples);
         let settings = Settings { samples, ..self.common.settings(scenario) };
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let found = study(scenario, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer { report: report(scenario, &found)?, completion: Completion::new(false, true) })

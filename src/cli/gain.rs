@@ -37,7 +37,7 @@ impl Question for GainArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
-        let bars = progress::StageBars::new(self.common.is_silent());
+        let bars = progress::StageBars::new(self.common.shown.is_silent());
         let gain = study(scenario, self.common.method(), self.common.threads(), stop)
             .map_err(anyhow::Error::from)?;
         drop(bars);

@@ -69,7 +69,7 @@ impl Question for GradesArguments {
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
-        let bars = progress::StageBars::new(self.common.is_silent());
+        let bars = progress::StageBars::new(self.common.shown.is_silent());
         let session = Session::new(scenario, self.common.settings(scenario), stop)?;
         drop(bars);
         self.common.say_nominal_misses(&session);
@@ -92,7 +92,7 @@ impl GradesArguments {
     ) -> Result<Answer, CliError> {
         let scenario = session.scenario();
         self.mention_before_the_work(scenario, grades);
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let ranking = study(session, grades, &mut bars)?;
         let stocked = stock.map(|stock| {
             if ranking.is_partial() {
@@ -112,7 +112,7 @@ impl GradesArguments {
 
     /// Allots the stock, whatever is on offer.
     fn allot_alone(&self, session: &Session, stock: Stock) -> Result<Answer, CliError> {
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let stocked = allot(session, stock, &mut bars);
         drop(bars);
         let all_pass = stocked.allocation.as_ref().is_some_and(|own| own.rejected.is_empty());
@@ -156,7 +156,7 @@ impl GradesArguments {
 
     /// Says before the work what may make it useless: too few samples, a price that looks wrong.
     fn mention_before_the_work(&self, scenario: &Scenario, grades: &Grades) {
-        if self.common.is_silent() {
+        if self.common.shown.is_silent() {
             return;
         }
         for gap in price_gaps(grades) {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::{Args, ValueHint};
 
-use super::arguments::{folder_of, whole_number};
+use super::arguments::{OutputArguments, folder_of, whole_number};
 use super::delivery::Delivery;
 use super::error::CliError;
 use super::exit::ExitStatus;
@@ -24,7 +24,6 @@ use crate::study::common::settings::Settings;
 use crate::study::run::{RunSamples, SampleSink, SampleSize};
 
 /// The command line of `merge`.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct MergeArguments {
     /// Folders of all parts that `fairphase run --shard` wrote, in any order
@@ -40,18 +39,8 @@ pub(super) struct MergeArguments {
     /// Exit with status 1 unless the chain's verdict is a pass
     #[arg(long)]
     require_pass: bool,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    tables: bool,
-    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
-    #[arg(long)]
-    figures: bool,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long)]
-    quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    shown: OutputArguments,
 }
 
 /// Joins the parts of a run, and delivers what the run would have delivered.
@@ -67,10 +56,10 @@ pub(super) fn merge(arguments: &MergeArguments) -> Result<ExitStatus, CliError> 
     let delivery = arguments.delivery(Path::new(&run.scenario.path));
     let inputs = parts.iter().flat_map(RunPart::files).collect();
     let folder = delivery.open(files(&columns), inputs)?;
-    let bars = progress::StageBars::new(delivery.is_silent());
+    let bars = progress::StageBars::new(delivery.shown.is_silent());
     let session = Session::new(&scenario, arguments.settings(run)?, stop)?;
     drop(bars);
-    let mut bars = progress::StageBars::without_converter(delivery.is_silent());
+    let mut bars = progress::StageBars::without_converter(delivery.shown.is_silent());
     let source = RandomSource::from(run.seed).with_stream(run.stream);
     let wanted = SinkRequest {
         source,
@@ -123,10 +112,7 @@ impl MergeArguments {
         Delivery {
             out: self.out.clone().unwrap_or_else(|| folder_of(scenario)),
             given: vec![scenario.to_owned()],
-            tables: self.tables,
-            figures: self.figures,
-            quiet: self.quiet,
-            json: self.json,
+            shown: self.shown,
         }
     }
 }

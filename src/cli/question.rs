@@ -158,7 +158,7 @@ fn files_read<Q: Question>(question: &Q, scenario: &Scenario) -> Vec<PathBuf> {
 /// Says that options for sampling were given where nothing is sampled.
 pub(super) fn mention_idle_options(common: &CommonArguments) {
     let given = [("--samples", common.samples.is_some()), ("--seed", common.seed.is_some())];
-    for (option, _) in given.iter().filter(|(_, given)| *given && !common.quiet) {
+    for (option, _) in given.iter().filter(|(_, given)| *given && !common.shown.quiet) {
         note(&format!("nothing is sampled here, so {option} changes nothing"));
     }
 }

@@ -110,7 +110,8 @@ impl RunArguments {
             ));
         }
         let Some(place) = self.shard else { return Ok(None) };
-        let idle = [("--figures", self.common.figures), ("--require-pass", self.require_pass)];
+        let idle =
+            [("--figures", self.common.shown.figures), ("--require-pass", self.require_pass)];
         if let Some((option, _)) = idle.iter().find(|(_, is_given)| *is_given) {
             return refused(format!(
                 "{option} does not go with --shard\n  a part has no page and no verdict: give \
@@ -201,11 +202,11 @@ impl Question for RunArguments {
         let arguments = &self.common;
         let (settings, size) = (arguments.settings(scenario), self.size(scenario)?);
         let place = self.place(settings.samples)?;
-        let bars = progress::StageBars::new(arguments.is_silent());
+        let bars = progress::StageBars::new(arguments.shown.is_silent());
         let session = Session::new(scenario, settings, stop)?;
         drop(bars);
         arguments.say_nominal_misses(&session);
-        let mut bars = progress::StageBars::without_converter(arguments.is_silent());
+        let mut bars = progress::StageBars::without_converter(arguments.shown.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let files = if place.is_some() { SampleFiles::Results } else { SampleFiles::Both };
         let wanted = SinkRequest {

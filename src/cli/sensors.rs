@@ -44,7 +44,7 @@ impl Question for SensorsArguments {
         let request = scenario.sensors.as_ref();
         let request = request.ok_or_else(|| anyhow!("the scenario lacks [sensors]"))?;
         let settings = self.common.settings(scenario);
-        let mut bars = progress::StageBars::new(self.common.is_silent());
+        let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let result = study(scenario, request, settings, stop, &mut bars)?;
         drop(bars);
         Ok(Answer {

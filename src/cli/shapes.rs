@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueHint};
 
-use super::arguments::folder_of;
+use super::arguments::{OutputArguments, folder_of};
 use super::delivery::Delivery;
 use super::error::CliError;
 use super::exit::ExitStatus;
@@ -24,7 +24,6 @@ use crate::study::shapes::{ColumnTask, shapes as study};
 const FARTHEST: f64 = 1.9;
 
 /// The command line of `shapes`.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
 #[derive(Debug, Args)]
 pub(super) struct ShapesArguments {
     /// Measured values (CSV, one row a part)
@@ -44,18 +43,8 @@ pub(super) struct ShapesArguments {
     /// Folder for the result files [default: reports/ and the file's name without .csv]
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
     out: Option<PathBuf>,
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    tables: bool,
-    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
-    #[arg(long)]
-    figures: bool,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long)]
-    quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    shown: OutputArguments,
 }
 
 /// Reads the file, studies its columns and delivers what was found.
@@ -71,10 +60,10 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
         left_out: read.content.left_out,
         options: arguments.options(),
     };
-    if let Some(words) = source.read_as.as_ref().filter(|_| !arguments.quiet) {
+    if let Some(words) = source.read_as.as_ref().filter(|_| !arguments.shown.quiet) {
         note(&format!("{}: read {words}", printable::line(&source.name)));
     }
-    let mut bars = StageBars::without_converter(delivery.is_silent());
+    let mut bars = StageBars::without_converter(delivery.shown.is_silent());
     let found = study(&tasks, &mut bars, stop_on_signal()?)?;
     drop(bars);
     delivery.deliver(folder, report(&source, &found)?)?;
@@ -85,14 +74,7 @@ impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
         let given = vec![self.file.clone()];
-        Delivery {
-            out,
-            given,
-            tables: self.tables,
-            figures: self.figures,
-            quiet: self.quiet,
-            json: self.json,
-        }
+        Delivery { out, given, shown: self.shown }
     }
 
     /// The options that the results depend on.

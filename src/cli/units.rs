@@ -94,7 +94,7 @@ impl Question for UnitsArguments {
             method: self.common.method(),
             threads: self.common.threads(),
         };
-        let bars = progress::StageBars::new(self.common.is_silent());
+        let bars = progress::StageBars::new(self.common.shown.is_silent());
         let listed = study(scenario, request, stop)?;
         let mut report = report(scenario, &source, request.method, &listed)?;
         if let Some(mut file) = waveforms {
