@@ -334,7 +334,7 @@ mod tests {
         }
         assert_eq!((three(0.0).as_str(), three(f64::NAN).as_str()), ("0", NONE));
         assert_eq!(three(9.999), "10.0", "rounded up, still three digits");
-        assert_eq!([three(-3.72e-15), three(1e-10), three(-0.0)], ["0", "0.000000000100", "0"]);
+        assert_eq!([three(-3.72e-10), three(1e-9), three(-0.0)], ["0", "0.00000000100", "0"]);
         assert_eq!(kilo(169_370.4), "169.4");
     }
 
