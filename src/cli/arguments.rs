@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum, ValueHint};
 
-use super::delivery::Delivery;
+use super::delivery::{Delivery, OutputArguments};
 use super::output::note;
 use crate::input::whole;
 use crate::printable;
@@ -17,31 +17,6 @@ use crate::study::common::settings::Settings;
 
 /// The heading of these options in help and manual.
 pub(super) const SHARED_OPTIONS: &str = "Options of all verbs on a scenario";
-
-/// What is shown and written beside the results.
-#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
-#[derive(Debug, Clone, Copy, Args)]
-pub(super) struct OutputArguments {
-    /// Print all tables too, behind the screenful of the answer
-    #[arg(long)]
-    pub(super) tables: bool,
-    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
-    #[arg(long)]
-    pub(super) figures: bool,
-    /// Print nothing but errors, and the summary where --json asks for it
-    #[arg(long)]
-    pub(super) quiet: bool,
-    /// Print the summary as JSON on standard output, nothing else
-    #[arg(long)]
-    pub(super) json: bool,
-}
-
-impl OutputArguments {
-    /// Whether neither progress nor text is shown.
-    pub(super) fn is_silent(self) -> bool {
-        self.quiet || self.json
-    }
-}
 
 /// Arguments that all verbs on a scenario share.
 #[derive(Debug, Args)]

@@ -4,8 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueHint};
 
-use super::arguments::OutputArguments;
-use super::delivery::Delivery;
+use super::delivery::{Delivery, OutputArguments};
 use super::error::CliError;
 use super::exit::ExitStatus;
 use crate::input::file::InputFile;

@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::arguments::OutputArguments;
+use clap::Args;
+
 use super::error::CliError;
 use super::output::{columns, note, print};
 use crate::printable;
@@ -10,6 +11,31 @@ use crate::report::format::Report;
 use crate::report::format::extracts::{BRIEF, Extracts};
 use crate::report::format::folder::{CompleteSet, Folder, FolderRequest};
 use crate::report::format::screen::Screen;
+
+/// What is shown and written beside the results.
+#[expect(clippy::struct_excessive_bools, reason = "the flags of a command line")]
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct OutputArguments {
+    /// Print all tables too, behind the screenful of the answer
+    #[arg(long)]
+    pub(super) tables: bool,
+    /// Write the figures of the page as SVG, its tables as CSV, and its first sheet as brief.html too
+    #[arg(long)]
+    pub(super) figures: bool,
+    /// Print nothing but errors, and the summary where --json asks for it
+    #[arg(long)]
+    pub(super) quiet: bool,
+    /// Print the summary as JSON on standard output, nothing else
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+impl OutputArguments {
+    /// Whether neither progress nor text is shown.
+    pub(super) fn is_silent(self) -> bool {
+        self.quiet || self.json
+    }
+}
 
 /// Where results go, and what is said of them.
 #[derive(Debug, Clone)]

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::{Args, ValueHint};
 
-use super::arguments::{OutputArguments, folder_of, whole_number};
-use super::delivery::Delivery;
+use super::arguments::{folder_of, whole_number};
+use super::delivery::{Delivery, OutputArguments};
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::progress;

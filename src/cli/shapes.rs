@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueHint};
 
-use super::arguments::{OutputArguments, folder_of};
-use super::delivery::Delivery;
+use super::arguments::folder_of;
+use super::delivery::{Delivery, OutputArguments};
 use super::error::CliError;
 use super::exit::ExitStatus;
 use super::output::note;
