@@ -69,6 +69,16 @@ impl Method {
         converter: &Converter,
         case: Case,
     ) -> (Outcome, Case) {
+        self.prepare_nearby(effort, converter, Case { start: None, ..case })
+    }
+
+    /// As [`prepare_within`](Self::prepare_within), from the case's own start.
+    pub fn prepare_nearby(
+        self,
+        effort: &Effort,
+        converter: &Converter,
+        case: Case,
+    ) -> (Outcome, Case) {
         let converter = &*converter.at(&case.point.condition);
         if converter.losses.is_none() {
             let (outcome, start) = self.prepare_tanks(converter, &case, effort, &mut Unloaded);

@@ -19,23 +19,22 @@ pub(in crate::solver) fn solve(
     effort: &Effort,
     loading: &mut dyn Loading,
 ) -> Outcome {
-    let start = match &case.start {
-        Some(Start::Averaged(start)) => Some(start),
-        _ => None,
-    };
-    settle(converter, case, effort, start, loading).0
+    prepare(converter, case, effort, loading).0
 }
 
-/// Solves a converter until its solution leaves its parts as they are.
-fn settle(
+/// Solves a converter until its solution leaves its parts as they are, and makes of it the start of
+/// converters nearby.
+pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
-    start: Option<&AveragedStart>,
     loading: &mut dyn Loading,
 ) -> (Outcome, Option<AveragedStart>) {
     let mut converter = Cow::Borrowed(converter);
-    let mut start = start.cloned();
+    let mut start = match &case.start {
+        Some(Start::Averaged(start)) => Some(start.clone()),
+        _ => None,
+    };
     loop {
         let harmonic = HarmonicConverter::new(&converter, case, effort);
         let found = match start.as_ref().and_then(|start| harmonic.newton(start)) {
@@ -52,16 +51,6 @@ fn settle(
             Loaded::Changed => start = Some(at),
         }
     }
-}
-
-/// Solves a converter without a start, and makes of its solution the start of converters nearby.
-pub(in crate::solver) fn prepare(
-    converter: &Converter,
-    case: &Case,
-    effort: &Effort,
-    loading: &mut dyn Loading,
-) -> (Outcome, Option<AveragedStart>) {
-    settle(converter, case, effort, None, loading)
 }
 
 /// What a search without a solution tells.

@@ -419,7 +419,9 @@ impl Equations {
         let moves = if self.mirrored {
             let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
             let [d, im, e] = eliminate::<3>(matrix, std::array::from_fn(right))?;
-            [d, im, e, e]
+            // Without the last equation: e' follows e, and makes good what it was off.
+            let [off, ..] = right(3);
+            [d, im, e, [e[0] + off, e[1], e[2]]]
         } else {
             let matrix = std::array::from_fn(|n| std::array::from_fn(|m| rows[n].gradient[m]));
             eliminate::<4>(matrix, std::array::from_fn(right))?

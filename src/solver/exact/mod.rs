@@ -30,7 +30,8 @@
 //!   which rises with the amplitude, and closes in on the current or on its peak.
 //!
 //! Slopes tell that no higher frequency delivers the output. Each paralleled phase by itself has
-//! one peak of current over frequency. A chain's current mostly falls with the frequency above its
+//! one peak of current over frequency. Where a phase is below its own, the frequencies up to that peak
+//! are looked at stride by stride (`nearby`). A chain's current mostly falls with the frequency above its
 //! peak. Not always: in deep boost, a phase can begin or cease to conduct through the switching
 //! instant, which puts a cusp on the curve. The search looks into its strides for cusps; a sample
 //! that follows the nominal solution does not. So this is argued, and checked on random designs by

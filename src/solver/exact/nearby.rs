@@ -1,8 +1,9 @@
 //! For converters on which Newton's iteration from a neighbour's solution fails: a bracket of the
-//! half period about that solution. The converter is settled at each end of it.
+//! half period about that solution. The converter is settled at each end of it. And for those where
+//! slopes alone do not tell that no higher frequency delivers the output: a look at higher frequencies.
 
-use super::search::{Delivered, SearchResult};
-use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter};
+use super::search::{self, Delivered, SearchResult};
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter, Source};
 
 /// Ratio of neighbouring half periods.
 const STRIDE: f64 = 1.01;
@@ -19,6 +20,35 @@ impl PerUnitConverter<'_> {
         self.linearise(&point, &mut linear)?;
         let step = self.step(&point, &linear, HalfPeriod::Given)?;
         self.is_highest(&linear, &step).then_some(*point)
+    }
+
+    /// Whether no frequency above that of a solution delivers the output of a paralleled converter, where
+    /// some of its phases are below the peaks of their currents. Up to the frequency from which all are
+    /// above, strides look at them as the search from the highest frequency does; from there on slopes tell.
+    pub(super) fn none_above(&self, solution: &Delivered) -> bool {
+        if matches!(self.source, Source::Chain(_)) {
+            return false;
+        }
+        let mut now = solution.clone();
+        for _ in 0..STEPS {
+            let mut start = now.point.clone();
+            start.h /= search::STRIDE;
+            let Some(before) = self.newton(&start, HalfPeriod::Given, &mut Linear::default())
+            else {
+                return false;
+            };
+            let is_last = before.highest || before.point.h < self.half_periods.0;
+            let before = Delivered::from(before);
+            let is_enough = before.current >= self.output_current;
+            if is_enough || self.reach_peak(&before, &now).is_some() {
+                return false;
+            }
+            if is_last {
+                return true;
+            }
+            now = before;
+        }
+        false
     }
 
     /// Two neighbouring half periods, the shorter with too little current, the longer with

@@ -11,7 +11,7 @@ use super::system::{
 };
 
 /// Ratio of neighbouring half periods on the way down.
-const STRIDE: f64 = 1.02;
+pub(super) const STRIDE: f64 = 1.02;
 /// Step aside, relatively, from a half period at which nothing settles.
 const ASIDE: f64 = 3e-4;
 /// A chain that cannot pass this share of the wanted charge is far from delivering the output,
@@ -223,7 +223,7 @@ impl PerUnitConverter<'_> {
     /// phase with little loss has one near its own resonance that is far narrower than a stride.
     /// Paralleled phases have sources of their own, so that each alone tells of its peak: it rises
     /// steeply, or begins to conduct, at one end, and falls at the other.
-    fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
+    pub(super) fn reach_peak(&self, before: &Delivered, now: &Delivered) -> Option<Delivered> {
         // Without current: before the rise where it begins so, else beyond the fall.
         let rises =
             |at: &Delivered| if at.current == 0.0 { before.current == 0.0 } else { at.rise > 0.0 };

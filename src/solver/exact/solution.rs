@@ -39,35 +39,39 @@ pub(in crate::solver) fn solve(
     effort: &Effort,
     loading: &mut dyn Loading,
 ) -> Outcome {
-    let start = match &case.start {
-        Some(Start::Exact(start)) => Some(start),
-        _ => None,
-    };
-    let base = start.map_or_else(|| Base::of_first_phase(converter, &case.point), |s| s.base);
-    let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
+    let start = start_of(case);
+    let mut search = Search::new(converter, case, effort);
     match search.settle(start, &mut Linear::default(), loading) {
         Ok(Settled { state, .. }) => Outcome::Solved(state),
         Err(nothing) => nothing.into(),
     }
 }
 
-/// Solves a converter without a start, and makes of its solution the start of converters nearby.
+/// Solves a converter likewise, and makes of its solution the start of converters nearby.
 pub(in crate::solver) fn prepare(
     converter: &Converter,
     case: &Case,
     effort: &Effort,
     loading: &mut dyn Loading,
 ) -> (Outcome, Option<ExactStart>) {
-    let base = Base::of_first_phase(converter, &case.point);
-    let mut search = Search { converter: Cow::Borrowed(converter), case, base, effort };
+    let mut search = Search::new(converter, case, effort);
     let mut linear = Linear::default();
-    match search.settle(None, &mut linear, loading) {
+    match search.settle(start_of(case), &mut linear, loading) {
         Ok(Settled { system, at, state }) => {
             let sensitivity = FirstOrderResponse::new(&system, &at);
-            let start = ExactStart { base, point: *at, sensitivity, hints: linear.hints() };
+            let start =
+                ExactStart { base: search.base, point: *at, sensitivity, hints: linear.hints() };
             (Outcome::Solved(state), Some(start))
         }
         Err(nothing) => (nothing.into(), None),
+    }
+}
+
+/// The start of a case, if it is one of this solver.
+fn start_of(case: &Case) -> Option<&ExactStart> {
+    match &case.start {
+        Some(Start::Exact(start)) => Some(start),
+        _ => None,
     }
 }
 
@@ -95,6 +99,12 @@ struct Settled<'a> {
 }
 
 impl<'a> Search<'a> {
+    fn new(converter: &'a Converter, case: &'a Case, effort: &'a Effort<'a>) -> Self {
+        let own = || Base::of_first_phase(converter, &case.point);
+        let base = start_of(case).map_or_else(own, |start| start.base);
+        Self { converter: Cow::Borrowed(converter), case, base, effort }
+    }
+
     /// Solves the converter until its solution leaves its parts as they are, with the linearisation about
     /// it. Each round begins with the last solution.
     fn settle(
@@ -167,7 +177,7 @@ impl<'a> Follower<'_, 'a> {
             self.revise(system, at, linear);
         };
         let at = system.newton_revised(start, HalfPeriod::Regulated, linear, revise)?;
-        if !at.highest {
+        if !at.highest && !system.none_above(&at.clone().into()) {
             return None;
         }
         match system.approve(Box::new(at.point), linear) {

@@ -107,8 +107,9 @@ impl Explanation {
             self.lot_failure_drivers.extend(found(DriverPart::Lot, solves / 20)?);
         }
         progress.stage("worst cases", 0);
-        self.worst_cases = Some(worst_case::worst_cases(explained)?);
-        self.frequency_extremes = worst_case::frequency_extremes(explained)?;
+        let middles = worst_case::box_middles(explained)?;
+        self.worst_cases = Some(worst_case::worst_cases(explained, &middles)?);
+        self.frequency_extremes = worst_case::frequency_extremes(explained, &middles)?;
         self.switching = switching::search(explained, progress)?;
         progress.stage("other assumptions, converters", most);
         self.what_if = what_if::what_if(explained, most, progress)?;

@@ -1,10 +1,12 @@
 //! A limited figure of a converter in a case, over the tolerance box.
 
+use super::middle::BoxMiddle;
 use super::search::BoxFigure;
+use super::sensitivities::Sensitivities;
 use super::tolerance_box::ToleranceBox;
 use crate::converter::Converter;
 use crate::engine::Status;
-use crate::solver::{Case, Method, Outcome, Unsolved};
+use crate::solver::{Case, Effort, Method, Outcome, Unsolved};
 use crate::study::common::figures::Figure;
 use crate::study::common::session::Session;
 
@@ -13,6 +15,9 @@ const MEASURING: f64 = 2e-6;
 /// Time that the averaged solver takes for a unit of work, of that of the exact one: its searches are
 /// counted in frequencies tried.
 const AVERAGED: f64 = 0.05;
+
+/// Share of the work of a search within which converters near a solution are solved.
+const LITTLE: f64 = 1e-3;
 
 /// What a search solved.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -37,12 +42,14 @@ pub struct UnsolvedConverter {
 /// A figure in a case, over the tolerance box, with the work that its search may take.
 #[derive(Debug)]
 pub(super) struct CaseFigure<'a> {
-    pub(super) session: &'a Session<'a>,
-    pub(super) case: &'a Case,
-    pub(super) figure: Figure,
+    session: &'a Session<'a>,
+    case: &'a Case,
+    figure: Figure,
     /// 1, or −1 where the lowest value is wanted: then all values have the other sign.
-    pub(super) sign: f64,
+    sign: f64,
     pub(super) tolerance_box: &'a ToleranceBox,
+    /// The case with a start for converters about a point of the box; none before there is one.
+    about: Option<Case>,
     /// Work that is left, in limits of one search.
     pub(super) work: f64,
     pub(super) counts: SolvedCounts,
@@ -50,7 +57,64 @@ pub(super) struct CaseFigure<'a> {
     pub(super) unsolved: Option<UnsolvedConverter>,
 }
 
-impl CaseFigure<'_> {
+impl<'a> CaseFigure<'a> {
+    /// A figure over a box, or where `sign` is −1 its negative, with so much work.
+    pub(super) fn new(
+        session: &'a Session<'a>,
+        middle: &'a BoxMiddle<'a>,
+        figure: Figure,
+        sign: f64,
+        work: f64,
+    ) -> Self {
+        Self {
+            session,
+            case: middle.case,
+            figure,
+            sign,
+            tolerance_box: &middle.tolerance_box,
+            about: None,
+            work,
+            counts: SolvedCounts::default(),
+            unsolved: None,
+        }
+    }
+
+    /// Its sensitivities, from what was solved about the middle of the box.
+    pub(super) fn sensitivities(&mut self, middle: &BoxMiddle) -> Option<Sensitivities> {
+        let components = middle.solved().map(|(converter, outcome)| {
+            self.count(outcome, &converter);
+            self.measured(outcome, &converter, self.case)
+        });
+        Sensitivities::from_components(components)
+    }
+
+    /// Solves a converter in a case with a share of the work of a search, which comes off the work that is
+    /// left.
+    fn solved<T>(&mut self, share: f64, solve: impl FnOnce(Method, &Effort) -> T) -> T {
+        let solver = self.session.solver();
+        let effort = solver.effort(share);
+        let solved = solve(solver.method, &effort);
+        let time = if solver.method == Method::Averaged { AVERAGED } else { 1.0 };
+        let measuring = MEASURING * self.session.nominal().phases() as f64;
+        self.work -= share * time * effort.share_taken() + measuring;
+        solved
+    }
+
+    /// What becomes of a converter. From a start nearby it takes little work; if not, the solution of the
+    /// nominal converter is a better one.
+    fn outcome(&mut self, converter: &Converter) -> Outcome {
+        if let Some(about) = self.about.take() {
+            let outcome = self
+                .solved(LITTLE, |method, effort| method.solve_within(effort, converter, &about));
+            self.about = Some(about);
+            if outcome.solved().is_some() {
+                return outcome;
+            }
+        }
+        let case = self.case;
+        self.solved(1.0, |method, effort| method.solve_within(effort, converter, case))
+    }
+
     /// The components of a solved converter.
     fn measured(&self, outcome: &Outcome, converter: &Converter, case: &Case) -> Option<Vec<f64>> {
         let state = outcome.solved()?;
@@ -95,14 +159,18 @@ impl CaseFigure<'_> {
 impl BoxFigure for CaseFigure<'_> {
     fn components(&mut self, point: &[f64]) -> Option<Vec<f64>> {
         let converter = self.tolerance_box.converter(point);
-        let solver = self.session.solver();
-        let effort = solver.effort(1.0);
-        let outcome = solver.method.solve_within(&effort, &converter, self.case);
-        let time = if solver.method == Method::Averaged { AVERAGED } else { 1.0 };
-        self.work -= time * effort.share_taken() + MEASURING * converter.phases() as f64;
+        let outcome = self.outcome(&converter);
         let components = self.measured(&outcome, &converter, self.case);
         self.count(&outcome, &converter);
         components
+    }
+
+    fn look_about(&mut self, point: &[f64]) {
+        let converter = self.tolerance_box.converter(point);
+        let case = self.about.as_ref().unwrap_or(self.case).clone();
+        let (_, case) =
+            self.solved(LITTLE, |method, effort| method.prepare_nearby(effort, &converter, case));
+        self.about = case.start.is_some().then_some(case);
     }
 
     fn is_spent(&self) -> bool {

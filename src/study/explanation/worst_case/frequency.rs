@@ -4,19 +4,19 @@
 //! The search is that of extreme values, once for the highest and once for the lowest frequency. It goes
 //! where a converter has none inside the band, and keeps the first such converter.
 
-use super::case_figure::{CaseFigure, SolvedCounts, UnsolvedConverter};
+use super::case_figure::{CaseFigure, UnsolvedConverter};
 use super::extreme::{ExtremeConverter, SOLVED_AFRESH};
+use super::middle::BoxMiddle;
 use super::search::{SearchStart, local_maxima};
 use super::sensitivities::Sensitivities;
-use super::tolerance_box::ToleranceBox;
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::study::common::figures::Figure;
 use crate::study::explanation::explained::Explained;
 
 /// Work of all these searches together, in limits of one solver's search, and of each at most.
-const WORK: f64 = 1.5;
-const WORK_EACH: f64 = 0.1;
+const WORK: f64 = 0.8;
+const WORK_EACH: f64 = 0.05;
 
 /// The frequencies that converters of the tolerance box need at an operating point in an arrangement.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,11 +42,14 @@ pub struct FrequencyExtremes {
 pub(super) fn frequency_extremes(
     explained: Explained,
     population: &Population,
+    middles: &[BoxMiddle],
 ) -> Result<Vec<FrequencyExtremes>, EngineError> {
     let cases: Vec<usize> = (0..explained.run.cases.len()).collect();
     let work = (WORK / (2 * cases.len().max(1)) as f64).min(WORK_EACH);
-    let search =
-        |case: &usize| FrequencySearch { explained, population, case: *case, work }.extremes();
+    let search = |case: &usize| {
+        let middle = &middles[*case];
+        FrequencySearch { explained, population, middle, case: *case, work }.extremes()
+    };
     explained.session.workers().map(&cases, search)
 }
 
@@ -54,6 +57,7 @@ pub(super) fn frequency_extremes(
 struct FrequencySearch<'a> {
     explained: Explained<'a>,
     population: &'a Population,
+    middle: &'a BoxMiddle<'a>,
     case: usize,
     work: f64,
 }
@@ -79,21 +83,11 @@ impl FrequencySearch<'_> {
     /// The largest value of the frequency times a sign.
     fn found(&self, sign: f64) -> FoundFrequency {
         let Explained { session, run, .. } = self.explained;
-        let case = &run.cases[self.case].baseline.case;
-        let (nominal, tolerances) = (session.nominal(), &session.scenario().tolerances);
-        let tolerance_box = ToleranceBox::new(nominal, tolerances, &case.point, case.arrangement);
-        let mut over_box = CaseFigure {
-            session,
-            case,
-            figure: Figure::SwitchingFrequency,
-            sign,
-            tolerance_box: &tolerance_box,
-            work: self.work,
-            counts: SolvedCounts::default(),
-            unsolved: None,
-        };
-        let sensitivities = Sensitivities::new(&mut over_box, tolerance_box.size());
-        let sample = run.key_figures(self.case, Figure::SwitchingFrequency).map(|figures| {
+        let BoxMiddle { case, tolerance_box, .. } = self.middle;
+        let figure = Figure::SwitchingFrequency;
+        let mut over_box = CaseFigure::new(session, self.middle, figure, sign, self.work);
+        let sensitivities = over_box.sensitivities(self.middle);
+        let sample = run.key_figures(self.case, figure).map(|figures| {
             let sample = if sign > 0.0 { figures.max_sample } else { figures.min_sample };
             let point = tolerance_box.point(&self.population.draw(sample));
             SearchStart { point, component: None }
@@ -103,7 +97,7 @@ impl FrequencySearch<'_> {
         let maxima = local_maxima(&mut over_box, &starts);
         let solved = maxima.iter().take(SOLVED_AFRESH).filter_map(|maximum| {
             let converter = tolerance_box.converter(&maximum.point);
-            let converter = converter.as_if_nominal_at(&case.point.condition, nominal);
+            let converter = converter.as_if_nominal_at(&case.point.condition, session.nominal());
             let value = sign * over_box.solved_afresh(&converter).ok()?;
             let at_ends = maximum.point.iter().filter(|place| place.abs() >= 1.0).count();
             Some(ExtremeConverter { value, converter, settled: maximum.settled, at_ends })

@@ -20,6 +20,7 @@
 mod case_figure;
 mod extreme;
 mod frequency;
+mod middle;
 mod search;
 mod sensitivities;
 mod tolerance_box;
@@ -27,12 +28,14 @@ mod tolerance_box;
 pub use self::case_figure::{SolvedCounts, UnsolvedConverter};
 pub use self::extreme::ExtremeConverter;
 pub use self::frequency::FrequencyExtremes;
+pub(super) use self::middle::box_middles;
 pub use self::search::{BoxFigure, LocalMaximum, SearchStart, local_maxima};
 pub use self::sensitivities::Sensitivities;
 pub use self::tolerance_box::ToleranceBox;
 
 use self::case_figure::CaseFigure;
 use self::extreme::SOLVED_AFRESH;
+use self::middle::BoxMiddle;
 use crate::converter::Converter;
 use crate::engine::EngineError;
 use crate::population::Population;
@@ -45,10 +48,10 @@ use crate::study::explanation::kept::KeptSamples;
 
 /// Work of all searches together, in limits of one solver's search: about as many seconds. The first
 /// searches take this part of it at most; those that did not settle may take what is left.
-const WORK: f64 = 8.0;
-const FIRST: f64 = 3.0;
+const WORK: f64 = 5.0;
+const FIRST: f64 = 4.5;
 /// Work of one of the first searches at most.
-const FIRST_EACH: f64 = 0.25;
+const FIRST_EACH: f64 = 0.1;
 /// A search is repeated with more work only if it is so many times as much.
 const WORTH_REPEATING: f64 = 1.5;
 /// Samples with the largest values that a search starts from.
@@ -113,8 +116,9 @@ struct LimitedCase {
 /// When the user asks to stop before all are found.
 pub(super) fn frequency_extremes(
     explained: Explained,
+    middles: &[BoxMiddle],
 ) -> Result<Vec<FrequencyExtremes>, EngineError> {
-    frequency::frequency_extremes(explained, &population(explained))
+    frequency::frequency_extremes(explained, &population(explained), middles)
 }
 
 /// The population of a run.
@@ -129,7 +133,10 @@ fn population(explained: Explained) -> Population {
 /// # Errors
 ///
 /// When the user asks to stop before all are found.
-pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, EngineError> {
+pub(super) fn worst_cases(
+    explained: Explained,
+    middles: &[BoxMiddle],
+) -> Result<Vec<WorstCase>, EngineError> {
     let Explained { session, run, .. } = explained;
     let limits = &session.scenario().limits;
     let cases = run.cases.iter().enumerate().flat_map(|(case, result)| {
@@ -141,7 +148,8 @@ pub(super) fn worst_cases(explained: Explained) -> Result<Vec<WorstCase>, Engine
     let cases: Vec<LimitedCase> = cases.collect();
     let population = population(explained);
     let search = |limited: LimitedCase, work: f64| {
-        WorstCaseSearch { explained, population: &population, limited, work }.worst_case()
+        let middle = &middles[limited.case];
+        WorstCaseSearch { explained, population: &population, middle, limited, work }.worst_case()
     };
     let first = (FIRST / cases.len().max(1) as f64).min(FIRST_EACH);
     let mut searched = session.workers().map(&cases, |limited| search(*limited, first))?;
@@ -166,6 +174,7 @@ struct Searched {
 struct WorstCaseSearch<'a> {
     explained: Explained<'a>,
     population: &'a Population,
+    middle: &'a BoxMiddle<'a>,
     limited: LimitedCase,
     work: f64,
 }
@@ -174,29 +183,14 @@ impl WorstCaseSearch<'_> {
     fn worst_case(&self) -> Searched {
         let Explained { session, run, .. } = self.explained;
         let LimitedCase { case, figure, demand } = self.limited;
-        let (result, scenario) = (&run.cases[case], session.scenario());
-        let solver_case = &result.baseline.case;
-        let tolerance_box = ToleranceBox::new(
-            session.nominal(),
-            &scenario.tolerances,
-            &solver_case.point,
-            solver_case.arrangement,
-        );
-        let mut over_box = CaseFigure {
-            session,
-            case: solver_case,
-            figure,
-            sign: 1.0,
-            tolerance_box: &tolerance_box,
-            work: self.work,
-            counts: SolvedCounts::default(),
-            unsolved: None,
-        };
+        let result = &run.cases[case];
+        let BoxMiddle { case: solver_case, tolerance_box, .. } = self.middle;
+        let mut over_box = CaseFigure::new(session, self.middle, figure, 1.0, self.work);
         let nominal = session
             .measurement(&[])
             .solved(&result.baseline.state, session.nominal(), solver_case)
             .value(figure);
-        let sensitivities = Sensitivities::new(&mut over_box, tolerance_box.size());
+        let sensitivities = over_box.sensitivities(self.middle);
         let correlation = |i, j| tolerance_box.correlation(i, j);
         let extreme = self.extreme(&mut over_box, sensitivities.as_ref());
         let unsolved = over_box.unsolved.take();
@@ -247,9 +241,9 @@ impl WorstCaseSearch<'_> {
             (tolerance_box.converter(&maximum.point), maximum.point.clone(), maximum.settled)
         });
         let drawn = samples.first().map(|drawn| (drawn.clone(), tolerance_box.point(drawn), false));
-        let condition = &over_box.case.point.condition;
+        let condition = &self.middle.case.point.condition;
         let solved = found.chain(drawn).filter_map(|(converter, point, settled)| {
-            let converter = converter.as_if_nominal_at(condition, over_box.session.nominal());
+            let converter = converter.as_if_nominal_at(condition, self.explained.session.nominal());
             let value = over_box.solved_afresh(&converter).ok()?;
             let at_ends = point.iter().filter(|place| place.abs() >= 1.0).count();
             Some(ExtremeConverter { value, converter, settled, at_ends })

@@ -5,12 +5,13 @@
 //! for, wherever another one is larger, and then the figure itself: each component leads to a maximum of
 //! its own.
 //!
-//! It goes through the coordinates one by one. Each tries both ends and the middle, the neighbourhood of
-//! where it is, which becomes smaller with every sweep, and the top of the parabola through three of
-//! these places. Towards points without a value it goes by halves. After a sweep
-//! all coordinates together go the same way once more. The search settles when a whole sweep raises
-//! nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere is not
-//! proved.
+//! It goes through the coordinates one by one. A rough sweep tries the ends of each. From every start rough
+//! sweeps lead to a corner. From the highest corners fine sweeps go on: they also try the middle, the
+//! neighbourhood of where the coordinate is, which becomes smaller with every sweep, and the top of the
+//! parabola through three of these places. Towards points without a value a coordinate goes by halves.
+//! After a sweep all coordinates together go the same way once more. The search settles when a whole fine
+//! sweep raises nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere
+//! is not proved.
 //!
 //! The method is a coordinate search with quadratic interpolation (J. Nocedal and S. J. Wright,
 //! Numerical Optimization, 2nd edition, 2006, section 9.3; from memory) and the pattern moves of R.
@@ -20,6 +21,8 @@ use std::cmp::Ordering;
 
 /// Starts that are followed at most, the most promising first.
 const MOST_STARTS: usize = 12;
+/// Corners from which fine sweeps go on at most.
+const MOST_FINE: usize = 3;
 /// Sweeps through all coordinates at most, from one start.
 const MOST_SWEEPS: u32 = 40;
 /// Distance of the neighbours that a coordinate inside tries first, and the least one.
@@ -34,6 +37,9 @@ const HALVINGS: u32 = 4;
 pub trait BoxFigure {
     /// Its components at a point; none where it has no value.
     fn components(&mut self, point: &[f64]) -> Option<Vec<f64>>;
+
+    /// Tells that the next points lie about this one, in case they are easier to find from there.
+    fn look_about(&mut self, _point: &[f64]) {}
 
     /// Whether the work that the search may take is spent.
     fn is_spent(&self) -> bool;
@@ -78,14 +84,42 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
         }
     }
     positions.sort_by(|a, b| falling(a.largest(), b.largest()));
-    let mut found: Vec<LocalMaximum> = Vec::new();
-    for position in positions.into_iter().take(MOST_STARTS) {
-        let mut ascent = Ascent { figure, at: position, step: WIDEST_STEP };
-        let settled = ascent.climb(&found);
-        let Position { point, components, .. } = ascent.at;
-        found.push(LocalMaximum { value: largest(&components), point, settled });
-    }
+    positions.truncate(MOST_STARTS);
+    let corners = rough(figure, positions);
+    let mut found = fine(figure, corners);
     found.sort_by(|a, b| falling(a.value, b.value).then(b.settled.cmp(&a.settled)));
+    found
+}
+
+/// Where rough sweeps lead, highest first.
+fn rough(figure: &mut dyn BoxFigure, starts: Vec<Position>) -> Vec<Position> {
+    let mut found: Vec<Position> = Vec::new();
+    for at in starts {
+        let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Rough };
+        ascent.climb(&found);
+        let at = ascent.at;
+        if found.iter().all(|known| known.point != at.point) {
+            found.push(at);
+        }
+    }
+    found.sort_by(|a, b| falling(a.largest(), b.largest()));
+    found
+}
+
+/// Where fine sweeps lead from the first of these.
+fn fine(figure: &mut dyn BoxFigure, from: Vec<Position>) -> Vec<LocalMaximum> {
+    let mut settled: Vec<Position> = Vec::new();
+    let mut found = Vec::new();
+    for (n, at) in from.into_iter().enumerate() {
+        let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Fine };
+        let is_settled = n < MOST_FINE && ascent.climb(&settled);
+        let at = ascent.at;
+        let (point, value) = (at.point.clone(), at.largest());
+        found.push(LocalMaximum { point, value, settled: is_settled });
+        if is_settled {
+            settled.push(at);
+        }
+    }
     found
 }
 
@@ -144,29 +178,46 @@ struct Tried {
     components: Vec<f64>,
 }
 
+/// Which places sweeps try.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sweeps {
+    /// The ends of each coordinate.
+    Rough,
+    /// All.
+    Fine,
+}
+
 /// The way up from one start.
 struct Ascent<'a> {
     figure: &'a mut dyn BoxFigure,
     at: Position,
     step: f64,
+    sweeps: Sweeps,
 }
 
 impl Ascent<'_> {
-    /// Climbs until a whole sweep raises nothing, or until a maximum that is known; whether it settled.
-    fn climb(&mut self, known: &[LocalMaximum]) -> bool {
+    /// Climbs until a whole sweep raises nothing, or until a known place where none does; whether it
+    /// settled.
+    fn climb(&mut self, known: &[Position]) -> bool {
+        let mut about = Vec::new();
         for _ in 0..MOST_SWEEPS {
-            if let Some(same) = known.iter().find(|maximum| maximum.point == self.at.point) {
-                return same.settled;
+            if known.iter().any(|settled| settled.point == self.at.point) {
+                return true;
+            }
+            if self.at.point != about {
+                about.clone_from(&self.at.point);
+                self.figure.look_about(&about);
             }
             let Some(sweep) = self.sweep() else { return false };
-            let is_fine = self.step <= LEAST_STEP || self.rests_on_grid();
+            let is_finest =
+                self.sweeps == Sweeps::Rough || self.step <= LEAST_STEP || self.rests_on_grid();
             match sweep {
                 Sweep { raised: true, .. } => {}
                 Sweep { passed_larger: true, .. } if self.at.raised.is_some() => {
                     self.at.raised = None;
                     continue;
                 }
-                _ if is_fine => return true,
+                _ if is_finest => return true,
                 _ => {}
             }
             self.step = (0.5 * self.step).max(LEAST_STEP);
@@ -213,10 +264,16 @@ impl Ascent<'_> {
     fn try_along(&mut self, coordinate: usize) -> Option<Vec<Tried>> {
         let here = self.at.point[coordinate];
         let mut tried = Vec::new();
+        for end in [-1.0, 1.0] {
+            self.try_at(coordinate, end, &mut tried)?;
+        }
+        if self.sweeps == Sweeps::Rough {
+            return Some(tried);
+        }
         let inside = is_inside(here);
         let near = [here - self.step, here + self.step].map(|x| x.clamp(-1.0, 1.0));
         let middle = (!inside).then_some(0.0);
-        for place in [-1.0, 1.0].into_iter().chain(middle).chain(near) {
+        for place in middle.into_iter().chain(near) {
             self.try_at(coordinate, place, &mut tried)?;
         }
         let three = if inside { [near[0], here, near[1]] } else { [-1.0, 0.0, 1.0] };

@@ -18,16 +18,25 @@ impl Sensitivities {
     /// By central differences about the middle of a box with so many coordinates; none where the figure
     /// has no value there. Its work is not limited: it is little.
     pub fn new(figure: &mut dyn BoxFigure, coordinates: usize) -> Option<Self> {
-        let mut point = vec![0.0; coordinates];
-        let middle = figure.components(&point)?;
-        let mut slopes = Vec::with_capacity(coordinates);
-        for coordinate in 0..coordinates {
-            let mut beside = |offset: f64| {
-                point[coordinate] = offset;
-                figure.components(&point)
-            };
-            let (above, below) = (beside(STEP)?, beside(-STEP)?);
-            point[coordinate] = 0.0;
+        Self::from_components(Self::points(coordinates).map(|point| figure.components(&point)))
+    }
+
+    /// Where the components must be known: in the middle, and above and below it along every coordinate.
+    pub fn points(coordinates: usize) -> impl Iterator<Item = Vec<f64>> {
+        let beside = (0..coordinates).flat_map(|n| [(n, STEP), (n, -STEP)]);
+        std::iter::once(vec![0.0; coordinates]).chain(beside.map(move |(n, offset)| {
+            let mut point = vec![0.0; coordinates];
+            point[n] = offset;
+            point
+        }))
+    }
+
+    /// From the components at [`points`](Self::points); none where they are not known at one.
+    pub fn from_components(mut components: impl Iterator<Item = Option<Vec<f64>>>) -> Option<Self> {
+        let middle = components.next()??;
+        let mut slopes = Vec::new();
+        while let Some(above) = components.next() {
+            let (above, below) = (above?, components.next()??);
             slopes.push(above.iter().zip(&below).map(|(a, b)| (a - b) / (2.0 * STEP)).collect());
         }
         Some(Self { middle, slopes })
