@@ -12,6 +12,7 @@ mod settling;
 mod solved_converters;
 mod start_up;
 mod start_up_integrated;
+mod starts;
 mod stress;
 mod two_phase_tables;
 mod voltage_gain;
