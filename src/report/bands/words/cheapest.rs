@@ -22,20 +22,24 @@ pub(in crate::report) fn ending(found: &Cheapest) -> String {
         }
         (Ending::NoneMeets, _) => {
             format!(
-                "Open. No set on offer was shown to meet the target. {}",
+                "Not decided. No set on offer was shown to meet the target. {}",
                 open_sets(found, "set")
             )
         }
-        (Ending::NotConfirmed, _) => "Open. The search found sets on offer that meet the target. \
+        (Ending::NotConfirmed, _) => {
+            "Not decided. The search found sets on offer that meet the target. \
                                       Fresh samples confirmed none of them. More samples may \
                                       decide."
-            .into(),
+                .into()
+        }
         (Ending::TooManyTrials, Some(_)) => "A set that meets the target. The search ended at its \
                                              limit of runs, so that a cheaper set may exist."
             .into(),
-        (Ending::TooManyTrials, None) => "Open. The search ended at its limit of runs before any \
+        (Ending::TooManyTrials, None) => {
+            "Not decided. The search ended at its limit of runs before any \
                                           set met the target."
-            .into(),
+                .into()
+        }
     }
 }
 
