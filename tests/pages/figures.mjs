@@ -43,14 +43,6 @@ function defects(least_size) {
       const down = Math.min(one.bottom, other.bottom) - Math.max(one.top, other.top);
       if (Math.min(across, down) > INTO) say(svg, `"${one.words}" and "${other.words}" overlap by ${across.toFixed(1)} × ${down.toFixed(1)}`);
     }));
-    // A heavy line through the letters of another label.
-    for (const line of svg.querySelectorAll("line.limit")) {
-      const [x, from, to] = [line.x1.baseVal.value, line.y1.baseVal.value, line.y2.baseVal.value];
-      if (!shown(line) || x !== line.x2.baseVal.value) continue;
-      const [top, bottom] = [Math.min(from, to), Math.max(from, to)];
-      const crossed = boxes.filter((one) => Math.min(x - one.left, one.right - x) > INTO && Math.min(bottom, one.bottom) - Math.max(top, one.top) > INTO);
-      for (const one of crossed) say(svg, `the limit crosses "${one.words}"`);
-    }
     const sizes = texts.map((text) => [parseFloat(getComputedStyle(text).fontSize) * Math.hypot(text.getScreenCTM().a, text.getScreenCTM().b), text]);
     const [size, text] = sizes.sort((one, other) => one[0] - other[0])[0] ?? [Infinity];
     if (size < least_size) say(svg, `letters of "${text.textContent.trim()}" are ${size.toFixed(1)} px high`);
