@@ -371,7 +371,7 @@ mod tests {
         assert_eq!(kilo(169_370.4), "169.4");
     }
 
-    /// 0 and 100 % are written of a yield that is just that.
+    /// 0 and 100 % are written of a yield that is just that, or that eight decimals do not tell from it.
     #[test]
     fn a_yield_near_an_end_has_the_digits_that_tell() {
         for (fraction, text) in [
@@ -382,9 +382,9 @@ mod tests {
             (1.0 - 6.9e-7, "99.9999"),
             (6.9e-7, "0.0001"),
             (1.0 - 4e-6, "99.9996"),
-            (1.0 - 4e-11, ">\u{a0}99.99999999"),
-            (1.0_f64.next_down(), ">\u{a0}99.99999999"),
-            (1e-304, "<\u{a0}0.00000001"),
+            (1.0 - 4e-11, "100"),
+            (1.0_f64.next_down(), "100"),
+            (1e-304, "0"),
         ] {
             assert_eq!(yield_percent(fraction), format!("{text}\u{a0}%"));
         }
