@@ -193,15 +193,19 @@ mod tests {
         assert_eq!(outside.text(), "━━        ×");
         let ticks = strip.clone().label(0.0, "0").label(1.0, "1").label(10.0, "10");
         assert_eq!(ticks.text(), "0        10", "no room for the second");
-        let all = [(0.0, "1"), (0.0, "2"), (5.0, "3"), (1.0, "4")];
-        let all = all.into_iter().map(|(at, text)| (at, text.to_owned()));
-        let lines = Strip::label_lines(Scale::new(0.0, 10.0, 11), all);
-        assert_eq!(lines, "1    3\n2\n 4", "every label is somewhere");
         assert_eq!(strip.mark('●', f64::NAN).text(), "");
         assert_eq!(Strip::new(Scale::new(3.0, 3.0, 5)).mark('●', 3.0).text(), "●");
         assert_eq!([fitted("full load", 9), fitted("full load", 6)], ["full load", "full…"]);
         assert_eq!(fitted_in_the_middle("worst of full load", 9), "wors…load");
         assert_eq!(fitted_in_the_middle("full load", 9), "full load");
         assert_eq!([bar(0.0, 4), bar(f64::NAN, 4), bar(1.0 / 16.0, 2)], ["", "", "▏"]);
+    }
+
+    #[test]
+    fn labels_without_room_go_to_a_line_of_their_own() {
+        let all = [(0.0, "1"), (0.0, "2"), (5.0, "3"), (1.0, "4")];
+        let all = all.into_iter().map(|(at, text)| (at, text.to_owned()));
+        let lines = Strip::label_lines(Scale::new(0.0, 10.0, 11), all);
+        assert_eq!(lines, "1    3\n2\n 4", "every label is somewhere");
     }
 }

@@ -168,18 +168,6 @@ pub(super) fn both_verdicts(scenario: &Scenario) -> String {
     )
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_are_rounded_up_to_two_digits() {
-        for (n, rounded) in [(1, 1), (47, 47), (101, 110), (2590, 2600), (99_100, 100_000)] {
-            assert_eq!(rounded_up(n), rounded, "{n}");
-        }
-    }
-}
-
 /// Which failing samples were tried again where these are not all of an arrangement; none where they are.
 pub(in crate::report::run) fn tried_again(
     drivers: &FailureDrivers,
@@ -196,4 +184,16 @@ pub(in crate::report::run) fn tried_again(
             samples(drivers.samples.failing_among)
         )
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_rounded_up_to_two_digits() {
+        for (n, rounded) in [(1, 1), (47, 47), (101, 110), (2590, 2600), (99_100, 100_000)] {
+            assert_eq!(rounded_up(n), rounded, "{n}");
+        }
+    }
 }
