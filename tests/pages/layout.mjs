@@ -35,6 +35,18 @@ function out_of_reach() {
   return frames.map((element) => `<${element.localName}> "${element.textContent.trim().slice(0, 60)}" scrolls, and no key reaches it`);
 }
 
-export async function check_layout(page, { medium }) {
-  return [...(await page.evaluate(wide)), ...(medium === "print" ? [] : await page.evaluate(out_of_reach))];
+// Runs in the page. How far the brief reaches beyond the first screen of a desk.
+function below(height) {
+  const bottom = document.querySelector(".brief-sheet")?.getBoundingClientRect().bottom ?? 0;
+  return bottom > height ? [`the brief ends at ${Math.round(bottom)} px of a screen of ${height}`] : [];
+}
+
+// The screen of a desk, on which the brief is seen as a whole.
+const DESK = { width: 1440, height: 900 };
+
+export async function check_layout(page, { width, medium }) {
+  const found = await page.evaluate(wide);
+  if (medium === "print") return found;
+  const brief = width === DESK.width ? await page.evaluate(below, DESK.height) : [];
+  return [...found, ...(await page.evaluate(out_of_reach)), ...brief];
 }

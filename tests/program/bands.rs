@@ -107,7 +107,7 @@ fn checked_words(summary: &Value, stdout: &str) {
             format!("Most critical band: {name}. Alone it can be")
         } else {
             // So few samples fail that the parts cannot be compared.
-            "Most critical band: open".to_owned()
+            "Most critical band: not decided".to_owned()
         },
         format!("Margin: all bands together can be {times:.2} times as wide."),
         "This report makes 20 statements.".into(),

@@ -210,10 +210,13 @@ fn check_words(said: &str) {
     assert!(lines[1].starts_with("Paralleled, as the reference: 1 of 3"), "{said}");
     assert_eq!(lines[2], "Missed in the chain, worst first:");
     assert!(
-        lines[3].starts_with("  out of range or not solved: 1 converter, such as far"),
+        lines[3].starts_with("  out of range or not solved: 1 converter, such as “far”"),
         "{said}"
     );
-    assert!(lines[4].starts_with("  sharing error, at most 1 %: 1 converter, worst"), "{said}");
+    assert!(
+        lines[4].starts_with("  sharing error, at most 1 %: 1 converter; the worst is"),
+        "{said}"
+    );
     let place = |name: &str| lines.iter().position(|line| line.starts_with(name)).unwrap();
     assert!(place("far ") < place("off ") && place("off ") < place("good "), "{said}");
 }

@@ -636,10 +636,10 @@ fn sizes_that_can_trap_the_controller_are_told() {
     close(number(&trapped[0]["switching_frequency_Hz"]), 70e3, 1e-9);
     close(number(&trapped[0]["output_current_A"]), 11.0, 0.05);
     assert!(size(&found, 470e-6).is_empty());
-    assert!(page.contains("traps a slow controller"));
+    assert!(page.contains("let a slow controller of the nominal converter get trapped"));
     let (found, page) = aged("10 %");
     assert!(size(&found, 5e-6).is_empty());
-    assert!(page.contains("of no size traps a slow controller"));
+    assert!(page.contains("no size lets a slow controller"));
 }
 
 /// By hand, for three phases on 380 V in full-bridge drive: places at 253 V and 127 V, and the cheapest part

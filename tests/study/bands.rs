@@ -813,8 +813,8 @@ fn critical_of(search: [f64; 2], fresh: [f64; 2], always: f64) -> Bands {
 /// target: terminal, page and summary say the same, and name a part only if fresh samples show it.
 #[test]
 fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
-    let both = "open between resonant inductance, resonant capacitance. Fresh samples do not tell them apart.";
-    let few = "open. Too few fresh samples failed: the parts cannot be compared.";
+    let both = "not decided between resonant inductance, resonant capacitance. Fresh samples do not tell them apart.";
+    let few = "not decided. Too few fresh samples failed: the parts cannot be compared.";
     for (search, fresh, base, heading, words, secured) in [
         (
             [0.0030, 0.0028],
@@ -850,7 +850,7 @@ fn the_most_critical_band_is_named_only_where_fresh_samples_show_it() {
             [0.0, 0.0],
             0.03,
             "Tighten first:",
-            "open. No part alone was shown to raise the yield when it is exact.",
+            "not decided. No part alone was shown to raise the yield when it is exact.",
             false,
         ),
     ] {
@@ -928,7 +928,7 @@ fn what_is_not_shown_to_meet_the_target_is_open_and_no_miss() {
         assert_eq!(together.outcome(), outcome);
         for shown in shown(&scenario(), &bands) {
             assert_eq!(shown.contains("Even exact parts miss the target"), misses, "{shown}");
-            assert_eq!(shown.contains("Margin: open. Whether exact parts meet"), !misses);
+            assert_eq!(shown.contains("Margin: not decided, not even for exact parts."), !misses);
             assert_eq!(
                 shown.contains("samples may decide it (--samples, with another --seed)"),
                 !misses
@@ -952,7 +952,7 @@ fn bands_that_are_open_are_not_said_to_have_to_shrink() {
         for shown in shown(&scenario(), &bands) {
             let misses = verdict == Verdict::Fail;
             assert_eq!(shown.contains("All bands together must shrink"), misses, "{shown}");
-            assert_eq!(shown.contains("Margin: open. Whether the present bands meet"), !misses);
+            assert_eq!(shown.contains("Margin: not decided for the present bands."), !misses);
             assert_eq!(shown.contains("Tighten first, if necessary: resonant inductance"), !misses);
             assert_eq!(shown.contains("Tighten first: resonant inductance"), misses);
         }

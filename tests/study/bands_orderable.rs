@@ -373,7 +373,7 @@ fn where_no_set_of_steps_passes_the_nearest_is_told() {
             0.0095,
             0.0095,
             OrderEnding::NoneMeets,
-            "Whether a set of steps meets the target is open.",
+            "Whether a set of steps meets the target is not decided.",
             "open",
         ),
         (

@@ -83,7 +83,7 @@ fn all_states_of_bands_without_prices_are_told_alike() {
     );
     checked(&scenario, &narrow, &told);
     let told =
-        state(NotDecided, "all present bands times 0.9", "open. Whether the present", [true; 2]);
+        state(NotDecided, "all present bands times 0.9", "not decided for the present", [true; 2]);
     checked(&scenario, &found(&scenario, square(0.0095)), &told);
     let told = state(
         Fail,
@@ -95,7 +95,7 @@ fn all_states_of_bands_without_prices_are_told_alike() {
     let told = state(
         NotDecided,
         "none yet. Fresh samples confirmed no set of bands.",
-        "open. Whether exact parts meet the target is undecided.",
+        "not decided, not even for exact parts.",
         [false; 2],
     );
     checked(&scenario, &found(&scenario, |_, draw| failing(0.0095, draw)), &told);
@@ -137,7 +137,7 @@ fn all_states_of_the_cheapest_set_are_told_alike() {
             [0.0, 0.0, 0.0, 0.0095],
             Pass,
             "the cheapest confirmed set on offer. A cheaper one may meet the target. Its parts cost 6.00",
-            "The cheapest confirmed set. 1 cheaper set is open: more samples may decide.",
+            "The cheapest confirmed set. 1 cheaper set is not decided: more samples may decide.",
             "confirmed",
         ),
         (
@@ -153,7 +153,7 @@ fn all_states_of_the_cheapest_set_are_told_alike() {
             [0.02; 4],
             Fail,
             "none yet. Fresh samples confirmed no set on offer.",
-            "Open. The search found sets on offer that meet the target.",
+            "Not decided. The search found sets on offer that meet the target.",
             "open",
         ),
     ] {

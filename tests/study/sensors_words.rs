@@ -111,12 +111,12 @@ fn checked_state(scenario: &Scenario, study: &SensorStudy) {
     checked_cost(&shown, headline);
 }
 
-/// The lowest cost is claimed, or called open, by all in the same state.
+/// The lowest cost is claimed, or called not decided, by all in the same state.
 fn checked_cost(shown: &Shown, headline: &str) {
     let decision = &shown.summary["decision"];
     let variants = shown.summary["variants"].as_array().unwrap();
     let rivals = decision["may_cost_less"].as_array().unwrap().len();
-    assert_eq!(headline.matches("The lowest cost is open").count(), rivals, "{headline}");
+    assert_eq!(headline.matches("The lowest cost is not decided").count(), rivals, "{headline}");
     let cheapest = decision["cheapest_that_meets"].as_str();
     let is_secured = decision["lowest_cost_secured"] == true;
     assert_eq!(is_secured, cheapest.is_some() && rivals == 0);
@@ -166,7 +166,7 @@ fn a_cheaper_variant_that_is_not_decided_leaves_the_lowest_cost_open() {
     shown.all_say("The sensors stay: (c) meets 99 % (95 % confidence), the chain alone does not.");
     shown.all_say(
         &format!(
-            "The lowest cost is open: (a) may cost as little as {:.2} per good converter, (c) up to {:.2}. \
+            "The lowest cost is not decided: (a) may cost as little as {:.2} per good converter, (c) up to {:.2}. \
              Whether (a) meets 99 % is not decided. A new study of 50 000 samples with another --seed would decide in 9 of 10 \
              cases, if the yield stays.",
             142.26 * 0.99 / study.variants[0].joint.upper,

@@ -110,8 +110,16 @@ fn figure(bands: &Bands) -> String {
     for own in rows {
         table.add_row(figure_row(bands, proposal.as_ref(), chain, own));
     }
-    let all = "━ to specify, ─ widest alone, │ present";
-    format!("{}{all}\n{}", trimmed(&table), least_yields(bands, proposal.as_ref()))
+    let mut all = "━ to specify, ─ widest alone, │ present\n".to_owned();
+    // Marks beside the widest bands are told below the table.
+    let table = trimmed(&table);
+    for remark in chain.map_or_else(Vec::new, |part| marks::remarks(part, bands)) {
+        let mark = remark.get(..3).filter(|mark| mark.starts_with('(') && table.contains(mark));
+        if mark.is_some() {
+            let _ = writeln!(all, "{remark}");
+        }
+    }
+    format!("{table}{all}{}", least_yields(bands, proposal.as_ref()))
 }
 
 fn figure_row(
@@ -334,7 +342,7 @@ fn trade_off(map: &TradeMap) -> String {
         .map(|verdict| map.count(verdict));
     format!(
         "\nTrade-off between {first} and {second}\n  Of {} pairs of bands {meet} meet the target, \
-         {miss} miss it and {open} are open ({}).\n  The report shows the map.\n",
+         {miss} miss it and {open} are not decided ({}).\n  The report shows the map.\n",
         map.cells.len(),
         map.source,
     )

@@ -39,6 +39,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
         ],
         last: [how_sure(study), changes(study)],
         foot: vec![
+            limits(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 "Flying capacitors stay charged after switch-off. "
@@ -69,9 +70,9 @@ fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
     };
     let told: Vec<String> = Drive::ALL.iter().filter_map(of_drive).collect();
     Finding {
-        heading: "Operating points and limits".to_owned(),
+        heading: "Operating points".to_owned(),
         remark: Some(told.join(" ")),
-        inside: limits(scenario),
+        inside: html! {},
     }
 }
 

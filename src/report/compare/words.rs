@@ -2,7 +2,7 @@
 
 use crate::printable;
 use crate::report::format::numbers::{
-    NONE, count, decimals, level, money, percent_of_three, signed, three, yield_percent,
+    self, NONE, count, level, money, percent_of_three, signed, three, yield_percent,
 };
 use crate::statistics::Confidence;
 use crate::study::compare::{
@@ -208,13 +208,7 @@ fn own_level(found: &Comparison) -> Option<String> {
 
 /// A p-value.
 pub(super) fn p_value(change: &YieldChange) -> String {
-    change.paired.map_or_else(
-        || NONE.to_owned(),
-        |counts| match counts.p_value() {
-            p if p < 0.000_1 => "<\u{a0}0.0001".to_owned(),
-            p => decimals(p, 4),
-        },
-    )
+    change.paired.map_or_else(|| NONE.to_owned(), |counts| numbers::p_value(counts.p_value()))
 }
 
 /// Samples that pass in one alone, gained before lost.

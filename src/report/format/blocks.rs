@@ -95,17 +95,50 @@ impl Strip {
     }
 
     /// The same with the number of a tick where its text has room, a blank on either side.
-    pub(in crate::report) fn label(mut self, at: f64, text: &str) -> Self {
+    pub(in crate::report) fn label(self, at: f64, text: &str) -> Self {
+        self.labelled(at, text).unwrap_or_else(|same| same)
+    }
+
+    /// The same with a text, or as it was where the text has no room.
+    fn labelled(mut self, at: f64, text: &str) -> Result<Self, Self> {
         let length = text.chars().count();
         let room = self.cells.len().saturating_sub(length);
         let first = self.scale.column(at).saturating_sub(length / 2).min(room);
         let around = first.saturating_sub(1)..(first + length + 1).min(self.cells.len());
-        if length <= self.cells.len() && self.cells[around].iter().all(|own| *own == ' ') {
-            for (cell, character) in self.cells[first..].iter_mut().zip(text.chars()) {
-                *cell = character;
+        if length > self.cells.len() || self.cells[around].iter().any(|own| *own != ' ') {
+            return Err(self);
+        }
+        for (cell, character) in self.cells[first..].iter_mut().zip(text.chars()) {
+            *cell = character;
+        }
+        Ok(self)
+    }
+
+    /// All labels of a scale, in as many lines as they need.
+    pub(in crate::report) fn label_lines(
+        scale: Scale,
+        labels: impl Iterator<Item = (f64, String)>,
+    ) -> String {
+        let mut lines: Vec<Self> = Vec::new();
+        for (at, text) in labels {
+            let mut placed = false;
+            lines = lines
+                .into_iter()
+                .map(|line| {
+                    if placed {
+                        line
+                    } else {
+                        line.labelled(at, &text)
+                            .inspect(|_| placed = true)
+                            .unwrap_or_else(|same| same)
+                    }
+                })
+                .collect();
+            if !placed {
+                lines.push(Self::new(scale).label(at, &text));
             }
         }
-        self
+        lines.iter().map(Self::text).collect::<Vec<_>>().join("\n")
     }
 
     /// An interval with its estimate.
@@ -166,5 +199,13 @@ mod tests {
         assert_eq!(fitted_in_the_middle("worst of full load", 9), "wors…load");
         assert_eq!(fitted_in_the_middle("full load", 9), "full load");
         assert_eq!([bar(0.0, 4), bar(f64::NAN, 4), bar(1.0 / 16.0, 2)], ["", "", "▏"]);
+    }
+
+    #[test]
+    fn labels_without_room_go_to_a_line_of_their_own() {
+        let all = [(0.0, "1"), (0.0, "2"), (5.0, "3"), (1.0, "4")];
+        let all = all.into_iter().map(|(at, text)| (at, text.to_owned()));
+        let lines = Strip::label_lines(Scale::new(0.0, 10.0, 11), all);
+        assert_eq!(lines, "1    3\n2\n 4", "every label is somewhere");
     }
 }

@@ -57,15 +57,6 @@ pub(in crate::report) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-/// What a yield says of the target, in a column.
-pub(in crate::report) fn target_result(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "pass",
-        Verdict::NotDecided => "open",
-        Verdict::Fail => "fail",
-    }
-}
-
 /// A verdict in capitals, as the terminal's answer.
 pub(in crate::report) fn verdict_capitals(verdict: Verdict) -> &'static str {
     match verdict {

@@ -204,6 +204,12 @@ pub(in crate::report) fn percent_of_three(share: f64) -> String {
     format!("{}\u{a0}%", three(100.0 * share))
 }
 
+/// A p-value with two digits, or a bound of those that are too small to matter how small.
+pub(in crate::report) fn p_value(p: f64) -> String {
+    const SMALLEST: f64 = 1e-4;
+    if p < SMALLEST { "<\u{a0}0.0001".into() } else { significant(p, 2) }
+}
+
 /// How many times as large something is: two digits below ten, whole above.
 pub(in crate::report) fn factor(ratio: f64) -> String {
     if ratio < 9.95 { significant(ratio, 2) } else { decimals(ratio, 0) }
@@ -232,8 +238,8 @@ pub(in crate::report) fn yield_percent(fraction: f64) -> String {
         let is_zero = !text.contains(|c: char| ('1'..='9').contains(&c));
         !is_zero && !text.starts_with("100")
     });
-    let beyond = if fraction < 0.5 { "<\u{a0}0.00000001" } else { ">\u{a0}99.99999999" };
-    told.unwrap_or_else(|| format!("{beyond}\u{a0}%"))
+    // What no digits tell from the end is the end.
+    told.unwrap_or_else(|| format!("{}\u{a0}%", if fraction < 0.5 { "0" } else { "100" }))
 }
 
 /// A fraction that is a lower bound, in percent with two decimals, rounded down.
@@ -300,22 +306,49 @@ pub(in crate::report) fn quantile_ends(
 
 /// A sum of money without its currency: two decimals, four below a tenth.
 pub(in crate::report) fn money(amount: f64) -> String {
-    decimals(amount, money_decimals(amount))
+    grouped(&decimals(amount, money_decimals(amount)))
 }
 
 /// A difference of sums of money, with its sign.
 pub(in crate::report) fn signed_money(amount: f64) -> String {
-    signed(amount, money_decimals(amount))
+    grouped(&signed(amount, money_decimals(amount)))
+}
+
+/// A number with its whole digits in groups of three.
+pub(in crate::report) fn grouped(number: &str) -> String {
+    let digits = number.trim_start_matches(['+', '−']);
+    let sign = &number[..number.len() - digits.len()];
+    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
+    whole
+        .parse()
+        .map_or_else(|_| number.to_owned(), |whole| format!("{sign}{}{rest}", count(whole)))
 }
 
 /// Decimals of a sum of money.
 pub(in crate::report) fn money_decimals(amount: f64) -> usize {
-    if amount == 0.0 || amount.abs() >= 0.1 { 2 } else { 4 }
+    match amount.abs() {
+        large if large >= 1e4 => 0,
+        small if small > 0.0 && small < 0.1 => 4,
+        _ => 2,
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_tiny_p_value_is_told_by_a_bound() {
+        let told = [1.0, 0.012_34, 0.000_123, 1.7e-23, 0.0].map(p_value);
+        assert_eq!(told, ["1.0", "0.012", "0.00012", "<\u{a0}0.0001", "<\u{a0}0.0001"]);
+    }
+
+    #[test]
+    fn sums_of_money_have_groups_of_three_and_large_ones_no_decimals() {
+        let told = [12.5, 0.012, 1234.5, 187_585.0, -20_500.4].map(money);
+        assert_eq!(told, ["12.50", "0.0120", "1\u{a0}234.50", "187\u{a0}585", "−20\u{a0}500"]);
+        assert_eq!(signed_money(1234.5), "+1\u{a0}234.50");
+    }
 
     #[test]
     fn levels_keep_three_digits_of_what_is_left() {
@@ -338,7 +371,7 @@ mod tests {
         assert_eq!(kilo(169_370.4), "169.4");
     }
 
-    /// 0 and 100 % are written of a yield that is just that.
+    /// 0 and 100 % are written of a yield that is just that, or that eight decimals do not tell from it.
     #[test]
     fn a_yield_near_an_end_has_the_digits_that_tell() {
         for (fraction, text) in [
@@ -349,9 +382,9 @@ mod tests {
             (1.0 - 6.9e-7, "99.9999"),
             (6.9e-7, "0.0001"),
             (1.0 - 4e-6, "99.9996"),
-            (1.0 - 4e-11, ">\u{a0}99.99999999"),
-            (1.0_f64.next_down(), ">\u{a0}99.99999999"),
-            (1e-304, "<\u{a0}0.00000001"),
+            (1.0 - 4e-11, "100"),
+            (1.0_f64.next_down(), "100"),
+            (1e-304, "0"),
         ] {
             assert_eq!(yield_percent(fraction), format!("{text}\u{a0}%"));
         }

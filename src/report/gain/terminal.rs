@@ -55,11 +55,9 @@ fn covered(gain: &Gain) -> String {
     let ends = curves().filter_map(|own| Some(own.curve.range()?.highest.0));
     let asked = || gain.points.iter().map(|own| own.request.output_voltage.0);
     let scale = Scale::holding(ends.chain(asked()).chain([0.0]), SCALE);
-    let axis = asked()
-        .enumerate()
-        .take(POINTS)
-        .fold(Strip::new(scale), |strip, (n, voltage)| strip.label(voltage, &(n + 1).to_string()));
-    let mut table = table(&["covers", "load", &axis.text()]);
+    let numbers =
+        asked().enumerate().take(POINTS).map(|(n, voltage)| (voltage, (n + 1).to_string()));
+    let mut table = table(&["covers", "load", &Strip::label_lines(scale, numbers)]);
     left(&mut table, 2);
     right(&mut table, 1..2);
     for found in &gain.configurations {

@@ -3,8 +3,8 @@
 
 use std::fmt::Write as _;
 
-use super::brief;
 use super::worst_case::words as worst_words;
+use super::{brief, words};
 use crate::converter::Arrangement;
 use crate::report::format::blocks;
 use crate::report::format::names;
@@ -96,7 +96,7 @@ impl<'a> Picture<'a> {
     }
 
     fn row(&self, label: &str, histogram: Option<&Histogram>, over: u64) -> String {
-        let label: String = label.chars().take(LABEL - 1).collect();
+        let label = blocks::fitted_in_the_middle(label, LABEL - 1);
         let counts = histogram.map_or_else(Vec::new, |own| blocks::joined(&own.counts, COLUMNS));
         let mut drawn: Vec<char> = blocks::histogram(&counts, self.most).chars().collect();
         drawn.resize(self.columns() - usize::from(self.before.is_some()), ' ');
@@ -189,12 +189,15 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
         chain.and_then(|own| own.by_saved().first().copied()).filter(|own| own.saved() > 0)
     {
         let outcomes = &part.change.joint.outcomes;
+        let tried =
+            chain.zip(run.joint.first()).and_then(|(own, all)| words::tried_again(own, all));
         let _ = writeln!(
             text,
-            "Exact {} would save {} of {} failing chains.",
+            "Exact {} would save {} of {} failing chains.{}",
             names::property(part.property),
             count(part.saved()),
-            count(outcomes.saved + outcomes.still_failing)
+            count(outcomes.saved + outcomes.still_failing),
+            tried.map_or_else(String::new, |own| format!(" {own}"))
         );
     }
     text

@@ -2,9 +2,10 @@
 
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict;
-use crate::report::format::numbers::{count, given_percent, samples, yield_percent};
+use crate::report::format::numbers::{count, counted, given_percent, samples, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
+use crate::study::explanation::FailureDrivers;
 use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Run, SampleSize};
 
 /// What is said where the user stopped the explanation.
@@ -165,6 +166,24 @@ pub(super) fn both_verdicts(scenario: &Scenario) -> String {
          that both together hold at {}.",
         given_percent(limits.confidence)
     )
+}
+
+/// Which failing samples were tried again where these are not all of an arrangement; none where they are.
+pub(in crate::report::run) fn tried_again(
+    drivers: &FailureDrivers,
+    joint: &Joint,
+) -> Option<String> {
+    let outcomes = &drivers.parts.first()?.change.joint.outcomes;
+    let tried = outcomes.saved + outcomes.still_failing;
+    let all = joint.good.trials - joint.good.successes;
+    (tried < all).then(|| {
+        format!(
+            "Tried: the first {} of all {}, those among the first {}.",
+            count(tried),
+            counted(all, "failure"),
+            samples(drivers.samples.failing_among)
+        )
+    })
 }
 
 #[cfg(test)]

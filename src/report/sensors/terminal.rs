@@ -6,7 +6,7 @@ use super::words::{
 };
 use crate::report::format::blocks::{Scale, Strip};
 use crate::report::format::faults::terminal::worst_of_all;
-use crate::report::format::names::{target_result, verdict_capitals};
+use crate::report::format::names::{verdict, verdict_capitals};
 use crate::report::format::numbers::{
     BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, plain, quantile,
     yield_percent,
@@ -21,7 +21,7 @@ use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 /// Statements of each kind in the screenful.
 const SHOWN: usize = 3;
 /// Characters of the scale of failures, and the smallest share that it shows.
-const SCALE: u32 = 24;
+const SCALE: u32 = 21;
 const LEAST: f64 = 1e-5;
 
 /// The answer in a screenful, and all tables behind it.
@@ -89,7 +89,7 @@ fn figure(scenario: &Scenario, study: &SensorStudy) -> String {
         let strip = Strip::new(scale()).interval([fails[2], fails[0]], fails[1]);
         table.add_row([
             name(own.variant),
-            target_result(own.verdict).to_owned(),
+            verdict(own.verdict).to_owned(),
             yield_percent(own.good.estimate),
             own.price_per_good().map_or_else(|| "none".into(), money),
             format!("{:.0}", own.bill.failure_rate),

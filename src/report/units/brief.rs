@@ -12,7 +12,7 @@ use crate::report::format::numbers::{
     NONE, count, counted, given_percent, percent_of_three, quantity, signed_percent, three,
 };
 use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings_with_text_last, number};
 use crate::report::format::{missed, names};
 use crate::scenario::Scenario;
@@ -57,6 +57,7 @@ pub(super) fn sheet(
             list("What would change this answer", &changes(listed)),
         ],
         foot: vec![
+            limits(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

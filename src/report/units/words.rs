@@ -52,14 +52,18 @@ pub(super) fn misses_heading(arrangement: Arrangement) -> &'static str {
 
 fn miss(DemandMisses { units, worst }: &DemandMisses) -> String {
     let units = counted(*units as u64, "converter");
-    let place = format!("{} at \"{}\"", worst.unit, worst.operating_point);
     let demand = &worst.missed.demand;
     match names::limit_value(demand) {
-        None => format!("out of range or not solved: {units}, such as {place}"),
+        None => format!(
+            "out of range or not solved: {units}, such as “{}” at “{}”",
+            worst.unit, worst.operating_point
+        ),
         Some(limit) => format!(
-            "{}, at most {limit}: {units}, worst {} of {place}",
+            "{}, at most {limit}: {units}; the worst is “{}” with {} at “{}”",
             names::limit(demand).long,
-            missed::value(&worst.missed)
+            worst.unit,
+            missed::value(&worst.missed),
+            worst.operating_point
         ),
     }
 }

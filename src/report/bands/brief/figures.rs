@@ -5,7 +5,7 @@ use maud::html;
 use crate::converter::{Arrangement, Parameter};
 use crate::report::bands::words::limits::limit_cells;
 use crate::report::bands::words::marks;
-use crate::report::bands::words::names::{map_point, specified};
+use crate::report::bands::words::names::{chart_point, specified};
 use crate::report::bands::words::numbers::{band_of, three_digits};
 use crate::report::format::figures::{
     BandRow, Chart, ChartSize, FigureWidth, Name, band_rows, chart,
@@ -105,12 +105,11 @@ fn last_word(text: &str) -> String {
 pub(super) fn map(bands: &Bands) -> Option<Finding> {
     let map = bands.map.as_ref()?;
     let title = "Pairs of two bands: which meet the target";
-    let text =
-        "Dots meet the target, crosses miss it, circles are open; the ring is at the bands of now.";
+    let text = "Dots meet the target, crosses miss it, circles are not decided; the ring is at the bands of now.";
     let chart_of = Chart {
         names: map.pair.map(|own| format!("band of {}", parameter(own).short)),
         axes: &map.axes,
-        points: map.cells.iter().map(|cell| map_point(cell.verdict)).collect(),
+        points: map.cells.iter().map(chart_point).collect(),
         inner: &map.inner,
         outer: &map.outer,
         present: map.present,

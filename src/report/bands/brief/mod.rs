@@ -10,7 +10,7 @@ use super::words::{names, specify};
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::{given_percent, level};
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::tolerance::measured_parts_alone;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -21,8 +21,8 @@ const POINTS: usize = 6;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, bands: &Bands) -> Markup {
-    let first = [figures::parts(bands), Some(judged_at(scenario, POINTS))];
-    let second = [figures::map(bands), tables::prices(bands)];
+    let first = [figures::parts(bands), tables::prices(bands)];
+    let second = [figures::map(bands), Some(judged_at(scenario, POINTS))];
     let third = [tables::assumptions(bands), None];
     brief(&Brief {
         question: words::question(bands).to_owned(),
@@ -40,6 +40,7 @@ pub(super) fn sheet(scenario: &Scenario, bands: &Bands) -> Markup {
             list("What would change this answer", &words::changes(bands)),
         ],
         foot: vec![
+            limits(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

@@ -63,9 +63,7 @@ pub(super) fn assumptions(bands: &Bands) -> Option<Finding> {
     let more = all.len().saturating_sub(ASSUMPTIONS);
     Some(Finding {
         heading: format!("{changed} of {} other assumptions change the verdict", all.len()),
-        remark: Some(
-            "The set to specify, each assumption changed alone; open: not decided.".to_owned(),
-        ),
+        remark: Some("The set to specify, each assumption changed alone.".to_owned()),
         inside: html! {
             table {
                 thead { (headings_with_text_last(&["if instead", "yield", "verdict"])) }

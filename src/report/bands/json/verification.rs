@@ -3,9 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::report::bands::words::names::outcome;
 use crate::report::format::json::MissedMost;
-use crate::statistics::Yield;
+use crate::statistics::{Verdict, Yield};
 use crate::study::bands::verification::Verification;
 
 /// A run on fresh samples.
@@ -27,7 +26,11 @@ pub(super) fn verification_result(run: &Verification, target: f64) -> Verificati
         stream: run.source.stream,
         verified_yield: run.good,
         meets: run.meets,
-        result: outcome(run.good.verdict(target)),
+        result: match run.good.verdict(target) {
+            Verdict::Pass => "meets",
+            Verdict::NotDecided => "open",
+            Verdict::Fail => "misses",
+        },
         binding: run.binding.as_ref().map(MissedMost::new),
     }
 }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::report::bands::words::critical;
 use crate::report::bands::words::names::starting_bands;
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{NONE, signed, significant, yield_percent};
+use crate::report::format::numbers::{NONE, p_value, signed, yield_percent};
 use crate::report::format::page::parts::{folded_table, headings_with_text_last, number, remarked};
 use crate::study::bands::{Bands, ComparedPart, CriticalComparison};
 
@@ -41,22 +41,5 @@ fn row(compared: &ComparedPart, bands: &Bands) -> Markup {
             (number(p_value(compared.p_value)))
             td { @if compared.is_told_apart { "yes" } @else { "no" } }
         }
-    }
-}
-
-/// A p-value with two digits, or a bound of those that are too small to matter how small.
-fn p_value(p: f64) -> String {
-    const SMALLEST: f64 = 1e-4;
-    if p < SMALLEST { "< 0.0001".into() } else { significant(p, 2) }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::p_value;
-
-    #[test]
-    fn a_tiny_p_value_is_told_by_a_bound() {
-        let told = [1.0, 0.012_34, 0.000_123, 1.7e-23, 0.0].map(p_value);
-        assert_eq!(told, ["1.0", "0.012", "0.00012", "< 0.0001", "< 0.0001"]);
     }
 }

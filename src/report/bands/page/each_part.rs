@@ -41,7 +41,7 @@ fn bars(part: &ArrangementBands) -> Markup {
             present: row.present,
             widest: row.confirmed().map(|run| run.at).ok_or(match row.outcome() {
                 BandOutcome::NoneMeets => "none",
-                _ => "open",
+                _ => "not decided",
             }),
         })
         .collect();

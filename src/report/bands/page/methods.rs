@@ -18,7 +18,7 @@ pub(super) fn methods(bands: &Bands) -> Markup {
         dl {
             dt { "Runs" }
             dd { (runs(bands)) }
-            dt { "Meets, misses, open" }
+            dt { "Meets, misses, not decided" }
             dd {
                 (confidence::outcomes(bands)) " The interval is the two-sided one of Clopper and \
                  Pearson (Biometrika 26, 1934, 404–413)."

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::bands::words::names::{map_point, starting_bands};
+use crate::report::bands::words::names::{chart_point, starting_bands};
 use crate::report::bands::words::numbers::{band, short_percent};
 use crate::report::format::figures;
 use crate::report::format::names::{parameter, parameter_and_symbol};
@@ -20,7 +20,7 @@ pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> Markup {
             (chart(map))
             figcaption {
                 b { "Dot" } ": meets the target. " b { "Cross" } ": misses it. " b { "Circle" }
-                ": open. " b { "Line" } ": what is inside meets the target. " b { "Dashed line" }
+                ": not decided. " b { "Line" } ": what is inside meets the target. " b { "Dashed line" }
                 ": what is beyond misses it. " b { "Ring" } ": " (starting_bands(bands))
                 ". Between grid points both lines are straight, and nothing was tried."
             }
@@ -37,7 +37,7 @@ pub(super) fn trade_off(map: &TradeMap, bands: &Bands) -> Markup {
             p class="notice" {
                 "The trend is violated at " (counted(map.violations as u64, "pair"))
                 " of neighbours: the wider one meets the target, the narrower one may not. Both \
-                 lines follow the first crossing. What lies beyond it counts as open."
+                 lines follow the first crossing. What lies beyond it counts as not decided."
             }
         }
     }
@@ -48,15 +48,16 @@ fn chart(map: &TradeMap) -> Markup {
     let name = figures::Name {
         id: "map".into(),
         title: format!("{} against {}", names[0], names[1]),
-        description: "Grid of two bands: dots meet the target, crosses miss it, circles are open. \
+        description:
+            "Grid of two bands: dots meet the target, crosses miss it, circles are not decided. \
                       What is inside the line meets the target, what is beyond the dashed line \
                       misses it. The ring is at the starting bands."
-            .into(),
+                .into(),
     };
     let chart = figures::Chart {
         names: names.map(|name| format!("band of {name}")),
         axes: &map.axes,
-        points: map.cells.iter().map(|cell| map_point(cell.verdict)).collect(),
+        points: map.cells.iter().map(chart_point).collect(),
         inner: &map.inner,
         outer: &map.outer,
         present: map.present,

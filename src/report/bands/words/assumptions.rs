@@ -38,7 +38,7 @@ pub(in crate::report) fn method(bands: &Bands, found: &OtherAssumptions) -> Stri
     format!(
         "The same {} fresh samples ({}) for all assumptions. As assumed, {} of them pass. Each interval ({}) holds by itself, so that \
          each verdict is wrong in at most {} of such searches. Methods does not count these verdicts among its \
-         statements. Open: so few samples do not tell; more may (--samples). {MEANING}",
+         statements. Not decided: so few samples do not tell; more may (--samples). {MEANING}",
         count(found.samples),
         found.source,
         count(found.passing),

@@ -22,28 +22,32 @@ pub(in crate::report) fn ending(found: &Cheapest) -> String {
         }
         (Ending::NoneMeets, _) => {
             format!(
-                "Open. No set on offer was shown to meet the target. {}",
+                "Not decided. No set on offer was shown to meet the target. {}",
                 open_sets(found, "set")
             )
         }
-        (Ending::NotConfirmed, _) => "Open. The search found sets on offer that meet the target. \
+        (Ending::NotConfirmed, _) => {
+            "Not decided. The search found sets on offer that meet the target. \
                                       Fresh samples confirmed none of them. More samples may \
                                       decide."
-            .into(),
+                .into()
+        }
         (Ending::TooManyTrials, Some(_)) => "A set that meets the target. The search ended at its \
                                              limit of runs, so that a cheaper set may exist."
             .into(),
-        (Ending::TooManyTrials, None) => "Open. The search ended at its limit of runs before any \
+        (Ending::TooManyTrials, None) => {
+            "Not decided. The search ended at its limit of runs before any \
                                           set met the target."
-            .into(),
+                .into()
+        }
     }
 }
 
-/// How many sets are open.
+/// How many sets are not decided.
 fn open_sets(found: &Cheapest, name: &str) -> String {
     match found.open {
-        1 => format!("1 {name} is open: more samples may decide."),
-        n => format!("{} {name}s are open: more samples may decide.", count(n as u64)),
+        1 => format!("1 {name} is not decided: more samples may decide."),
+        n => format!("{} {name}s are not decided: more samples may decide.", count(n as u64)),
     }
 }
 
@@ -51,8 +55,8 @@ fn open_sets(found: &Cheapest, name: &str) -> String {
 pub(in crate::report) fn other_sets(found: &Cheapest, bands: &Bands) -> Vec<String> {
     let more = match found.open_unlisted() {
         0 => None,
-        1 => Some("1 more set is open.".to_owned()),
-        n => Some(format!("{} more sets are open.", count(n as u64))),
+        1 => Some("1 more set is not decided.".to_owned()),
+        n => Some(format!("{} more sets are not decided.", count(n as u64))),
     };
     let open = found.passed_over.iter().map(|open| open_set(found, open, bands));
     let best = found.best.as_ref().map(|best| {
@@ -82,7 +86,7 @@ fn open_set(found: &Cheapest, open: &OpenSet, bands: &Bands) -> String {
         }
         (None, None) => " The search did not try it, so no number of samples is told.".to_owned(),
     };
-    format!("Open set: {}.{seen}{samples}", set(found, &open.choice))
+    format!("Not decided: {}.{seen}{samples}", set(found, &open.choice))
 }
 
 /// A set with its price.

@@ -12,7 +12,7 @@ pub(in crate::report) fn outcomes(bands: &Bands) -> String {
     });
     format!(
         "Meets: the lower end of the yield’s {} interval meets the target. Misses: the upper end \
-         is below it. Open: the target is inside the interval, and more samples may decide.{map}",
+         is below it. Not decided: the target is inside the interval, and more samples may decide.{map}",
         short_percent(bands.rule.shared.get())
     )
 }

@@ -20,11 +20,11 @@ pub(in crate::report) fn critical(part: &ArrangementBands, bands: &Bands) -> Opt
         None if part.has_room() => Some(with_room(row, bands)),
         None => None,
         Some(found) if !found.helps() => {
-            let open = "open. No part alone was shown to raise the yield when it is exact.";
+            let open = "not decided. No part alone was shown to raise the yield when it is exact.";
             Some(format!("{} {open}", heading(found, part)))
         }
         Some(found) if !found.is_secured() && found.has_too_few_failures() => Some(format!(
-            "{} open. Too few fresh samples failed: the parts cannot be compared.",
+            "{} not decided. Too few fresh samples failed: the parts cannot be compared.",
             heading(found, part)
         )),
         Some(found) if !found.is_secured() => Some(among(found, part)),
@@ -47,7 +47,7 @@ fn heading(found: &CriticalComparison, part: &ArrangementBands) -> &'static str 
 fn among(found: &CriticalComparison, part: &ArrangementBands) -> String {
     let parts = std::iter::once(found.candidate).chain(found.not_told_apart());
     format!(
-        "{} open between {}. Fresh samples do not tell them apart.",
+        "{} not decided between {}. Fresh samples do not tell them apart.",
         heading(found, part),
         listed(parts)
     )
@@ -90,7 +90,7 @@ fn first_to_tighten(
 fn enough_alone(row: &WidestBand) -> String {
     match row.outcome() {
         BandOutcome::NoneMeets => "This alone is not enough.".into(),
-        BandOutcome::Open(_) => "Whether this alone is enough is open.".into(),
+        BandOutcome::Open(_) => "Whether this alone is enough is not decided.".into(),
         BandOutcome::AllMeet(at) | BandOutcome::Confirmed(at) => {
             format!("A band of {} is enough by itself.", width(row, at))
         }

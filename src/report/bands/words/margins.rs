@@ -18,12 +18,11 @@ pub(in crate::report) fn margin(part: &ArrangementBands, bands: &Bands) -> Optio
         (BandOutcome::NoneMeets, _) => {
             format!("none. Even {exact} miss the target, so that no bands help.")
         }
-        (BandOutcome::Open(None), _) => format!(
-            "open. Whether {exact} meet the target is undecided. {}",
-            samples_to_decide(&[row], bands)
-        ),
+        (BandOutcome::Open(None), _) => {
+            format!("not decided, not even for {exact}. {}", samples_to_decide(&[row], bands))
+        }
         (BandOutcome::Open(Some(found)), _) => format!(
-            "open. The search found a common factor of {} for all bands. Fresh samples did not \
+            "not decided. The search found a common factor of {} for all bands. Fresh samples did not \
              confirm it. {}",
             three_digits(found),
             samples_to_decide(&[row], bands)
@@ -56,7 +55,7 @@ fn confirmed_margin(at: f64, verdict: Verdict, bands: &Bands) -> String {
              together at {times} times their width."
         ),
         Verdict::NotDecided => format!(
-            "open. Whether the {start} meet the target is undecided. Fresh samples confirm all \
+            "not decided for the {start}. Fresh samples confirm all \
              bands together at {times} times their width."
         ),
         Verdict::Fail => {

@@ -11,7 +11,7 @@ use crate::study::bands::{ArrangementBands, BandOutcome, Bands, LimitedBy, Subje
 pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
     match row.outcome() {
         BandOutcome::NoneMeets => "none (a)".into(),
-        BandOutcome::Open(_) => "open (b)".into(),
+        BandOutcome::Open(_) => "not decided (b)".into(),
         BandOutcome::AllMeet(at) => format!("{} (c)", width(row, at)),
         BandOutcome::Confirmed(at) if part.is_below_present(row) => {
             format!("{} (d)", width(row, at))
@@ -89,5 +89,5 @@ fn open(part: &ArrangementBands, bands: &Bands) -> Option<String> {
         Verdict::NotDecided | Verdict::Fail => String::new(),
     };
     let samples = samples_to_decide(&open, bands);
-    Some(format!("(b) open: fresh samples confirmed no band. {samples}{valid}"))
+    Some(format!("(b) not decided: fresh samples confirmed no band. {samples}{valid}"))
 }

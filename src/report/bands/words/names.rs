@@ -1,9 +1,11 @@
 //! Names of rows, outcomes and steps.
 
 use crate::converter::Parameter;
+use crate::report::format::figures::ChartPoint;
 use crate::report::format::names::{PARTIAL, parameter};
+use crate::report::format::numbers::yield_percent;
 use crate::statistics::Verdict;
-use crate::study::bands::map::CellVerdict;
+use crate::study::bands::map::{CellVerdict, MapCell};
 use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
 
 use super::numbers::{band_of, factor, step};
@@ -34,17 +36,25 @@ pub(in crate::report) fn exact_parts(bands: &Bands) -> &'static str {
 pub(in crate::report) fn outcome(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "meets",
-        Verdict::NotDecided => "open",
+        Verdict::NotDecided => "not decided",
         Verdict::Fail => "misses",
     }
 }
 
-/// What the fresh samples say about a point of the map.
+/// What the fresh samples say about a point of the map: its name in the summary, and its class.
 pub(in crate::report) fn map_point(verdict: CellVerdict) -> &'static str {
     match verdict {
         CellVerdict::Meets => "meets",
         CellVerdict::Open => "open",
         CellVerdict::Misses => "misses",
+    }
+}
+
+/// A point of the map as it is drawn.
+pub(in crate::report) fn chart_point(cell: &MapCell) -> ChartPoint {
+    ChartPoint {
+        class: map_point(cell.verdict),
+        told: format!("yield {}", yield_percent(cell.good.estimate)),
     }
 }
 

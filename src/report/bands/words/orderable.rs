@@ -31,7 +31,10 @@ pub(in crate::report) fn not_found(bands: &Bands) -> Option<String> {
             format!("No set of steps meets the target. {}", nearest(bands, found))
         }
         OrderEnding::NoneMeets => {
-            format!("Whether a set of steps meets the target is open. {}", nearest(bands, found))
+            format!(
+                "Whether a set of steps meets the target is not decided. {}",
+                nearest(bands, found)
+            )
         }
         OrderEnding::NotConfirmed => {
             format!("Fresh samples confirmed no set of steps. {}", nearest(bands, found))

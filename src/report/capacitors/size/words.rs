@@ -140,13 +140,13 @@ fn traps(study: &SizeStudy, left: f64) -> String {
         study.largest_trapped().and_then(|own| Some((own, own.traps.first()?)))
     else {
         return format!(
-            "With {left} left of one flying capacitor, the nominal converter of no size traps a slow \
-             controller on the capacitive side."
+            "With {left} left of one flying capacitor, no size lets a slow controller of the nominal \
+             converter get trapped on the capacitive side."
         );
     };
     format!(
-        "With {left} left of one flying capacitor, the nominal converter of sizes up to {} traps a slow \
-         controller: the resonance passes the frequency. At “{}” it ends at {} with {}.",
+        "With {left} left of one flying capacitor, sizes up to {} let a slow controller of the nominal \
+         converter get trapped: the resonance passes the frequency. At “{}” it ends at {} with {}.",
         size(own.capacitance),
         worst.operating_point,
         quantity(worst.trap.frequency),

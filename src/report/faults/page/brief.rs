@@ -35,12 +35,13 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
         notice: notice(study),
         columns: [
             std::iter::once(matrix(study)).chain(named).collect(),
-            remedy.into_iter().chain(std::iter::once(points(scenario, study))).collect(),
+            remedy.into_iter().chain(std::iter::once(points(study))).collect(),
             vec![signs(study)],
         ],
         last: [how_sure(study), changes(scenario)],
         foot: vec![
             html! { b { (words::DANGER[0]) } },
+            limits(scenario),
             nominal_phase(scenario),
             caution(&html! { a href="#cautions" { "Cautions" } " apply." }),
         ],
@@ -146,7 +147,7 @@ fn remedy(own: Remedy) -> String {
     }
 }
 
-fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
+fn points(study: &FaultStudy) -> Finding {
     let chains = study.healthy.iter().enumerate();
     let chains: Vec<_> = chains.filter(|(_, own)| own.arrangement == Arrangement::Chain).collect();
     let is_back = |n: usize| matches!(Remedy::at(study, n), Remedy::Delivers(_));
@@ -172,7 +173,6 @@ fn points(scenario: &Scenario, study: &FaultStudy) -> Finding {
                     }
                 }
             }
-            (limits(scenario))
         },
     }
 }

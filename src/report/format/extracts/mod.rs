@@ -49,10 +49,13 @@ impl Extracts {
     /// A line on them.
     pub fn told(&self) -> String {
         let number = |of: &str| self.files.iter().filter(|(name, _)| name.starts_with(of)).count();
-        let [figures, tables] =
-            ["figure", "table"].map(|thing| plain(&counted(number(thing) as u64, thing)));
-        let brief = if number(BRIEF) > 0 { format!("{BRIEF}, ") } else { String::new() };
-        format!("Beside it: {brief}{figures} (SVG), {tables} (CSV)\n")
+        let some = |thing: &str, form: &str| {
+            let number = number(thing) as u64;
+            (number > 0).then(|| format!("{} ({form})", plain(&counted(number, thing))))
+        };
+        let brief = (number(BRIEF) > 0).then(|| BRIEF.to_owned());
+        let all = [brief, some("figure", "SVG"), some("table", "CSV")];
+        format!("Beside it: {}\n", all.into_iter().flatten().collect::<Vec<_>>().join(", "))
     }
 }
 

@@ -90,6 +90,15 @@ impl ChartSize {
     }
 }
 
+/// A grid point.
+#[derive(Debug)]
+pub(in crate::report) struct ChartPoint {
+    /// A class, `meets`, `open` or `misses`.
+    pub class: &'static str,
+    /// The yield there.
+    pub told: String,
+}
+
 /// Two bands against each other.
 #[derive(Debug)]
 pub(in crate::report) struct Chart<'a> {
@@ -97,8 +106,8 @@ pub(in crate::report) struct Chart<'a> {
     pub names: [String; 2],
     /// Grid points along both axes.
     pub axes: &'a [Vec<f64>; 2],
-    /// What is known of each grid point, row by row: a class, `meets`, `open` or `misses`.
-    pub points: Vec<&'static str>,
+    /// What is known of each grid point, row by row.
+    pub points: Vec<ChartPoint>,
     /// What is narrower meets the target.
     pub inner: &'a [[f64; 2]],
     /// What is wider misses it.
@@ -108,7 +117,7 @@ pub(in crate::report) struct Chart<'a> {
 }
 
 /// A dot at each grid point that meets the target, a cross at each that misses it, a circle at each
-/// that is open, the inner boundary as a line, the outer one dashed, and the present bands as a
+/// that is not decided, the inner boundary as a line, the outer one dashed, and the present bands as a
 /// ring.
 pub(in crate::report) fn chart(name: &Name, chart: &Chart, size: ChartSize) -> Markup {
     let [width, height] = size.extent();
@@ -118,17 +127,18 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart, size: ChartSize) -> M
     // Half a step more than the grid, so that its outermost points are clear of the frame.
     let x = Axis::linear(0.0, 1.04 * end(0), across_plot);
     let y = Axis::linear(0.0, 1.04 * end(1), up_plot);
-    let centres: Vec<(f64, f64)> = chart.axes[1]
-        .iter()
-        .flat_map(|second| chart.axes[0].iter().map(|first| (x.at(*first), y.at(*second))))
-        .collect();
+    let pairs =
+        chart.axes[1].iter().flat_map(|second| chart.axes[0].iter().map(|first| [*first, *second]));
     let line = |boundary: &[[f64; 2]]| {
         path(boundary.iter().map(|[first, second]| (x.at(*first), y.at(*second))))
     };
     let inside = html! {
         (upwards_over(&y, across_plot, &chart.names[1]))
         (across(&x, up_plot, &chart.names[0], percent))
-        @for ((x, y), class) in centres.iter().zip(&chart.points) { (mark(*x, *y, class)) }
+        @for (bands, point) in pairs.zip(&chart.points) {
+            @let [first, second] = bands.map(percent);
+            (mark([x.at(bands[0]), y.at(bands[1])], point.class, &format!("{first}, {second}: {}", point.told)))
+        }
         @if !chart.inner.is_empty() { path class="boundary" d=(line(chart.inner)) {} }
         @if !chart.outer.is_empty() { path class="boundary outer" d=(line(chart.outer)) {} }
         circle class="present" cx=(px(x.at(chart.present[0]))) cy=(px(y.at(chart.present[1])))
@@ -137,13 +147,13 @@ pub(in crate::report) fn chart(name: &Name, chart: &Chart, size: ChartSize) -> M
     drawing(name, width, height, &inside)
 }
 
-fn mark(x: f64, y: f64, class: &str) -> Markup {
+fn mark([x, y]: [f64; 2], class: &str, told: &str) -> Markup {
     let (a, b, c, d) = (x - 3.0, x + 3.0, y - 3.0, y + 3.0);
     html! {
         @if class == "misses" {
-            path class=(class) d=(format!("M{a:.1} {c:.1}L{b:.1} {d:.1}M{b:.1} {c:.1}L{a:.1} {d:.1}")) {}
+            path class=(class) d=(format!("M{a:.1} {c:.1}L{b:.1} {d:.1}M{b:.1} {c:.1}L{a:.1} {d:.1}")) { title { (told) } }
         } @else {
-            circle class=(format!("point {class}")) cx=(px(x)) cy=(px(y)) r="3" {}
+            circle class=(format!("point {class}")) cx=(px(x)) cy=(px(y)) r="3" { title { (told) } }
         }
     }
 }

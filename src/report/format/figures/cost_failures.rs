@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, fitted, px, short, text_width};
+use super::{Axis, Ends, Mark, Name, apart, drawing, fitted, px, short, text_width};
 use crate::report::format::numbers;
 
 /// Room left of the plot, above it, and below it.
@@ -133,23 +133,24 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
         rect class="beyond-limit" x=(px(limit)) y=(px(TOP)) width=(px(x.drawn.to - limit)) height=(px(base - TOP)) {}
         text class="name" x="0" y="12" { (axes.cost) }
         @if let Some(above) = &axes.above {
-            text x=(px(*width)) y="12" text-anchor="end" { (fitted(above, width - text_width(&axes.cost) - 16.0)) " ↑" }
+            // Beside the name of the cost, or below it.
+            @let is_beside = text_width(above) + text_width(&axes.cost) + 28.0 <= *width;
+            text x=(px(*width)) y=(if is_beside { "12" } else { "26" }) text-anchor="end" { (fitted(above, width - 12.0)) " ↑" }
         }
         @for tick in y.ticks().into_iter().filter(|tick| y.holds(*tick)) {
             @let level = px(y.at(tick));
             line class="grid" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(level) y2=(level) {}
             text x=(px(LEFT - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
         }
-        @for share in (0..=9).map(|n| axes.least * libm::pow(10.0, f64::from(n))).filter(|share| *share < 1.1) {
-            text x=(px(x.at(share))) y=(px(base + 15.0)) text-anchor=(if share > 0.5 { "end" } else { "middle" }) {
-                @if share > 0.5 { "all" } @else { (numbers::ppm(share)) }
-            }
+        @for share in decades(axes) {
             line class="axis" x1=(px(x.at(share))) x2=(px(x.at(share))) y1=(px(base)) y2=(px(base + 4.0)) {}
+        }
+        @for (at, text) in shares_told(plot, axes) {
+            text x=(px(at)) y=(px(base + 15.0)) text-anchor="middle" { (text) }
         }
         line class="axis" x1=(px(x.drawn.from)) x2=(px(x.drawn.to)) y1=(px(base)) y2=(px(base)) {}
         @if plot.has_none_seen() {
             line class="axis" x1=(px(none_seen - 12.0)) x2=(px(none_seen + 12.0)) y1=(px(base)) y2=(px(base)) {}
-            text x=(px(*none_seen)) y=(px(base + 15.0)) text-anchor="middle" { "none seen" }
         }
         text class="name" x=(px(f64::midpoint(LEFT, x.drawn.to))) y=(px(height - 6.0)) text-anchor="middle" {
             "failures, ppm (logarithmic scale)"
@@ -158,6 +159,21 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
         text class="limit-label" x=(px(limit - 5.0)) y=(px(TOP + 8.0)) text-anchor="end" { (axes.allowed.label) }
         text x=(px(limit + 5.0)) y=(px(TOP + 8.0)) { "misses it" }
     }
+}
+
+/// The powers of ten from the smallest share that is told apart to all.
+fn decades(axes: &CostAxes) -> impl Iterator<Item = f64> {
+    (0..=9).map(|n| axes.least * libm::pow(10.0, f64::from(n))).filter(|share| *share < 1.1)
+}
+
+/// What stands below the scale of failures, as far as there is room.
+fn shares_told(plot: &Plot, axes: &CostAxes) -> Vec<(f64, String)> {
+    let none = plot.has_none_seen().then(|| (plot.none_seen, "none seen".to_owned()));
+    let shares = decades(axes).map(|share| match share {
+        share if share > 0.5 => (plot.x.at(share) - 0.5 * text_width("all"), "all".to_owned()),
+        share => (plot.x.at(share), numbers::ppm(share)),
+    });
+    apart(none.into_iter().chain(shares).collect())
 }
 
 impl Plot {

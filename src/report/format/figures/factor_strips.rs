@@ -60,7 +60,9 @@ pub(in crate::report) fn factor_strips(name: &Name, strips: &[FactorStrip]) -> M
             }
         }
         @for (n, strip) in strips.iter().enumerate() { (one_strip(&x, TOP + n as f64 * row, strip)) }
-        line class="limit" x1=(one) x2=(one) y1=(px(TOP)) y2=(px(bottom)) {}
+        @for top in (0..strips.len()).map(|n| TOP + n as f64 * row + LABEL) {
+            line class="limit" x1=(one) x2=(one) y1=(px(top - 3.0)) y2=(px(top + STRIP + 3.0)) {}
+        }
         text class="limit-label" x=(one) y=(px(TOP - 5.0))
             text-anchor=(if x.at(1.0) < 50.0 { "start" } else { "middle" }) { "as assumed" }
         text class="name" x=(px(WIDTH)) y=(px(bottom + 15.0)) text-anchor="end" { "times" }

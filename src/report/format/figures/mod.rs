@@ -43,7 +43,7 @@ mod worst_case;
 use maud::{Markup, html};
 
 pub(in crate::report) use self::band_rows::{BandRow, band_rows};
-pub(in crate::report) use self::bars::{Bar, Chart, ChartSize, band_bars, chart};
+pub(in crate::report) use self::bars::{Bar, Chart, ChartPoint, ChartSize, band_bars, chart};
 pub(in crate::report) use self::chances::{Chance, ChanceAxes, chances};
 pub(in crate::report) use self::converter_scatter::{
     ConverterMark, ScatterAxes, converter_scatter, converter_scatter_places,
@@ -77,6 +77,7 @@ pub(in crate::report) use self::waveforms::{WaveformScales, Waveforms, waveforms
 pub(in crate::report) use self::worst_case::{
     WorstCaseGroup, WorstCaseMarks, worst_case_legend, worst_cases,
 };
+use super::blocks::fitted_in_the_middle;
 use super::numbers::{minus, without_dust};
 
 /// Width of every figure.
@@ -218,20 +219,39 @@ pub(in crate::report) fn short(value: f64) -> String {
     minus(&rounded.to_string())
 }
 
+/// About how wide a letter is.
+const LETTER: f64 = 6.2;
+
 /// About how wide a text of so many letters is.
 fn text_width(text: &str) -> f64 {
-    6.2 * text.chars().count() as f64
+    LETTER * text.chars().count() as f64
 }
 
-/// The text, cut where it is wider than there is room.
+/// The text, cut in the middle where it is wider than there is room: names differ at their ends.
 fn fitted(text: &str, room: f64) -> String {
-    if text_width(text) <= room {
-        return text.to_owned();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few dozen")]
+    let letters = (room / LETTER).max(1.0) as usize;
+    fitted_in_the_middle(text, letters)
+}
+
+/// The texts of a scale, without those that would touch one before them; the last one is always shown.
+fn apart(texts: Vec<(f64, String)>) -> Vec<(f64, String)> {
+    const BETWEEN: f64 = 6.0;
+    let half = |text: &str| 0.5 * text_width(text);
+    let touch = |one: &(f64, String), other: &(f64, String)| {
+        (other.0 - one.0).abs() < half(&one.1) + half(&other.1) + BETWEEN
+    };
+    let last = texts.len().saturating_sub(1);
+    let mut shown: Vec<(f64, String)> = Vec::new();
+    for (n, own) in texts.into_iter().enumerate() {
+        if n == last {
+            while shown.pop_if(|before| touch(before, &own)).is_some() {}
+        }
+        if shown.last().is_none_or(|before| !touch(before, &own)) {
+            shown.push(own);
+        }
     }
-    let letters =
-        text.chars().enumerate().take_while(|(n, _)| 6.2 * (*n as f64 + 2.0) <= room).count();
-    let cut: String = text.chars().take(letters).collect();
-    format!("{}…", cut.trim_end())
+    shown
 }
 
 fn percent(fraction: f64) -> String {
@@ -577,6 +597,24 @@ mod tests {
             assert!((ratio.at(value) - place).abs() < 1e-9, "{value}");
         }
         assert!(!Axis::over(&[0.0, 0.1], Ends { from: 0.0, to: 50.0 }).logarithmic);
+    }
+
+    #[test]
+    fn a_long_name_keeps_both_of_its_ends() {
+        assert_eq!(fitted("full load, new", 14.0 * LETTER), "full load, new");
+        assert_eq!(fitted("extreme current: chain, dusk", 14.0 * LETTER), "extrem…n, dusk");
+    }
+
+    /// Letters are 6.2 wide: "100" takes 18.6.
+    #[test]
+    fn texts_of_a_scale_do_not_touch() {
+        let scale = |places: &[f64]| {
+            let all = apart(places.iter().map(|at| (*at, "100".to_owned())).collect());
+            all.into_iter().map(|(at, _)| at).collect::<Vec<_>>()
+        };
+        assert_eq!(scale(&[0.0, 25.0, 50.0]), [0.0, 25.0, 50.0]);
+        assert_eq!(scale(&[0.0, 20.0, 40.0, 70.0]), [0.0, 40.0, 70.0]);
+        assert_eq!(scale(&[0.0, 30.0, 40.0]), [0.0, 40.0], "the last one stays");
     }
 
     #[test]

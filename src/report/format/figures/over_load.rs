@@ -2,6 +2,8 @@
 
 use maud::{Markup, html};
 
+use crate::report::format::numbers::three;
+
 use super::{ACROSS, Axis, HEIGHT, Name, UPWARDS, across, figure, path, px, short};
 
 /// Kinds of stroke and of marks that tell phases apart; further phases begin anew.
@@ -50,17 +52,29 @@ pub(in crate::report) fn over_load(
         (across(&x, UPWARDS, "output power, W", short))
         @for (k, phase) in phases.iter().enumerate() {
             @for piece in &phase.pieces {
-                path class=(format!("{class} line {}", stroke(k))) d=(line(piece)) {}
+                path class=(format!("{class} line {}", stroke(k))) d=(line(piece)) {
+                    title { "phase " (k + 1) ": " (predicted(piece)) }
+                }
             }
         }
         @for (k, phase) in phases.iter().enumerate() {
             @for (power, current) in &phase.measured {
-                path class="reading" d=(mark(k, x.at(*power), y.at(*current))) {}
+                path class="reading" d=(mark(k, x.at(*power), y.at(*current))) {
+                    title { "phase " (k + 1) ", measured: " (three(*current)) " A at " (short(*power)) " W" }
+                }
             }
         }
         (labels(&x, &y, phases))
     };
     figure(name, HEIGHT, &inside)
+}
+
+/// Both ends of a prediction.
+fn predicted(piece: &[(f64, f64)]) -> String {
+    let end =
+        |(power, current): &(f64, f64)| format!("{} A at {} W", three(*current), short(*power));
+    let ends = [piece.first(), piece.last()].map(|own| own.map_or_else(String::new, end));
+    ends.join(" to ")
 }
 
 /// The numbers of the phases at the ends of their lines, moved apart where lines meet.

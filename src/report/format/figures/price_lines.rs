@@ -51,12 +51,14 @@ pub(in crate::report) fn price_lines(name: &Name, shown: &PriceLines) -> Markup 
             rect class="beyond-limit" x=(px(from)) width=(px((to - from).max(0.5))) y=(px(UPWARDS.to))
                 height=(px(UPWARDS.from - UPWARDS.to)) {}
         }
-        (line(&x, &y, [0.0, most].map(|price| [price, shown.level]), &shown.level_name[1]))
-        (line(&x, &y, [0.0, most].map(|price| [price, at(price)]), &shown.rising_name[1]))
+        (line(&x, &y, [0.0, most].map(|price| [price, shown.level]), &shown.level_name))
+        (line(&x, &y, [0.0, most].map(|price| [price, at(price)]), &shown.rising_name))
         @if let Some(even) = shown.even {
-            (marked(&x, &y, [even, shown.level], "dot", &money(even)))
+            @let told = told_interval(shown.interval);
+            (marked(&x, &y, [even, shown.level], "dot", [&money(even), &format!("both cost the same{told}")]))
         }
-        (marked(&x, &y, [shown.today, at(shown.today)], "dot taken", &format!("now {}", money(shown.today))))
+        @let now = format!("now {}", money(shown.today));
+        (marked(&x, &y, [shown.today, at(shown.today)], "dot taken", [&now, &shown.rising_name[0]]))
         (labels(&x, &y, shown, most))
     };
     drawing(name, WIDTH, UPWARDS.from + 36.0, &inside)
@@ -78,18 +80,34 @@ fn grid(x: &Axis, y: &Axis, name: &str) -> Markup {
     }
 }
 
-fn line(x: &Axis, y: &Axis, ends: [[f64; 2]; 2], class: &str) -> Markup {
+/// The interval of the price at which both cost the same, for those who point at it.
+fn told_interval(interval: Option<Ends>) -> String {
+    interval.map_or_else(String::new, |own| format!(", {} to {}", money(own.from), money(own.to)))
+}
+
+fn line(x: &Axis, y: &Axis, ends: [[f64; 2]; 2], [name, class]: &[String; 2]) -> Markup {
     let points = ends.map(|[price, cost]| (x.at(price), y.at(cost)));
-    html! { path class=(format!("{class} line")) d=(super::path(points.into_iter())) {} }
+    let [from, to] = ends.map(|[_, cost]| money(cost));
+    html! {
+        path class=(format!("{class} line")) d=(super::path(points.into_iter())) {
+            title { (name) @if from == to { ": " (from) " at any price" } @else { ": " (from) " to " (to) } }
+        }
+    }
 }
 
 /// A point with a line down to its price.
-fn marked(x: &Axis, y: &Axis, [price, cost]: [f64; 2], class: &str, label: &str) -> Markup {
+fn marked(
+    x: &Axis,
+    y: &Axis,
+    [price, cost]: [f64; 2],
+    class: &str,
+    [label, told]: [&str; 2],
+) -> Markup {
     let (at, level) = (x.at(price), y.at(cost));
     let is_left = at + text_width(label) + 6.0 > ACROSS.to;
     html! {
         line class="drop" x1=(px(at)) x2=(px(at)) y1=(px(level)) y2=(px(UPWARDS.from)) {}
-        circle class=(class) cx=(px(at)) cy=(px(level)) r="4" {}
+        circle class=(class) cx=(px(at)) cy=(px(level)) r="4" { title { (label) ": " (told) ", " (money(cost)) " per good converter" } }
         text class="value" x=(px(at + if is_left { -5.0 } else { 5.0 })) y=(px(UPWARDS.from - 5.0))
             text-anchor=(if is_left { "end" } else { "start" }) { (label) }
     }

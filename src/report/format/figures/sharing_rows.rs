@@ -100,6 +100,13 @@ impl RowsLayout {
     }
 }
 
+impl RowsLayout {
+    /// How far numbers of medians may reach: below the base lines there is room beside the plot.
+    fn end(&self) -> f64 {
+        if self.is_wide { self.width } else { self.plot.to }
+    }
+}
+
 /// Histograms of both arrangements on the same base lines and the same scale of counts, their medians
 /// joined, the limit across all rows.
 pub(in crate::report) fn sharing_rows(
@@ -265,6 +272,21 @@ fn two_lines(text: &str, room: f64) -> Vec<String> {
     }
 }
 
+/// The middle of the factor between two medians: half-way, moved away from a number that turns inwards because
+/// it has no room outside; none where there is no room at all.
+fn factor_place(layout: &RowsLayout, at: [f64; 2], medians: [f64; 2], half: f64) -> Option<f64> {
+    const DOT: f64 = 6.0;
+    let [left, right] = if at[0] <= at[1] { [0, 1] } else { [1, 0] };
+    let width = |n: usize| text_width(&numbers::percent_of_three(medians[n])) + 8.0;
+    let inward = [
+        if at[left] - width(left) > 0.0 { DOT } else { width(left) + DOT },
+        if at[right] + width(right) > layout.end() { width(right) + DOT } else { DOT },
+    ];
+    let (from, to) = (at[left] + inward[0], at[right] - inward[1]);
+    let room = to - from - 2.0 * half;
+    (room >= 0.0).then(|| f64::midpoint(from, to))
+}
+
 /// Both medians, joined, with the factor between them.
 fn medians(layout: &RowsLayout, x: &Axis, y: f64, row: &SharingRow) -> Markup {
     let [chain, paralleled] = row.arrangements.each_ref().map(|own| own.as_ref()?.median);
@@ -272,9 +294,7 @@ fn medians(layout: &RowsLayout, x: &Axis, y: f64, row: &SharingRow) -> Markup {
         let at = x.at(value);
         let text = numbers::percent_of_three(value);
         let width = text_width(&text) + 8.0;
-        // Beside the rows there are numbers, below their base lines there is room.
-        let end = if layout.is_wide { layout.width } else { layout.plot.to };
-        let is_left = if is_left { at - width > 0.0 } else { at + width > end };
+        let is_left = if is_left { at - width > 0.0 } else { at + width > layout.end() };
         let (beside, anchor) = if is_left { (at - 7.0, "end") } else { (at + 7.0, "start") };
         html! {
             @if is_left { rect class="plate" x=(px(at - width)) y=(px(y - 7.0)) width=(px(width - 5.0)) height="14" {} }
@@ -287,9 +307,9 @@ fn medians(layout: &RowsLayout, x: &Axis, y: f64, row: &SharingRow) -> Markup {
             (Some(chain), Some(paralleled)) => {
                 @let (from, to) = (x.at(chain), x.at(paralleled));
                 line class="base" x1=(px(from)) x2=(px(to)) y1=(px(y)) y2=(px(y)) {}
-                @if (to - from).abs() > 60.0 {
-                    @let factor = format!("× {}", numbers::factor(paralleled / chain));
-                    @let (middle, half) = (f64::midpoint(from, to), 0.5 * text_width(&factor) + 5.0);
+                @let factor = format!("× {}", numbers::factor(paralleled / chain));
+                @let half = 0.5 * text_width(&factor) + 5.0;
+                @if let Some(middle) = factor_place(layout, [from, to], [chain, paralleled], half) {
                     rect class="plate" x=(px(middle - half)) y=(px(y - 8.0)) width=(px(2.0 * half)) height="16" {}
                     text class="label" x=(px(middle)) y=(px(y + 4.0)) text-anchor="middle" { (factor) }
                 }
@@ -319,6 +339,19 @@ mod tests {
         };
         let limit = Some(Mark { value: 0.1, label: "limit 10 %".into() });
         SharingRows { edges, limit, rows: vec![row], samples: 10 }
+    }
+
+    /// By hand: "1.00 %" and "50.0 %" are 37.2 wide, with 8 beside them; the plot ends at 324.
+    #[test]
+    fn a_factor_keeps_clear_of_the_numbers_of_medians() {
+        let layout = RowsLayout::new(FigureWidth::Narrow);
+        let place = |at| factor_place(&layout, at, [0.01, 0.5], 20.0);
+        assert_eq!(place([100.0, 200.0]), Some(150.0));
+        // The right number turns inwards, from 300 to 254.8, and the dot takes 6 on the left.
+        let moved = place([100.0, 300.0]).unwrap();
+        assert!((moved - f64::midpoint(106.0, 248.8)).abs() < 1e-9, "{moved}");
+        assert_eq!(place([220.0, 300.0]), None);
+        assert_eq!(place([100.0, 140.0]), None);
     }
 
     /// By hand: from 0.01 to 1 in two bins; the limit half-way, the medians a factor of 50 apart.

@@ -78,7 +78,7 @@ pub(in crate::report) fn variant_rows(
     let x = axis(shown, layout.plot);
     let bottom = layout.top + layout.pitch * shown.rows.len() as f64;
     let inside = html! {
-        (errors_axis(&layout, &x, bottom, shown.limit.as_ref()))
+        (errors_axis(&layout, &x, bottom, shown))
         (heads(&layout, &shown.heads))
         @for (n, row) in shown.rows.iter().enumerate() {
             (one_row(&layout, &x, layout.top + n as f64 * layout.pitch, row))
@@ -108,9 +108,9 @@ fn axis(shown: &VariantRows, drawn: Ends) -> Axis {
 }
 
 /// Grid, numbers, limit and name of the axis of errors.
-fn errors_axis(layout: &RowLayout, x: &Axis, bottom: f64, limit: Option<&Mark>) -> Markup {
+fn errors_axis(layout: &RowLayout, x: &Axis, bottom: f64, shown: &VariantRows) -> Markup {
     let Ends { from, to } = layout.plot;
-    let top = layout.top;
+    let (top, limit) = (layout.top, shown.limit.as_ref());
     html! {
         @if let Some(limit) = limit {
             @let at = x.at(limit.value);
@@ -129,10 +129,24 @@ fn errors_axis(layout: &RowLayout, x: &Axis, bottom: f64, limit: Option<&Mark>) 
         }
         @if let Some(limit) = limit {
             @let at = px(x.at(limit.value));
-            line class="limit" x1=(at) x2=(at) y1=(px(top - 4.0)) y2=(px(bottom)) {}
+            @for stretch in limit_stretches(layout, shown.rows.len(), bottom) {
+                line class="limit" x1=(at) x2=(at) y1=(px(stretch.from)) y2=(px(stretch.to)) {}
+            }
             text class="limit-label" x=(at) y=(px(top - 9.0)) text-anchor="middle" { (limit.label) }
         }
     }
+}
+
+/// Where the line of the limit is drawn: across all rows, or beside the boxes alone where words stand above and
+/// below these.
+fn limit_stretches(layout: &RowLayout, rows: usize, bottom: f64) -> Vec<Ends> {
+    const BESIDE: f64 = 9.0;
+    if layout.is_wide {
+        return vec![Ends { from: layout.top - 4.0, to: bottom }];
+    }
+    let middle = |n: usize| layout.top + n as f64 * layout.pitch + layout.middle;
+    let beside = (0..rows).map(|n| Ends { from: middle(n) - BESIDE, to: middle(n) + BESIDE });
+    std::iter::once(Ends { from: layout.top - 5.0, to: layout.top }).chain(beside).collect()
 }
 
 /// What the columns of numbers are; where there is little room each number tells it.
@@ -223,6 +237,8 @@ mod tests {
         assert!(text.contains(&format!("class=\"limit\" x1=\"{middle}\"")), "{text}");
         assert!(text.contains("none solved") && text.contains("&lt;b&gt;"));
         let narrow = variant_rows(&name, &shown, FigureWidth::Narrow).0;
+        // Beside the boxes of both rows, and below its own label.
+        assert_eq!(narrow.matches("class=\"limit\"").count(), 3);
         assert!(!narrow.contains("head") && narrow.contains("cost 3") && narrow.contains("5 FIT"));
     }
 }

@@ -15,18 +15,14 @@ pub(in crate::report) fn as_typed(value: f64) -> String {
     trimmed(&four(value))
 }
 
-/// By what was judged: the operating points, at most so many in a table, and all limits.
+/// By what was judged: the operating points, at most so many in a table. All limits stand at the foot.
 pub(in crate::report) fn judged_at(scenario: &Scenario, most: usize) -> Finding {
     let heading = match scenario.operating_points.len() {
         1 => "Judged at one operating point".to_owned(),
         2 => "Judged at both operating points".to_owned(),
         points => format!("Judged at all {points} operating points"),
     };
-    Finding {
-        heading,
-        remark: None,
-        inside: html! { (operating_points(scenario, most)) (limits(scenario)) },
-    }
+    Finding { heading, remark: None, inside: operating_points(scenario, most) }
 }
 
 /// The operating points in a table, at most so many.
@@ -50,7 +46,7 @@ fn operating_points(scenario: &Scenario, most: usize) -> Markup {
     }
 }
 
-/// All limits in a paragraph: those of the chain, then what differs in paralleled bridges.
+/// All limits in a line: those of the chain, then what differs in paralleled bridges.
 pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
     let [chain, paralleled] = Arrangement::ALL.map(|own| {
         let demands = Demand::all(&scenario.limits, own);
@@ -63,13 +59,11 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
     let joined =
         |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
     html! {
-        p class="remark limits" {
-            b { "Limits. " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
-            (trimmed(&quantity(scenario.frequency.minimum))) " to "
-            (trimmed(&quantity(scenario.frequency.maximum)))
-            @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
-            ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
-        }
+        b { "Limits: " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
+        (trimmed(&quantity(scenario.frequency.minimum))) " to "
+        (trimmed(&quantity(scenario.frequency.maximum)))
+        @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
+        ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
     }
 }
 

@@ -68,7 +68,8 @@ document.querySelectorAll("svg[role=img]").forEach((svg) => {
     const { x, y } = place(svg, event);
     const far = (mark) => {
       const box = mark.getBBox();
-      return Math.hypot(Math.max(box.x - x, 0, x - box.x - box.width), Math.max(box.y - y, 0, y - box.y - box.height));
+      // Of marks within each other the smaller one.
+      return Math.hypot(Math.max(box.x - x, 0, x - box.x - box.width), Math.max(box.y - y, 0, y - box.y - box.height)) + (box.width + box.height) / 1e3;
     };
     const best = all().reduce((one, other) => (far(other) < far(one) ? other : one));
     return far(best) < 16 ? best : undefined;

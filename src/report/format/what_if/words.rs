@@ -49,7 +49,7 @@ pub(in crate::report) fn change(found: &WhatIf, outcome: &AssumptionOutcome) -> 
     match found.change(outcome) {
         VerdictChange::Same => "same".to_owned(),
         VerdictChange::Changed => format!("becomes {}", verdict(outcome.verdict)),
-        VerdictChange::Open => "open".to_owned(),
+        VerdictChange::Open => "not decided".to_owned(),
     }
 }
 
@@ -85,7 +85,7 @@ pub(in crate::report) fn sentence(subject: &str, found: &WhatIf) -> String {
 
 fn still_open(open: u64, all: u64) -> String {
     let are = if open == 1 { "is" } else { "are" };
-    format!("{} of {} {are} open.", count(open), counted(all, "assumption"))
+    format!("{} of {} {are} not decided.", count(open), counted(all, "assumption"))
 }
 
 /// Some conditions, and how many more there are.
@@ -145,12 +145,12 @@ mod tests {
             (
                 fail,
                 vec![(pair, pass), (lot, open)],
-                "The verdict becomes pass if Lr and Lm correlate by −0.9. 1 of 2 assumptions is open.",
+                "The verdict becomes pass if Lr and Lm correlate by −0.9. 1 of 2 assumptions is not decided.",
             ),
             (
                 pass,
                 vec![(pair, open), (lot, pass)],
-                "No assumption was shown to change the verdict. 1 of 2 assumptions is open.",
+                "No assumption was shown to change the verdict. 1 of 2 assumptions is not decided.",
             ),
         ] {
             assert_eq!(plain(&sentence(THE_VERDICT, &found(verdict, &then))), expected);

@@ -3,7 +3,7 @@
 use maud::html;
 
 use crate::report::format::figures::{CostAxes, CostDot, Mark, Name, cost_failures};
-use crate::report::format::names::parameter;
+use crate::report::format::names::{self, parameter};
 use crate::report::format::numbers::{NONE, count, money, ppm, signed_money, yield_percent};
 use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::page::parts::{headings, number, verdict_class, verdict_sign};
@@ -61,7 +61,7 @@ pub(super) fn finding(told: GradesSubject) -> Option<Finding> {
         cost_failures(&name, &axes(size), dots)
     };
     Some(Finding {
-        heading: heading(told, sets.len()),
+        heading: heading(told),
         remark: None,
         inside: both_widths(&drawn("costs", WIDE, &dots), &drawn("costs-narrow", NARROW, &few)),
     })
@@ -77,8 +77,13 @@ fn reach(told: GradesSubject, sets: &[&SetResult]) -> Option<f64> {
     Some(near.max(*last))
 }
 
-fn heading(told: GradesSubject, sets: usize) -> String {
+fn heading(told: GradesSubject) -> String {
     let target = told.scenario.limits.yield_target;
+    let [with, without] = [&told.ranking.sets, &told.ranking.paralleled].map(Vec::len);
+    let sets = match without {
+        0 => format!("{with} sets"),
+        _ => format!("{with} sets with and {without} without charge balancing"),
+    };
     match told.ranking.set_to_build(target) {
         Some(_) => {
             format!("Of {sets} sets, the recommended one meets the target at the lowest cost")
@@ -188,7 +193,7 @@ pub(super) fn steps(told: GradesSubject) -> Option<Finding> {
                         tr {
                             th scope="row" { (parameter(offer.parameter).short) " → " (offer.grades[step.grade].name) }
                             td class=(format!("n {}", verdict_class(verdict))) {
-                                span class="word" { (verdict_sign(verdict)) (words::target_result(verdict)) }
+                                span class="word" { (verdict_sign(verdict)) (names::verdict(verdict)) }
                             }
                             (number(ppm(1.0 - result.good.estimate)))
                             (number(cost_change(result)))

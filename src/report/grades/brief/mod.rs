@@ -14,7 +14,7 @@ use super::words as common;
 use crate::report::format::names::{PARTIAL, verdict_subject};
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, nominal_phase};
+use crate::report::format::page::brief_basis::{self, caution, nominal_phase};
 use crate::solver::Method;
 use crate::study::grades::{SetResult, price_gaps};
 
@@ -41,6 +41,7 @@ pub(super) fn sheet(told: GradesSubject) -> Markup {
             finding("What would change this answer", &words::changes(told)),
         ],
         foot: vec![
+            brief_basis::limits(told.scenario),
             nominal_phase(told.scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

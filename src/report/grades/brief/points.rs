@@ -1,4 +1,4 @@
-//! The operating points and the limits.
+//! The operating points.
 
 use crate::report::format::names;
 use crate::report::format::numbers::count;
@@ -9,7 +9,7 @@ use crate::report::grades::subject::GradesSubject;
 /// Points shown: more would not fit the sheet.
 const SHOWN: usize = 6;
 
-/// What limits, all points, all limits.
+/// What limits, and all points.
 pub(super) fn finding(told: GradesSubject) -> Finding {
     Finding { heading: heading(told), ..judged_at(told.scenario, SHOWN) }
 }

@@ -6,7 +6,7 @@ use crate::report::format::figures::{LabelledBar, Name, labelled_bars};
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, counted, percent, percent_of_three, significant};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::report::grades::words;
@@ -46,6 +46,7 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
             list("What would change this answer", &found.map_or_else(Vec::new, changes)),
         ],
         foot: vec![
+            limits(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

@@ -2,7 +2,7 @@
 
 use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted};
-use crate::report::format::names::parameter;
+use crate::report::format::names::{self, parameter};
 use crate::report::format::numbers::{money, yield_percent};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::grades::words;
@@ -12,8 +12,8 @@ use crate::study::grades::{Ranking, SetResult};
 /// Sets that are drawn, those nearest to the recommended one in cost.
 const SETS: usize = 6;
 /// Characters of the scale, and of the name of a set.
-const SCALE: u32 = 23;
-const LABEL: usize = 29;
+const SCALE: u32 = 20;
+const LABEL: usize = 27;
 
 /// The sets nearest in cost, a row each; nothing where none makes a good converter.
 pub(super) fn costs(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> String {
@@ -36,7 +36,7 @@ pub(super) fn costs(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> 
     for set in sets {
         table.add_row([
             fitted(&name(grades, set, ranking, reference), LABEL),
-            words::target_result(set.good.verdict(scenario.limits.yield_target)).to_owned(),
+            names::verdict(set.good.verdict(scenario.limits.yield_target)).to_owned(),
             yield_percent(set.good.estimate),
             words::cost(set.cost.estimate),
             Strip::new(scale).interval([set.cost.lower, set.cost.upper], set.cost.estimate).text(),

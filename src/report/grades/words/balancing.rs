@@ -105,7 +105,7 @@ fn left_open(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Option<
         Arrangement::Chain => "with",
         Arrangement::Paralleled => "without",
     };
-    let open = format!("Of the sets {side} it, {name} leaves that open{samples}.");
+    let open = format!("Of the sets {side} it, {name} keeps that from being decided{samples}.");
     let mut sentences = vec![open, format!("{why}.")];
     if !is_named && rival.cost.estimate.is_finite() {
         sentences.push(numbers(scenario, grades, rival));

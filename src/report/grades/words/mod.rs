@@ -19,4 +19,3 @@ pub(super) use self::numbers::{
 pub use self::order::price_gap;
 pub(super) use self::order::{matching, matching_failures, on_average, rival_price, series};
 pub(super) use self::stock::{bottleneck, mend, proof};
-pub(super) use crate::report::format::names::target_result;

@@ -1,6 +1,8 @@
 //! Costs, differences and lead times; numbers of other verbs too live in `report::format::numbers`.
 
-use crate::report::format::numbers::{NONE, count, money, money_decimals, signed, yield_percent};
+use crate::report::format::numbers::{
+    NONE, count, grouped, money, money_decimals, signed, yield_percent,
+};
 use crate::statistics::{Difference, Yield};
 use crate::study::grades::Cost;
 
@@ -34,7 +36,7 @@ pub(in crate::report::grades) fn yield_bounds(good: &Yield) -> String {
 /// Both ends of a difference of costs, to the same decimals.
 pub(in crate::report::grades) fn cost_ends(cost: &Difference) -> String {
     let decimals = money_decimals(cost.lower.abs().max(cost.upper.abs()));
-    [cost.lower, cost.upper].map(|end| signed(end, decimals)).join(" to ")
+    [cost.lower, cost.upper].map(|end| grouped(&signed(end, decimals))).join(" to ")
 }
 
 /// A difference of yields in percentage points, with its sign.

@@ -12,6 +12,7 @@ use crate::report::format::figures::{
 };
 use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::{names, numbers};
+use crate::report::run::words;
 use crate::report::run::worst_case::words as worst_words;
 use crate::statistics::{Histogram, QuantileEnd, Yield};
 use crate::study::common::demand::Demand;
@@ -362,7 +363,14 @@ pub(super) fn drivers(told: &BriefedRun) -> Option<Finding> {
             numbers::count(first.saved()),
             numbers::count(failed)
         ),
-        remark: Some("Failing chains that would pass were one parameter exact.".to_owned()),
+        remark: Some(format!(
+            "Failing chains that would pass were one parameter exact. {}",
+            told.run
+                .joint
+                .first()
+                .and_then(|own| words::tried_again(chain, own))
+                .unwrap_or_default()
+        )),
         inside: labelled_bars(
             &name("drivers", title, "A bar a parameter with its number."),
             "chain",

@@ -15,7 +15,7 @@ use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, nominal_phase};
+use crate::report::format::page::brief_basis::{self, caution, nominal_phase};
 use crate::solver::Method;
 use crate::study::run::{Joint, Run};
 
@@ -39,6 +39,7 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
         columns: [first, second, third].map(|all| all.into_iter().flatten().collect()),
         last: [how_sure(told), changes(told)],
         foot: vec![
+            brief_basis::limits(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

@@ -1,4 +1,4 @@
-//! The operating points with their failures, and the limits.
+//! The operating points with their failures.
 
 use maud::{Markup, html};
 
@@ -7,21 +7,17 @@ use crate::converter::Arrangement;
 use crate::report::format::names;
 use crate::report::format::numbers::{count, kilo, ppm};
 use crate::report::format::page::brief::Finding;
-use crate::report::format::page::brief_basis::{as_typed, limits};
+use crate::report::format::page::brief_basis::as_typed;
 use crate::report::format::page::parts::{headings, number};
 use crate::study::run::{CaseResult, Run};
 
 /// Points shown: more would not fit the sheet.
 const SHOWN: usize = 6;
 
-/// Which point limits; all points; all limits.
+/// Which point limits, and all points.
 pub(super) fn finding(told: &BriefedRun) -> Finding {
-    let BriefedRun { scenario, run, .. } = *told;
-    Finding {
-        heading: heading(run),
-        remark: None,
-        inside: html! { (table(run)) (limits(scenario)) },
-    }
+    let run = told.run;
+    Finding { heading: heading(run), remark: None, inside: table(run) }
 }
 
 fn heading(run: &Run) -> String {

@@ -40,8 +40,8 @@ pub(super) fn methods(scenario: &Scenario, run: &Run) -> Markup {
             dt { "More samples" }
             dd {
                 "Samples added to a run until its verdict is decided make wrong verdicts frequent. So \
-                 an open verdict is not decided by more samples of the same seed. " code { "--decide" }
-                " looks after every batch, and its test allows for that. After an open run of fixed \
+                 a missing verdict is not decided by more samples of the same seed. " code { "--decide" }
+                " looks after every batch, and its test allows for that. After a run of fixed \
                  size it is a second study, as is a new run with another seed. Their errors add: two \
                  studies together are wrong in " (numbers::given_percent(1.0 - scenario.limits.confidence)) " of the cases at most, on either side. \
                  Whoever expects a close verdict begins with " code { "--decide" } ". A larger "

@@ -27,11 +27,7 @@ pub(in crate::report::run) const EXTREME: &str = "An extreme value is the larges
 pub(in crate::report::run) fn extreme_unit(run: &Run, worst: &WorstCase) -> String {
     let case = &run.cases[worst.case];
     let figure = names::limit(&worst.demand).long;
-    format!(
-        "extreme value of the {figure}: {} at {}",
-        case.arrangement().name(),
-        case.operating_point()
-    )
+    format!("extreme {figure}: {} at {}", case.arrangement().name(), case.operating_point())
 }
 
 /// Name of the converter that needs the lowest or highest frequency in the same file.

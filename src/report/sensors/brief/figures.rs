@@ -218,7 +218,7 @@ pub(super) fn price(study: &SensorStudy) -> Option<Finding> {
     let heading = if even.is_never_met() {
         "Even free sensors would cost more than the chain".to_owned()
     } else if even.is_secured() && !even.is_met_today() {
-        format!("Sensors would have to cost less than {} per phase", money(even.estimate))
+        below_price(even.estimate)
     } else if even.is_secured() {
         format!("Sensors cost less than the chain up to {} per phase", money(even.estimate))
     } else {
@@ -232,6 +232,15 @@ pub(super) fn price(study: &SensorStudy) -> Option<Finding> {
         remark: None,
         inside: price_lines(&name("price", title, text), &shown),
     })
+}
+
+/// What sensors would have to cost; nobody gives them away.
+fn below_price(price: f64) -> String {
+    if told::is_a_price(price) {
+        format!("Sensors would have to cost less than {} per phase", money(price))
+    } else {
+        "Even free sensors are not shown to cost less than the chain".to_owned()
+    }
 }
 
 /// What each variant uses of its switches' ratings.

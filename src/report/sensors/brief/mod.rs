@@ -10,7 +10,7 @@ use maud::{Markup, html};
 use super::words as told;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, judged_at, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::solver::Method;
 use crate::study::sensors::{SensorStudy, Variant};
@@ -50,6 +50,7 @@ pub(super) fn sheet(scenario: &Scenario, request: &SensorRequest, study: &Sensor
             list("What would change this answer", &changes),
         ],
         foot: vec![
+            limits(scenario),
             nominal_phase(scenario),
             html! { b { "Sensors: " } (words::sensors(request)) },
             caution(&html! { a href="#cautions" { "Cautions" } " apply." }),

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::numbers::{NONE, count, signed, significant};
+use crate::report::format::numbers::{NONE, count, p_value, signed};
 use crate::report::format::page::brief::Finding;
 use crate::report::format::page::parts::{headings, number};
 use crate::study::sensors::{SensorStudy, Variant, VariantDifference};
@@ -33,7 +33,7 @@ pub(super) fn changes(study: &SensorStudy) -> Finding {
                 tbody {
                     (row(&format!("good ones gained, of {}", count(study.samples)), &|own| count(own.counts.first)))
                     (row("good ones lost", &|own| count(own.counts.second)))
-                    (row("p-value (McNemar)", &|own| significant(own.p_value, 2)))
+                    (row("p-value (McNemar)", &|own| p_value(own.p_value)))
                     (loss_row(losses))
                 }
             }

@@ -7,7 +7,7 @@ use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::sensors::{CostDoubt, SensorStudy, Variant, VariantResult};
 
-/// What to build, whether the sensors can go, and what leaves the lowest cost open.
+/// What to build, whether the sensors can go, and why the lowest cost is not decided.
 pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
     let confidence = format!(" ({} confidence)", given_percent(scenario.limits.confidence));
     answer_at(scenario, study, &confidence)
@@ -38,7 +38,7 @@ fn undecided_rival(study: &SensorStudy, rival: Variant, target: &str) -> String 
         format!(", {} up to {}", parenthesised(cheapest), money(most))
     });
     format!(
-        "The lowest cost is open: {letter} may cost as little as {least} per good converter{most}. \
+        "The lowest cost is not decided: {letter} may cost as little as {least} per good converter{most}. \
          Whether {letter} meets {target} is not decided. {}",
         samples_to_decide(result)
     )
@@ -51,7 +51,7 @@ fn close_rival(study: &SensorStudy, rival: Variant) -> String {
     let lowest =
         cheapest.map_or_else(String::new, |v| format!(", {} {}", parenthesised(v), cost(v)));
     format!(
-        "The lowest cost is open: {} costs {} per good converter{lowest}, which these samples do not \
+        "The lowest cost is not decided: {} costs {} per good converter{lowest}, which these samples do not \
          distinguish.",
         parenthesised(rival),
         cost(rival)

@@ -267,11 +267,21 @@ fn add_price(study: &SensorStudy, found: &mut SensitivityText) {
             "Not secured: whether {letter} costs less than (b). The break-even price of sensor and \
              trim element together is {even}."
         )
+    } else if !is_a_price(estimate) {
+        format!(
+            "Even free sensors and trim elements are not shown to make {letter} cheaper than (b): the \
+             break-even price is {even}."
+        )
     } else if price.is_met_today() {
         format!("Sensor and trim element together above {even}: (b) costs less than {letter}.")
     } else {
         format!("Sensor and trim element together below {even}: {letter} costs less than (b).")
     });
+}
+
+/// Whether anything can be bought at a price: not where it rounds to nothing, or is below zero.
+pub(in crate::report::sensors) fn is_a_price(price: f64) -> bool {
+    price >= 0.005
 }
 
 /// The variant with sensors that is compared with the chain, and its break-even price.

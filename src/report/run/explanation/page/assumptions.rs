@@ -28,7 +28,7 @@ fn method(found: &WhatIf) -> Markup {
         p class="remark" {
             "Each assumption is changed alone, on the same probabilities. The table is of the chain: the \
              paralleled reference is not tried. Intervals hold each by itself. "
-            em { "Open" } ": the samples tried do not tell. All failing ones of the first "
+            em { "Not decided" } ": the samples tried do not tell. All failing ones of the first "
             (samples(found.failing_among)) " were tried again, and all passing ones of the first "
             (samples(found.passing_among)) ". " (MEANING)
         }
