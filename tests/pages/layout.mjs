@@ -35,9 +35,11 @@ function out_of_reach() {
   return frames.map((element) => `<${element.localName}> "${element.textContent.trim().slice(0, 60)}" scrolls, and no key reaches it`);
 }
 
-// Runs in the page. How far the brief reaches beyond the first screen of a desk; one that warns may be longer.
+// Runs in the page. How far the brief reaches beyond the first screen of a desk. One that warns, or tells of
+// more than five operating points, may be longer.
 function below(height) {
-  if (document.querySelector(".brief-sheet .notice") !== null) return [];
+  const points = document.querySelectorAll(".brief-sheet .points tbody tr").length;
+  if (points > 5 || document.querySelector(".brief-sheet .notice") !== null) return [];
   const bottom = document.querySelector(".brief-sheet")?.getBoundingClientRect().bottom ?? 0;
   return bottom > height ? [`the brief ends at ${Math.round(bottom)} px of a screen of ${height}`] : [];
 }

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::brief::Finding;
 use super::parts::{headings, number};
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
+use crate::report::format::blocks::fitted_in_the_middle;
 use crate::report::format::names;
 use crate::report::format::numbers::{four, quantity, without_needless_zeros as trimmed};
 use crate::scenario::Scenario;
@@ -25,6 +26,12 @@ pub(in crate::report) fn judged_at(scenario: &Scenario, most: usize) -> Finding 
     Finding { heading, remark: None, inside: operating_points(scenario, most) }
 }
 
+/// The name of an operating point in a table of a brief: a long one would need many lines.
+pub(in crate::report) fn point_name(name: &str) -> String {
+    const LETTERS: usize = 30;
+    fitted_in_the_middle(name, LETTERS)
+}
+
 /// The operating points in a table, at most so many.
 fn operating_points(scenario: &Scenario, most: usize) -> Markup {
     let all = &scenario.operating_points;
@@ -34,7 +41,7 @@ fn operating_points(scenario: &Scenario, most: usize) -> Markup {
             tbody {
                 @for point in all.iter().take(most) {
                     tr {
-                        th scope="row" { (point.name) }
+                        th scope="row" { (point_name(&point.name)) }
                         (number(as_typed(point.input_voltage.0)))
                         (number(as_typed(point.output_voltage.0)))
                         (number(as_typed(point.output_current.0)))

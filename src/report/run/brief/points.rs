@@ -7,7 +7,7 @@ use crate::converter::Arrangement;
 use crate::report::format::names;
 use crate::report::format::numbers::{count, kilo, ppm};
 use crate::report::format::page::brief::Finding;
-use crate::report::format::page::brief_basis::as_typed;
+use crate::report::format::page::brief_basis::{as_typed, point_name};
 use crate::report::format::page::parts::{headings, number};
 use crate::study::run::{CaseResult, Run};
 
@@ -59,7 +59,7 @@ fn table(run: &Run) -> Markup {
                     @let case = &run.cases[*place];
                     @let point = &case.baseline.case.point;
                     tr {
-                        th scope="row" { a href=(format!("#point-{}", place / 2 + 1)) { (point.name) } }
+                        th scope="row" { a href=(format!("#point-{}", place / 2 + 1)) { (point_name(&point.name)) } }
                         (number(as_typed(point.input_voltage.0)))
                         (number(as_typed(point.output_voltage.0)))
                         (number(as_typed(point.output_current.0)))
