@@ -8,7 +8,7 @@ use fairphase::solver::{Case, Effort, Method, Outcome, SteadyState};
 use fairphase::study::common::nominal::baselines;
 use fairphase::units::Farad;
 
-/// Work of some hundred usual solutions, in stretches. A search takes a thousand times as much.
+/// Work of some hundred usual solutions, in stretches. A search may take a thousand times as much.
 const LITTLE: f64 = 4000.0;
 
 /// Invented scenarios: half and full bridge.

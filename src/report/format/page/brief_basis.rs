@@ -7,7 +7,7 @@ use super::parts::{headings, number};
 use crate::converter::{Arrangement, AssumedDrift, Parameter};
 use crate::report::format::blocks::fitted_in_the_middle;
 use crate::report::format::names;
-use crate::report::format::numbers::{four, quantity, without_needless_zeros as trimmed};
+use crate::report::format::numbers::{counted, four, quantity, without_needless_zeros as trimmed};
 use crate::scenario::Scenario;
 use crate::study::common::demand::Demand;
 
@@ -49,7 +49,7 @@ fn operating_points(scenario: &Scenario, most: usize) -> Markup {
                 }
             }
         }
-        @if all.len() > most { p class="remark" { (all.len() - most) " more operating points." } }
+        @if all.len() > most { p class="remark" { (counted((all.len() - most) as u64, "operating point")) " more." } }
     }
 }
 

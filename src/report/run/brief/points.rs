@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::briefed_run::BriefedRun;
 use crate::converter::Arrangement;
 use crate::report::format::names;
-use crate::report::format::numbers::{count, kilo, ppm};
+use crate::report::format::numbers::{count, counted, kilo, ppm};
 use crate::report::format::page::brief::Finding;
 use crate::report::format::page::brief_basis::{as_typed, point_name};
 use crate::report::format::page::parts::{headings, number};
@@ -70,7 +70,7 @@ fn table(run: &Run) -> Markup {
             }
         }
         @if shown.len() < all {
-            p class="remark" { (all - shown.len()) " more operating points have fewer failures." }
+            p class="remark" { (counted((all - shown.len()) as u64, "operating point")) " more, with no more failures." }
         }
     }
 }

@@ -41,6 +41,12 @@ pub(super) fn answer(told: &BriefedRun) -> String {
         Verdict::Pass => {
             format!("Yes. With charge balancing {share} keep every limit {points}; {without}.")
         }
+        Verdict::Fail if chain.good.successes == 0 => {
+            let drawn = count(chain.good.trials);
+            format!(
+                "No. With charge balancing none of the {drawn} converters drawn keeps every limit {points}; {without}."
+            )
+        }
         Verdict::Fail => {
             format!("No. With charge balancing only {share} keep every limit {points}; {without}.")
         }
