@@ -149,11 +149,12 @@ fn taught<'a>(
     Ok(learnt.insert(first).clone())
 }
 
-/// Removes the steps from a folder of results, once these are in their places.
+/// Removes the steps from a folder of results, once these are in their places. The summary of a step goes
+/// last: killed in between, its other files are still known as results.
 pub(super) fn remove_steps(out: &Path) -> anyhow::Result<()> {
     let steps = out.join(STEPS);
     for folder in step_folders(&steps)? {
-        for name in ["summary.json", TALLIES, SAMPLES_FILE] {
+        for name in [SAMPLES_FILE, TALLIES, "summary.json"] {
             match fs::remove_file(folder.join(name)) {
                 Err(error) if error.kind() != io::ErrorKind::NotFound => {
                     let shown = printable::path(&folder);

@@ -63,6 +63,29 @@ fn killed_at_random_moments_it_goes_on_to_the_same_bytes() {
     }
 }
 
+/// Killed while the steps were removed, each of which loses its summary last: the next command solves again
+/// what is no longer whole.
+#[test]
+fn steps_that_lost_files_are_solved_again() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    succeed(folder.path(), &format!("{RUN} --out one"));
+    let expected = run_files(&folder.path().join("one"));
+    for lost in [["samples.parquet"].as_slice(), &["samples.parquet", "tallies.bin"]] {
+        let out = folder.path().join(format!("lost-{}", lost.len()));
+        let name = out.file_name().unwrap().to_str().unwrap();
+        let mut child = start(folder.path(), &format!("--resume --out {name}"));
+        wait_until(&mut child, |_| steps(&out) > 1);
+        child.kill().unwrap();
+        child.wait().unwrap();
+        for file in lost {
+            fs::remove_file(out.join("steps/step-01-of-5").join(file)).unwrap();
+        }
+        succeed(folder.path(), &format!("{RUN} --resume --out {name}"));
+        assert!(run_files(&out) == expected, "{lost:?}");
+        assert!(!out.join("steps").exists(), "{lost:?}");
+    }
+}
+
 /// A wish to stop says what is kept and how to go on.
 #[test]
 fn an_interrupted_run_tells_what_it_keeps() {
