@@ -4,8 +4,8 @@ use std::sync::atomic::AtomicBool;
 
 use super::reader::ResultReader;
 use super::result::{SensorStudy, Unfinished};
-use super::sampling::Sampling;
-use super::sensitivity::{Searcher, SensitivityQuestion, Stopped};
+use super::sampling::{Sampling, Stopped};
+use super::sensitivity::{Searcher, SensitivityQuestion};
 use super::variant_case::VariantCase;
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};
@@ -31,7 +31,7 @@ pub fn sensors(
     progress: &mut dyn Progress,
 ) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let session = Session::new(scenario, settings, stop)?;
+    let session = Session::new(scenario, settings, stop)?.for_many_samples();
     let faults = nominal_faults(&session, progress)?;
     let variant_cases = VariantCase::all(&session, request)?;
     let sampling = Sampling {
