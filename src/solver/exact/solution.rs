@@ -463,7 +463,7 @@ struct Waves<'a> {
 
 impl<'a> Waves<'a> {
     fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
-        Self::with(phase, start, period, |wave| wave.integrals())
+        Self::with(phase, start, period, Wave::integrals)
     }
 
     /// With upper bounds instead of peaks.
@@ -473,7 +473,7 @@ impl<'a> Waves<'a> {
         period: &'a Period,
     ) -> Option<Self> {
         let mut is_bounded = true;
-        let bounds = |wave: &Wave<'_>| {
+        let bounds = |wave: &Wave<'a>| {
             let found = wave.bounds();
             is_bounded &= found.is_some();
             found.unwrap_or_default()
@@ -486,7 +486,7 @@ impl<'a> Waves<'a> {
         phase: &'a PerUnitPhase<'_>,
         start: &'a PhaseUnknowns,
         period: &'a Period,
-        mut integrals: impl FnMut(&Wave<'_>) -> Integrals,
+        mut integrals: impl FnMut(&Wave<'a>) -> Integrals,
     ) -> Self {
         let is_mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;

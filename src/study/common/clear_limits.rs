@@ -5,13 +5,11 @@
 //! it is told whether that is met. The rows then hold these ends instead of the figures: the same limits are
 //! met and missed, and the same counts follow. Whatever is near a limit is solved to the end.
 
-use crate::converter::{Converter, Shared, Sharing};
-use crate::engine::Status;
+use crate::converter::{Shared, Sharing};
 use crate::scenario::Limits;
 use crate::solver::{Approach, Case, Detail};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
-use crate::study::common::session::Measurement;
 
 /// What a figure of a current or voltage may change by, in steps that are left: the solution lies within two.
 const STEPS: f64 = 20.0;
@@ -52,7 +50,10 @@ impl ClearLimits {
         let is_told = |own: &LimitedColumn| {
             let of_switches =
                 matches!(own.figure, Figure::WorstSwitchRms | Figure::WorstSwitchPeak);
-            let of_rms = matches!(own.figure, Figure::SharingError(own) if own.share == Shared::RmsTankCurrent);
+            let of_rms = matches!(
+                own.figure,
+                Figure::SharingError(Sharing { share: Shared::RmsTankCurrent, .. })
+            );
             of_switches || of_rms || is_of_output(own.figure) || own.figure == Figure::WorstBlocking
         };
         let needs_state = limits.iter().any(|own| !is_of_output(own.figure));
@@ -74,24 +75,27 @@ impl Ends {
     }
 }
 
-impl Measurement<'_> {
-    /// Writes ends of the limited figures into a row, if all of them are clear of their limits.
-    pub fn take_if_clear(
+impl ClearLimits {
+    /// What has to be told of a converter close to its solution.
+    pub fn detail(&self) -> Detail {
+        if self.needs_state { Detail::Bounds } else { Detail::Outputs }
+    }
+
+    /// Whether a converter close to its solution is clear of all limits. Then the row holds ends of the limited
+    /// figures. `solved` is made of the state there, where it is told.
+    pub fn are_clear(
         &self,
-        converter: &Converter,
+        near: &Approach,
+        solved: Option<&SolvedConverter<'_>>,
         case: &Case,
-        clear: &ClearLimits,
         row: &mut [f64],
-    ) -> Option<Status> {
-        let detail = if clear.needs_state { Detail::Bounds } else { Detail::Outputs };
-        let near = self.solver().approach(converter, case, detail)?;
-        let solved = near.state.as_ref().map(|state| self.solved(state, converter, case));
+    ) -> bool {
         row.fill(f64::NAN);
-        for LimitedColumn { figure, limit, column } in &clear.limits {
-            let ends = ends(*figure, &near, solved.as_ref(), case)?;
-            row[*column] = ends.beside(*limit)?;
-        }
-        Some(Status::Solved)
+        self.limits.iter().all(|LimitedColumn { figure, limit, column }| {
+            let end = ends(*figure, near, solved, case).and_then(|ends| ends.beside(*limit));
+            row[*column] = end.unwrap_or(f64::NAN);
+            end.is_some()
+        })
     }
 }
 

@@ -259,11 +259,6 @@ impl SamplePlan<'_> {
 }
 
 impl<'a> Measurement<'a> {
-    /// What converters are solved with.
-    pub(super) fn solver(&self) -> Solver<'a> {
-        self.solver
-    }
-
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
@@ -272,6 +267,19 @@ impl<'a> Measurement<'a> {
             self.write(state, converter, case, row);
         }
         Status::from(&outcome)
+    }
+
+    /// Writes ends of the limited figures into a row, if the converter is clear of all limits.
+    pub fn take_if_clear(
+        &self,
+        converter: &Converter,
+        case: &Case,
+        clear: &ClearLimits,
+        row: &mut [f64],
+    ) -> Option<Status> {
+        let near = self.solver.approach(converter, case, clear.detail())?;
+        let solved = near.state.as_ref().map(|state| self.solved(state, converter, case));
+        clear.are_clear(&near, solved.as_ref(), case, row).then_some(Status::Solved)
     }
 
     /// Writes the figures of a solved converter into a row; those that do not apply stay as they
