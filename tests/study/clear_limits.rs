@@ -10,7 +10,6 @@ use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
 use fairphase::study::common::clear_limits::ClearLimits;
 use fairphase::study::common::demand::Demand;
-use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
@@ -22,14 +21,14 @@ const SEABED: &str = include_str!("../../scenarios/seabed-node.toml");
 const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
 const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 
-/// How many were told, of how many, and how close the solution came to an end, in its distance from the limit's
-/// side: at 1 it would lie on the end.
+/// How closely solutions themselves hold, relatively.
+const SOLVED: f64 = 1e-8;
+
+/// How many were told, of how many.
 #[derive(Debug, Default)]
 struct Told {
     all: u64,
     clear: u64,
-    /// Largest share of what a sharing error may change by that it does change by.
-    used: f64,
 }
 
 fn compare(text: &str, samples: u64, factor: f64) -> Told {
@@ -60,11 +59,10 @@ fn compare(text: &str, samples: u64, factor: f64) -> Told {
                     let column = figures.iter().position(|own| *own == figure).unwrap();
                     let (end, value) = (row[column], solved[column]);
                     assert_eq!(end <= demand.limit, value <= demand.limit, "{figure:?}");
-                    let is_inside = if end <= demand.limit { value <= end } else { value >= end };
+                    let off = SOLVED * value.abs();
+                    let is_met = end <= demand.limit;
+                    let is_inside = if is_met { value - off <= end } else { value + off >= end };
                     assert!(is_inside, "{figure:?} of sample {sample}: {value} beyond {end}");
-                    if matches!(figure, Figure::WorstSwitchRms | Figure::WorstSwitchPeak) {
-                        told.used = told.used.max(value / end);
-                    }
                 }
             }
         }
@@ -77,7 +75,6 @@ fn what_is_told_clear_agrees_with_full_solutions() {
     for (text, samples) in [(SHELF, 250), (RUNWAY, 250), (SEABED, 250), (LAMPS, 250), (PUMP, 250)] {
         for factor in [0.3, 1.0, 2.5] {
             let told = compare(text, samples, factor);
-            println!("{factor} {told:?}");
             assert!(told.clear * 10 > told.all * 3, "{told:?}");
         }
     }
