@@ -66,19 +66,6 @@ impl Case {
         }
     }
 
-    /// The same, whose start follows the parts to second order. `nominal` is the converter whose solution it
-    /// is. It takes the time of some hundred solutions, and pays for itself with thousands of samples.
-    #[must_use]
-    pub fn bent(mut self, nominal: &Converter) -> Self {
-        if let Some(Start::Exact(mut start)) = self.start.take() {
-            if nominal.losses.is_none() {
-                exact::bend(&mut start, &nominal.at(&self.point.condition), &self);
-            }
-            self.start = Some(Start::Exact(start));
-        }
-        self
-    }
-
     /// The same, whose steady states tell what loads every part.
     #[must_use]
     pub fn with_stress(self) -> Self {

@@ -101,7 +101,7 @@ impl<'a> Session<'a> {
     #[must_use]
     pub fn for_many_samples(mut self) -> Self {
         for baseline in &mut self.baselines {
-            baseline.case = baseline.case.clone().bent(&self.nominal);
+            baseline.case = self.settings.method.bent(&self.nominal, baseline.case.clone());
         }
         self
     }
