@@ -99,10 +99,11 @@ impl Method {
     /// it is. It takes the time of some hundred solutions, and pays for itself with thousands of samples.
     #[must_use]
     pub fn bent(self, nominal: &Converter, mut case: Case) -> Case {
-        if let Some(Start::Exact(mut start)) = case.start.take() {
-            if nominal.losses.is_none() {
-                exact::bend(&mut start, &nominal.at(&case.point.condition), &case);
-            }
+        if let Some(Start::Exact(start)) = &case.start
+            && nominal.losses.is_none()
+        {
+            let mut start = start.clone();
+            exact::bend(&mut start, &nominal.at(&case.point.condition), &case);
             case.start = Some(Start::Exact(start));
         }
         case
