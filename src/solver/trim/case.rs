@@ -96,7 +96,6 @@ impl TrimCase<'_> {
         let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
         let sense = if slope < 0.0 { -1.0 } else { 1.0 };
         let slope = slope.abs().max(1e-3 * mean);
-        let case = self.solver.method.bent(&nominal, case);
         let prepared = TrimStart { nominal, case, mean, answers, sense, slope };
         (outcome, Some(prepared))
     }
