@@ -148,7 +148,7 @@ enum Verb {
 pub fn main() -> ExitCode {
     match Cli::try_parse() {
         Ok(cli) => answer_or_complain(&cli.verb),
-        Err(error) => tell_usage(&without_escape(error)),
+        Err(error) => tell_usage(&with_meant_option(without_escape(error))),
     }
 }
 
@@ -161,6 +161,20 @@ fn without_escape(mut error: clap::Error) -> clap::Error {
     tips.retain(|tip| !tip.to_string().contains("'-- "));
     if !tips.is_empty() {
         error.insert(ContextKind::Suggested, ContextValue::StyledStrs(tips));
+    }
+    error
+}
+
+/// The parser's error with the option that a stray word is the name of, as in `fairphase run a.toml samples`.
+fn with_meant_option(mut error: clap::Error) -> clap::Error {
+    let verb = std::env::args_os().nth(1).unwrap_or_default();
+    let command = Cli::command();
+    let Some(command) = command.find_subcommand(&verb) else { return error };
+    let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidArg) else { return error };
+    let mut options = command.get_arguments().filter_map(clap::Arg::get_long);
+    if let Some(option) = options.find(|option| option == word) {
+        let option = ContextValue::String(format!("--{option}"));
+        error.insert(ContextKind::SuggestedArg, option);
     }
     error
 }

@@ -42,6 +42,6 @@ pub const MAX_PHASES: usize = 12;
 /// Switches of a phase: a high and a low one in either leg.
 pub const SWITCHES_OF_PHASE: usize = 4;
 /// A number for each part of one property; in place for as many as most converters have.
-pub type PerPart = SmallVec<[f64; 4 * SWITCHES_OF_PHASE]>;
+pub type PartNumbers = SmallVec<[f64; 4 * SWITCHES_OF_PHASE]>;
 /// The smallest number of phases: with one there is nothing to share.
 pub const MIN_PHASES: usize = 2;

@@ -1,6 +1,6 @@
 //! What scatters from part to part: values, and how parts respond to temperature and age.
 
-use super::{Parameter, PerPart};
+use super::{Parameter, PartNumbers};
 
 /// What changes a part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,7 +31,7 @@ pub struct PartResponse {
     /// What changes the parts.
     pub influence: Influence,
     /// One a part, in the order of `Converter::part`: relative change per kelvin, or relative change.
-    pub values: PerPart,
+    pub values: PartNumbers,
 }
 
 impl PartResponse {

@@ -10,7 +10,7 @@ use rand::rngs::ChaCha8Rng;
 
 use super::scores::{PropertyScores, Scores, probability};
 use super::{Population, Scatter};
-use crate::converter::{Parameter, PerPart};
+use crate::converter::{Parameter, PartNumbers};
 use crate::scenario::Matching;
 use crate::statistics::normal;
 
@@ -53,7 +53,7 @@ fn matched_parts(
     matching: Matching,
     own: &PropertyScores,
     rng: &mut ChaCha8Rng,
-) -> PerPart {
+) -> PartNumbers {
     let needed = own.parts.len();
     let groups = (matching.pieces / needed.max(1)).max(1);
     let others: Vec<f64> = (needed..groups * needed).map(|_| probability(rng)).collect();

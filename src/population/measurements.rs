@@ -215,7 +215,7 @@ mod tests {
         );
         assert_eq!(
             found.read_as.as_deref(),
-            Some("magnetising_inductance in uH; ESR (mohm) in mohm")
+            Some("with magnetising_inductance in uH; ESR (mohm) in mohm")
         );
         let one = read(&text, &["GAP_um"]).content;
         assert_eq!((one.columns.len(), one.left_out.len()), (1, 0));

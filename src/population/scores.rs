@@ -3,7 +3,7 @@
 
 use rand::{Rng, rngs::ChaCha8Rng};
 
-use crate::converter::{Converter, Influence, LossParts, Parameter, PerPart, Property};
+use crate::converter::{Converter, Influence, LossParts, Parameter, PartNumbers, Property};
 
 /// Where the draws of the responses to temperature and age begin, in words of 32 bits. The stream
 /// holds 2⁶⁸; those of the sensors begin at 2⁴⁰.
@@ -27,7 +27,7 @@ pub(super) struct PropertyScores {
     pub common: f64,
     /// One a part: of the phases, of the flying capacitors of the driven, then the return leg, or of the
     /// switches.
-    pub parts: PerPart,
+    pub parts: PartNumbers,
 }
 
 /// The probabilities of one sample: independent of each other, each uniform between 0 and 1.

@@ -35,6 +35,13 @@ function out_of_reach() {
   return frames.map((element) => `<${element.localName}> "${element.textContent.trim().slice(0, 60)}" scrolls, and no key reaches it`);
 }
 
+// Runs in the page. Tables of the brief that reach beyond their column, over the next one or out of sight.
+function overhanging() {
+  const tables = [...document.querySelectorAll(".finding > table")].filter((table) => table.getClientRects().length > 0);
+  const beyond = tables.filter((table) => table.getBoundingClientRect().right > table.parentElement.getBoundingClientRect().right + 1);
+  return beyond.map((table) => `the table of "${table.parentElement.querySelector("h3").textContent.trim()}" is wider than its column`);
+}
+
 // Runs in the page. How far the brief reaches beyond the first screen of a desk. One that warns, or tells of
 // more than five operating points, may be longer.
 function below(height) {
@@ -48,7 +55,7 @@ function below(height) {
 const DESK = { width: 1440, height: 900 };
 
 export async function check_layout(page, { width, medium }) {
-  const found = await page.evaluate(wide);
+  const found = [...(await page.evaluate(wide)), ...(await page.evaluate(overhanging))];
   if (medium === "print") return found;
   const brief = width === DESK.width ? await page.evaluate(below, DESK.height) : [];
   return [...found, ...(await page.evaluate(out_of_reach)), ...brief];

@@ -11,7 +11,7 @@ use crate::support::{SHELF, TELECOM, changed, command, folder_with, json};
 
 /// Every verb that makes a page, on its demos, after those whose files it needs. Few samples: a page
 /// shows the same with many.
-const DEMOS: [(&str, &str); 22] = [
+const DEMOS: [(&str, &str); 23] = [
     ("run-telecom-shelf", "run telecom-shelf.toml --samples 500"),
     ("run-pump-drive", "run pump-drive.toml --samples 500"),
     ("run-electrolyser-supply", "run electrolyser-supply.toml --samples 500"),
@@ -42,6 +42,7 @@ const DEMOS: [(&str, &str); 22] = [
     ("shapes-rectifiers", "shapes incoming-rectifiers.csv"),
     ("shapes-transformers", "shapes incoming-transformers.csv"),
     ("compare", "compare run-telecom-shelf run-averaged"),
+    ("compare-designs", "compare run-telecom-shelf run-pump-drive"),
 ];
 
 /// A name that no table and no figure is made for.

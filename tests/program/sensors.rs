@@ -359,6 +359,11 @@ fn ratings_and_soft_switching_are_those_of_run() {
         all.map(|own| (key_of(own), own["soft_switching"].clone())).collect::<BTreeMap<_, _>>()
     });
     assert_eq!(switching.len(), 6);
+    let sensed = own["soft_switching_with_sensors"]["cases"].as_array().unwrap();
+    assert_eq!(sensed.len(), 6);
+    for case in sensed {
+        assert!(case["soft_switching"]["soft"]["trials"] == 700, "{case}");
+    }
     for (name, own) in &switching {
         assert!(own["soft"]["trials"].as_u64() == Some(700), "{name}");
         assert_same(own, &shares[name], name);
@@ -367,6 +372,40 @@ fn ratings_and_soft_switching_are_those_of_run() {
         let joint = &run["joint"][arrangement]["soft_switching"];
         assert!(joint["soft"]["trials"] == 700, "{arrangement}");
         assert_same(&own["soft_switching"][arrangement], joint, arrangement);
+    }
+}
+
+/// Sensors without errors share the output current equally: each of two rectifiers a phase carries I/(2N) in the
+/// mean, by Kirchhoff's current law, whatever the loops trim. The loops agree to 1e-7.
+#[test]
+fn ratings_with_sensors_hold_equal_currents() {
+    let first = LAMPS.find("[sensors.gain_error]").unwrap();
+    let prices = LAMPS.find("[sensors.price]").unwrap();
+    let exact = format!("{}{}", &LAMPS[..first], &LAMPS[prices..]);
+    let frequency = exact.replace("= \"resonant_inductance\"", "= \"switching_frequency\"");
+    for (text, arrangements) in
+        [(&exact, &["chain", "paralleled"][..]), (&frequency, &["paralleled"])]
+    {
+        let folder = folder_with(&[("lamps.toml", text)]);
+        succeed(folder.path(), "sensors lamps.toml --samples 200 --quiet --out out");
+        let summary = json(&folder.path().join("out/summary.json"));
+        let currents = [
+            ("midsummer fill-in", 3000.0 / 54.0),
+            ("dusk", 1400.0 / 52.0),
+            ("low bus", 3000.0 / 54.0),
+        ];
+        let mut seen = 0;
+        for entry in summary["ratings_with_sensors"].as_array().unwrap() {
+            let is_mean = entry["part"] == "rectifier" && entry["figure"] == "mean_current_A";
+            let is_trimmed = arrangements.contains(&entry["arrangement"].as_str().unwrap());
+            let point = currents.iter().find(|(name, _)| entry["operating_point"] == *name);
+            if let Some((name, current)) = point.filter(|_| is_mean && is_trimmed) {
+                let largest = entry["largest"].as_f64().unwrap();
+                assert!((largest / (current / 6.0) - 1.0).abs() < 1e-6, "{name}: {largest}");
+                seen += 1;
+            }
+        }
+        assert_eq!(seen, 3 * arrangements.len());
     }
 }
 

@@ -7,6 +7,7 @@ use super::detection;
 use super::file::{check_widths, steering_character};
 use super::format::{Format, NOT_MEASURED};
 use super::free_header::{self, FreeHeader};
+use super::header;
 use super::record::{self, Cell, Extent, Record};
 use super::separator::Separator;
 use crate::input::diagnostics::Diagnostic;
@@ -180,7 +181,7 @@ impl Table<'_> {
         if !signs.is_empty() {
             said.push(format!("with {}", signs.join(" and ")));
         }
-        said.extend(headers.iter().filter_map(FreeHeader::unusual_unit));
+        header::add_units(&mut said, headers.iter().filter_map(FreeHeader::unusual_unit));
         (!said.is_empty()).then(|| said.join("; "))
     }
 }

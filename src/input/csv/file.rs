@@ -105,7 +105,7 @@ impl CsvFile<'_> {
             said.push(format!("with {}", signs.join(" and ")));
         }
         let units = self.columns.iter().flatten().filter_map(HeaderColumn::unusual_unit);
-        said.extend(units.map(|(name, unit)| format!("{name} in {unit}")));
+        header::add_units(&mut said, units.map(|(name, unit)| format!("{name} in {unit}")));
         match self.cells_with_units {
             0 => {}
             1 => said.push("with 1 cell in its own unit".to_owned()),

@@ -68,6 +68,15 @@ impl<'f> HeaderColumn<'f> {
     }
 }
 
+/// Adds to how a file was read the units of its columns: `with resonant_inductance in µH`.
+pub(super) fn add_units(said: &mut Vec<String>, units: impl Iterator<Item = String>) {
+    let mut units = units.peekable();
+    if let Some(first) = units.next_if(|_| said.is_empty()) {
+        said.push(format!("with {first}"));
+    }
+    said.extend(units);
+}
+
 /// Whether a name of the header is one of the format's columns.
 pub(super) fn is_known(written: &str, format: Format<'_>) -> bool {
     column_of(written, format).is_some()

@@ -6,7 +6,7 @@ use super::{losses, part_loads, switching};
 use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::configuration::terminal as configuration;
-use crate::report::format::numbers::{NONE, decimals, percent, quantity, three};
+use crate::report::format::numbers::{NONE, counted, decimals, percent, quantity, three};
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, table, trimmed};
 use crate::report::format::tolerance;
@@ -68,8 +68,10 @@ fn figure(scenario: &Scenario, check: &Check) -> String {
         ]);
     }
     let more = chain_cases(check).count().saturating_sub(POINTS);
-    let more =
-        if more > 0 { format!("{more} more operating points: --tables.\n") } else { String::new() };
+    let more = match more {
+        0 => String::new(),
+        more => format!("{} more: --tables.\n", counted(more as u64, "operating point")),
+    };
     format!(
         "{}Currents in A, blocking voltage in V: the highest of any phase.\n{more}",
         trimmed(&table)

@@ -141,8 +141,8 @@ fn scenario_changes(own: &Compared) -> Finding {
                         @for change in own.basis.iter().take(CHANGES) {
                             tr {
                                 th scope="row" class="wraps" { (change.place) }
-                                (number(told(&change.first)))
-                                (number(told(&change.other)))
+                                td class="wraps" { (told(&change.first)) }
+                                td class="wraps" { (told(&change.other)) }
                             }
                         }
                     }

@@ -21,7 +21,7 @@ use crate::study::sensors::{SensorStudy, Variant, VariantResult};
 /// Statements of each kind in the screenful.
 const SHOWN: usize = 3;
 /// Characters of the scale of failures, and the smallest share that it shows.
-const SCALE: u32 = 21;
+const SCALE: u32 = 18;
 const LEAST: f64 = 1e-5;
 
 /// The answer in a screenful, and all tables behind it.
@@ -53,11 +53,26 @@ fn tables(scenario: &Scenario, study: &SensorStudy, found: &SensitivityText) -> 
         text += &(headed("Robustness", &found.robustness, all) + "\n");
     }
     text += &(variants(scenario, study) + "\n");
-    text += &ratings::terminal::text(scenario, &study.ratings, "summary.json");
-    text += &switching::terminal::text(scenario, study.switching.as_ref(), None);
+    text += &parts(scenario, study);
     text += &(headed("Single faults", &single_faults(scenario), all) + "\n");
     text += &worst_of_all(&study.faults);
     text + "\nMethod: " + &method(scenario, study) + "\n"
+}
+
+/// What the parts of the chain, and of the converter with sensors in its place, must bear.
+fn parts(scenario: &Scenario, study: &SensorStudy) -> String {
+    let shown = [Variant::Chain, Variant::ParalleledWithSensors];
+    let tables = shown.map(|variant| {
+        let heading = format!("What to order for {}", name(variant));
+        let ratings = &study.parts_of(variant).ratings;
+        ratings::terminal::of_arrangement(scenario, ratings, variant.arrangement(), &heading)
+    });
+    let mut text = tables
+        .iter()
+        .filter(|table| !table.is_empty())
+        .fold(String::new(), |text, table| text + table + "\n");
+    text += &switching::terminal::text(scenario, study.parts.switching.as_ref(), None);
+    text + "(a), (d), each operating point, nominal and largest: summary.json.\n\n"
 }
 
 fn settings(scenario: &Scenario, study: &SensorStudy) -> String {

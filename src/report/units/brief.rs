@@ -8,13 +8,13 @@ use crate::converter::Arrangement;
 use crate::report::format::figures::{
     DifferenceRow, LabelledBar, Name, differences, labelled_bars,
 };
+use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, count, counted, given_percent, percent_of_three, quantity, signed_percent, three,
 };
 use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings_with_text_last, number};
-use crate::report::format::{missed, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::units::{CurrentComparison, Listed, MeasuredLoad};
@@ -97,7 +97,7 @@ fn converters(listed: &Listed) -> Finding {
         inside: html! {
             table {
                 thead {
-                    (headings_with_text_last(&["converter", "sharing error", "switch RMS, A", "blocking, V", "limits"]))
+                    (headings_with_text_last(&["converter", "sharing error", "switch RMS, A", "blocking, V", "misses"]))
                 }
                 tbody { @for unit in order.iter().take(CONVERTERS) { (converter(listed, *unit)) } }
             }
@@ -112,7 +112,7 @@ fn converter(listed: &Listed, unit: usize) -> Markup {
     let current = switches.map(|own| three(own.rms_current.0));
     let voltage = switches.map(|own| three(own.blocking_voltage.0));
     let miss = chain.worst_miss.as_ref().map(|own| match own.missed.demand.figure {
-        Some(_) => missed::figure_and_limit(&own.missed),
+        Some(_) => names::limit(&own.missed.demand).short,
         None => "no steady state".to_owned(),
     });
     html! {
@@ -121,7 +121,7 @@ fn converter(listed: &Listed, unit: usize) -> Markup {
             (number(chain.sharing_error.map_or_else(|| NONE.to_owned(), percent_of_three)))
             (number(current.unwrap_or_else(|| NONE.to_owned())))
             (number(voltage.unwrap_or_else(|| NONE.to_owned())))
-            td { (miss.unwrap_or_else(|| "met".to_owned())) }
+            td { (miss.unwrap_or_else(|| NONE.to_owned())) }
         }
     }
 }

@@ -109,9 +109,7 @@ pub(super) fn page(listed: &Listed) -> Markup {
     let rows_per_load = listed.measured.iter().map(|load| load.comparisons().count()).max();
     let loads = shown(listed, (ON_PAGE / rows_per_load.unwrap_or(1).max(1)).max(1));
     let names = [
-        "converter, operating point",
-        "arrangement",
-        "sharing error",
+        "converter, load, sharing error",
         "current",
         "phase",
         "measured",
@@ -127,7 +125,7 @@ pub(super) fn page(listed: &Listed) -> Markup {
             @for (n, sentence) in words::deviation(listed).iter().enumerate() {
                 p class=[(n == 0).then_some("lead")] { (sentence) }
             }
-            (page_table("Measured currents beside the prediction for the same parts and load", &headings(4, &names), &rows))
+            (page_table("Measured currents beside the prediction for the same parts and load", &headings(2, &names), &rows))
             @if let Some(rest) = rest(listed, loads.len()) { p { (rest) } }
             p class="remark" {
                 "Each load is solved at the output power at which it was measured. The last column gives \
@@ -148,10 +146,12 @@ fn load_rows(load: &MeasuredLoad) -> Markup {
                 @if n == 0 {
                     th scope="rowgroup" class="wraps" rowspan=(height) {
                         (load.unit) br;
-                        small { (load.operating_point) ", " (quantity(load.output_power())) }
+                        small {
+                            (load.operating_point) ", " (quantity(load.output_power())) ", "
+                            (names::arrangement(load.arrangement()).short) br;
+                            (sharing(load))
+                        }
                     }
-                    td rowspan=(height) { (names::arrangement(load.arrangement()).short) }
-                    td class="unbroken" rowspan=(height) { (sharing(load)) }
                 }
                 td class="unbroken" { (words::current(comparison.current)) }
                 (number((comparison.phase + 1).to_string()))
@@ -169,8 +169,8 @@ fn sharing(load: &MeasuredLoad) -> Markup {
                 (percent(sharing.measured)) " measured" br;
                 (sharing.predicted.map_or_else(|| NONE.to_owned(), numbers::percent)) " predicted"
             },
-            None => (NONE),
+            None => {},
         }
-        @if let Some(reason) = load.outcome.reason { br; small { (load.outcome.status) ": " (reason) } }
+        @if let Some(reason) = load.outcome.reason { " " (load.outcome.status) ": " (reason) }
     }
 }

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::report::format::figures;
-use crate::report::format::page::parts::{headings, number, table};
+use crate::report::format::page::parts::{headings, number, unlabelled_table};
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::units::{Listed, SolvedUnit, UnitResult};
@@ -24,11 +24,12 @@ pub(super) fn page(scenario: &Scenario, listed: &Listed) -> Markup {
                 " converters. All are in " code { "units.csv" } "."
             }
         }
-        @for unit in &order[..shown] { (unit_table(listed.of_unit(*unit))) }
+        @for (n, unit) in order[..shown].iter().enumerate() { (unit_table(listed.of_unit(*unit), n == 0)) }
     }
 }
 
-fn unit_table(unit: &[UnitResult]) -> Markup {
+/// The table of a converter; that of the worst is open.
+fn unit_table(unit: &[UnitResult], is_open: bool) -> Markup {
     let names = [
         "operating point",
         "arrangement",
@@ -56,7 +57,13 @@ fn unit_table(unit: &[UnitResult]) -> Markup {
             }
         }
     };
-    table(&unit[0].name, &headings(2, &names), &rows)
+    let name = &unit[0].name;
+    html! {
+        details open[is_open] {
+            summary { (name) }
+            (unlabelled_table(name, &headings(2, &names), &rows))
+        }
+    }
 }
 
 /// Rows that a result takes.

@@ -29,8 +29,10 @@ pub struct Trim {
 #[derive(Debug, Clone)]
 pub struct TrimStart {
     pub(super) nominal: Converter,
-    /// The case, with its solution to start from.
+    /// The case, with its solution to start from. Its steady states do not tell what loads every part.
     pub(super) case: Case,
+    /// The same; its steady states do.
+    pub(super) case_with_stress: Case,
     /// Mean reading of the nominal converter, without sensor errors.
     pub(super) mean: f64,
     /// How a phase's current, above the mean of all, answers the logarithm of each of its
@@ -63,7 +65,8 @@ pub struct Trimmed {
 pub struct TrimCase<'a> {
     /// The solver. The search for one converter's trims may take the work of many of its searches.
     pub solver: Solver<'a>,
-    /// What is solved; its start is not used.
+    /// What is solved; its start is not used. Where it asks what loads every part, that is told of the
+    /// settled state.
     pub case: &'a Case,
     /// The loops.
     pub trim: Trim,
@@ -81,7 +84,9 @@ impl TrimCase<'_> {
     /// Solves the nominal converter with its sensors, and how it answers its parts.
     pub fn prepare(&self, nominal: &Converter) -> (Outcome, Option<TrimStart>) {
         let nominal = self.with_resistance(nominal);
-        let (outcome, case) = self.solver.prepare(&nominal, self.case.clone());
+        let (outcome, case_with_stress) =
+            self.solver.prepare(&nominal, self.case.clone().with_stress());
+        let case = Case { with_stress: false, ..case_with_stress.clone() };
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let currents = self.currents(state);
         let mean = mean(&currents);
@@ -96,7 +101,7 @@ impl TrimCase<'_> {
         let slope: f64 = answers.iter().map(|a| a[trim]).sum::<f64>() / nominal.phases() as f64;
         let sense = if slope < 0.0 { -1.0 } else { 1.0 };
         let slope = slope.abs().max(1e-3 * mean);
-        let prepared = TrimStart { nominal, case, mean, answers, sense, slope };
+        let prepared = TrimStart { nominal, case, case_with_stress, mean, answers, sense, slope };
         (outcome, Some(prepared))
     }
 

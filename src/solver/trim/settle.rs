@@ -24,6 +24,10 @@ impl TrimCase<'_> {
         let evaluations = search.evaluations;
         let nothing = || untrimmed.tanks.iter().map(|_| 0.0).collect();
         let (outcome, trims) = match settled {
+            Ok(at) if self.case.with_stress => {
+                let trimmed = self.trimmed(&untrimmed, &at.trims);
+                (self.solver.solve(&trimmed, &from.case_with_stress), at.trims)
+            }
             Ok(at) => (Outcome::Solved(at.state), at.trims),
             Err(failure) => (exhaustion.map_or(failure.into(), Outcome::NotSolved), nothing()),
         };

@@ -1,5 +1,7 @@
 //! What every part must be rated for: what the target share of all converters keeps to.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use crate::converter::{Arrangement, Rating, UsedDrives};
@@ -110,9 +112,10 @@ struct RatingColumn {
 }
 
 impl RatingTally {
-    /// Nothing yet, of all ratings among the figures.
+    /// Nothing yet, of all ratings among the figures, in these rows of the cases.
     pub(in crate::study) fn new(
         cases: &[Case],
+        rows: Range<usize>,
         figures: &[Figure],
         plan: Option<HeldOutPlan>,
     ) -> Self {
@@ -124,7 +127,7 @@ impl RatingTally {
             });
             columns.extend(ratings.filter_map(|(column, rating)| {
                 let is_own = |c: &usize| cases[*c].arrangement == arrangement;
-                let all: Vec<usize> = (0..cases.len()).filter(is_own).collect();
+                let all: Vec<usize> = rows.clone().filter(is_own).collect();
                 let figure = Figure::Rating(rating);
                 let applies = |c: &usize| figure.applies(arrangement, cases[*c].point.drive);
                 let loaded: Vec<usize> = all.iter().copied().filter(applies).collect();

@@ -1,5 +1,7 @@
 //! How many converters switch softly.
 
+use std::ops::Range;
+
 use crate::converter::Arrangement;
 use crate::engine::{Batch, Status};
 use crate::scenario::SwitchSettings;
@@ -75,6 +77,8 @@ pub(in crate::study) struct SwitchingTally {
     switch: SwitchSettings,
     /// Columns of all figures, in the order of [`SwitchingFigure::ALL`].
     columns: [usize; SwitchingFigure::ALL.len()],
+    /// Row of the first case; the others follow.
+    first: usize,
     /// Name of the operating point, and arrangement, of each case.
     points: Vec<String>,
     arrangements: Vec<Arrangement>,
@@ -95,15 +99,19 @@ fn place(verdict: TurnOn) -> usize {
 }
 
 impl SwitchingTally {
-    /// Nothing yet; none where no figure tells how the switches turn on.
+    /// Nothing yet, in these rows of the cases; none where no figure tells how the switches turn on.
     pub(in crate::study) fn new(
         session: &Session,
         cases: &[Case],
+        rows: Range<usize>,
         figures: &[Figure],
     ) -> Option<Self> {
         let column = |own| figures.iter().position(|figure| *figure == Figure::Switching(own));
         let columns: Option<Vec<usize>> = SwitchingFigure::ALL.into_iter().map(column).collect();
+        let first = rows.start;
+        let cases = &cases[rows];
         Some(Self {
+            first,
             switch: session.scenario().switch?,
             columns: columns?.try_into().ok()?,
             points: cases.iter().map(|case| case.point.name.clone()).collect(),
@@ -119,7 +127,7 @@ impl SwitchingTally {
             // The worst of all operating points; none where one of them is not solved.
             let mut worst = [Some(0); 2];
             for (case, arrangement) in self.arrangements.iter().enumerate() {
-                let row = batch.row(n, case);
+                let row = batch.row(n, self.first + case);
                 let worst = &mut worst[slot(*arrangement)];
                 if row.status == Status::Solved {
                     let own = place(self.judged(row.figures[self.columns[0]]));
@@ -169,7 +177,8 @@ impl SwitchingTally {
         };
         let case = |n: usize| -> Result<CaseSwitching, StatisticsError> {
             let figures = self.columns.iter();
-            let figures = figures.map(|column| of_case(n, *column).key_figures_by(estimator));
+            let figures =
+                figures.map(|column| of_case(self.first + n, *column).key_figures_by(estimator));
             Ok(CaseSwitching {
                 operating_point: self.points[n].clone(),
                 arrangement: self.arrangements[n],

@@ -117,8 +117,8 @@ impl Sampled {
         Self {
             tally: Tally::new(cases, plan.figures, limits),
             measured: MeasuredTallies::new(session, &plan.populations[0]),
-            switching: SwitchingTally::new(session, cases, plan.figures),
-            ratings: RatingTally::new(cases, plan.figures, held_out),
+            switching: SwitchingTally::new(session, cases, 0..cases.len(), plan.figures),
+            ratings: RatingTally::new(cases, 0..cases.len(), plan.figures, held_out),
             over_points: OverPointsTally::new(cases, plan.figures, limits),
             limits: LimitTally::new(cases, plan.figures, limits),
             drawn: DrawnTally::new(session, cases, plan.figures),

@@ -1,5 +1,7 @@
-//! Reads what the samples tell of the parts and switches of converters without sensors.
+//! Reads what the samples tell of parts and switches.
 
+use super::part_tally::PartTally;
+use super::result::PartResults;
 use super::sampling::Sampling;
 use super::tally::SampleTally;
 use crate::statistics::{Distribution, Estimator, StatisticsError};
@@ -19,8 +21,14 @@ impl PartReader<'_> {
         &self.sampled.cases.cases[case].distributions[column]
     }
 
+    /// Of converters without sensors, or with them.
+    pub(super) fn results(&self, with_sensors: bool) -> Result<PartResults, StatisticsError> {
+        let tally = &self.sampled.parts[usize::from(with_sensors)];
+        Ok(PartResults { ratings: self.ratings(tally)?, switching: self.switching(tally)? })
+    }
+
     /// What every part must be rated for.
-    pub(super) fn ratings(&self) -> Result<PopulationRatings, StatisticsError> {
+    fn ratings(&self, tally: &PartTally) -> Result<PopulationRatings, StatisticsError> {
         let session = self.sampling.session;
         let nominal = |case: usize, figure: Figure| {
             let own = self.sampling.variant_cases[case];
@@ -28,8 +36,8 @@ impl PartReader<'_> {
             measurement.solved(&own.nominal, session.nominal(), &own.case).value(figure)
         };
         RatingReader {
-            cases: &self.sampling.cases_without_sensors(),
-            tally: &self.sampled.parts.ratings,
+            cases: &self.sampling.cases(),
+            tally: &tally.ratings,
             of_case: &|case, column| self.distribution(case, column),
             nominal: &nominal,
             target: session.scenario().limits.yield_target,
@@ -39,8 +47,8 @@ impl PartReader<'_> {
     }
 
     /// How the switches turn on, the operating points in their order; none where that is not asked.
-    pub(super) fn switching(&self) -> Result<Option<PopulationSwitching>, StatisticsError> {
-        let Some(tally) = &self.sampled.parts.switching else { return Ok(None) };
+    fn switching(&self, tally: &PartTally) -> Result<Option<PopulationSwitching>, StatisticsError> {
+        let Some(tally) = &tally.switching else { return Ok(None) };
         let (session, samples) = (self.sampling.session, self.sampled.samples);
         let of_case = |case, column| self.distribution(case, column);
         let mut found = tally.shares(session, &self.estimator, samples, &of_case)?;

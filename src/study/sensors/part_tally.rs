@@ -1,14 +1,26 @@
-//! What loads every part of converters without sensors, and how their switches turn on.
+//! What loads every part, and how the switches turn on, without and with sensors.
+
+use std::ops::Range;
 
 use crate::engine::Batch;
 use crate::solver::Case;
-use crate::statistics::{Confidence, Estimator, HeldOutPlan};
+use crate::statistics::HeldOutPlan;
 use crate::study::common::figures::Figure;
 use crate::study::common::ratings::RatingTally;
 use crate::study::common::session::Session;
 use crate::study::common::soft_switching::SwitchingTally;
 
-/// The samples so far; nothing where parts are not asked for.
+/// What is asked of the parts.
+pub(super) struct AskedParts<'a> {
+    pub session: &'a Session<'a>,
+    /// A row each.
+    pub cases: &'a [Case],
+    pub figures: &'a [Figure],
+    /// How samples are counted that keep to all ratings at once; none where there are too few for ratings.
+    pub plan: Option<HeldOutPlan>,
+}
+
+/// The samples so far, in some rows; nothing where parts are not asked for.
 #[derive(Debug, Default)]
 pub(super) struct PartTally {
     pub ratings: RatingTally,
@@ -16,19 +28,12 @@ pub(super) struct PartTally {
 }
 
 impl PartTally {
-    /// Nothing yet, of so many samples to come in these cases, which come first in every sample.
-    pub(super) fn new(
-        session: &Session,
-        cases: &[Case],
-        figures: &[Figure],
-        samples: u64,
-        confidence: Confidence,
-    ) -> Self {
-        let target = session.scenario().limits.yield_target;
-        let plan = HeldOutPlan::of_quantiles(samples, target, &Estimator::Fixed(confidence));
+    /// Nothing yet, in these rows.
+    pub(super) fn new(asked: &AskedParts, rows: Range<usize>) -> Self {
+        let AskedParts { session, cases, figures, plan } = *asked;
         Self {
-            ratings: RatingTally::new(cases, figures, plan),
-            switching: SwitchingTally::new(session, cases, figures),
+            ratings: RatingTally::new(cases, rows.clone(), figures, plan),
+            switching: SwitchingTally::new(session, cases, rows, figures),
         }
     }
 

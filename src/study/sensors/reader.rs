@@ -51,8 +51,8 @@ impl ResultReader<'_> {
             estimator: Estimator::Fixed(self.confidence),
         };
         Ok(SensorStudy {
-            ratings: parts.ratings()?,
-            switching: parts.switching()?,
+            parts: parts.results(false)?,
+            sensed_parts: parts.results(true)?,
             faults,
             settings,
             samples: self.sampled.samples,

@@ -37,11 +37,10 @@ pub struct SensorStudy {
     pub pairs: Pairs,
     /// Operating point at which the losses are given: that with the highest loss.
     pub loss_point: String,
-    /// What every part must be rated for without sensors.
-    pub ratings: PopulationRatings,
-    /// How the switches turn on without sensors; none where the scenario does not describe them, and with the
-    /// averaged solver.
-    pub switching: Option<PopulationSwitching>,
+    /// What parts and switches bear without sensors: (b) the chain, (a) paralleled.
+    pub parts: PartResults,
+    /// The same with sensors: (d) the chain, (c) paralleled.
+    pub sensed_parts: PartResults,
     /// What becomes of the nominal converter without sensors when one part fails.
     pub faults: FaultStudy,
     /// Where variants cease or begin to meet the target, in the order of the questions; those that
@@ -51,6 +50,15 @@ pub struct SensorStudy {
     pub verification: RandomSource,
     /// What was left undone when it was stopped; none of a whole study.
     pub unfinished: Option<Unfinished>,
+}
+
+/// What parts and switches bear in a chain and in paralleled bridges.
+#[derive(Debug)]
+pub struct PartResults {
+    /// What every part must be rated for.
+    pub ratings: PopulationRatings,
+    /// How the switches turn on; none where the scenario does not describe them, and with the averaged solver.
+    pub switching: Option<PopulationSwitching>,
 }
 
 /// Where a study was stopped.
@@ -144,6 +152,11 @@ pub struct TrimLoops {
 }
 
 impl SensorStudy {
+    /// What parts and switches bear in a variant, and in the other arrangement.
+    pub fn parts_of(&self, variant: Variant) -> &PartResults {
+        if variant.has_sensors() { &self.sensed_parts } else { &self.parts }
+    }
+
     /// The result of a variant.
     pub fn variant(&self, variant: Variant) -> &VariantResult {
         &self.variants[variant.index()]

@@ -2,16 +2,15 @@
 
 use std::ops::ControlFlow;
 
-use super::part_tally::PartTally;
+use super::part_tally::{AskedParts, PartTally};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
 use super::variant::Variant;
-use super::variant_case::VariantCase;
-use crate::converter::{Converter, Sensors};
+use super::variant_case::{DrawnConverter, VariantCase};
 use crate::engine::{EngineError, Layout, SampleRow, Status};
 use crate::population::SensorScatter;
 use crate::scenario::{Limits, SensorRequest, Tolerances};
 use crate::solver::Case;
-use crate::statistics::Confidence;
+use crate::statistics::{Confidence, Estimator, HeldOutPlan};
 use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
@@ -19,13 +18,6 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
-
-/// A converter as it is drawn, with its sensors.
-#[derive(Debug, Clone, Copy)]
-struct DrawnConverter<'a> {
-    converter: &'a Converter,
-    sensors: &'a Sensors,
-}
 
 /// A variant at an operating point, and what its converters are solved for.
 #[derive(Clone, Copy)]
@@ -83,7 +75,7 @@ pub(super) struct Sampling<'a> {
     pub tolerances: Tolerances,
     /// Those of the variants that are sampled.
     pub variant_cases: Vec<&'a VariantCase>,
-    /// Confidence of what loads every part of the variants without sensors; none where that is not told.
+    /// Confidence of what loads every part; none where that is not told.
     pub parts: Option<Confidence>,
 }
 
@@ -100,13 +92,12 @@ impl Sampling<'_> {
         let width = figures.len() + TRIM_FIGURES;
         let population = self.session.population(&self.tolerances, draws);
         let scatter = SensorScatter::new(self.request);
-        let cases: Vec<Case> = self.variant_cases.iter().map(|v| self.case(v)).collect();
+        let cases = self.cases();
         let variants: Vec<Variant> = self.variant_cases.iter().map(|v| v.variant).collect();
         let limits = &self.session.scenario().limits;
         let mut all = SampleTally::new(&cases, &figures, common, limits);
         if let Some(confidence) = self.parts {
-            let own = self.cases_without_sensors();
-            all.parts = PartTally::new(self.session, &own, &figures, draws.samples, confidence);
+            all.parts = self.part_tallies(&cases, &figures, draws.samples, confidence);
         }
         let layout = Layout { rows: self.variant_cases.len(), width };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
@@ -116,10 +107,8 @@ impl Sampling<'_> {
             let rows = numbers.chunks_mut(width);
             let asked = self.variant_cases.iter().zip(&cases);
             for (((variant_case, case), status), row) in asked.zip(statuses).zip(rows) {
-                // What loads every part is told of variants without sensors alone.
-                let has_sensors = variant_case.variant.has_sensors();
-                let figures = if has_sensors { &figures[..common] } else { &figures };
-                *status = self.solve(AskedCase { variant_case, case, figures }, drawn, row);
+                let asked = AskedCase { variant_case, case, figures: &figures };
+                *status = self.solve(asked, drawn, row);
             }
         };
         let ended = self.session.workers().batches(layout, draws.samples, fill, |batch| {
@@ -202,16 +191,28 @@ impl Sampling<'_> {
         figures
     }
 
-    /// The cases of variants without sensors, which come first.
-    pub(super) fn cases_without_sensors(&self) -> Vec<Case> {
-        let all = self.variant_cases.iter().filter(|own| !own.variant.has_sensors());
-        all.map(|own| self.case(own)).collect()
+    /// What is solved, a row each: variants without sensors come first.
+    pub(super) fn cases(&self) -> Vec<Case> {
+        let of_variant = |asked: &&VariantCase| {
+            let case = asked.case.clone();
+            if self.parts.is_some() { case.with_stress() } else { case }
+        };
+        self.variant_cases.iter().map(of_variant).collect()
     }
 
-    fn case(&self, asked: &VariantCase) -> Case {
-        let case = asked.case.clone();
-        let with_parts = self.parts.is_some() && !asked.variant.has_sensors();
-        if with_parts { case.with_stress() } else { case }
+    /// Nothing yet, without sensors and with them.
+    fn part_tallies(
+        &self,
+        cases: &[Case],
+        figures: &[Figure],
+        samples: u64,
+        confidence: Confidence,
+    ) -> [PartTally; 2] {
+        let target = self.session.scenario().limits.yield_target;
+        let plan = HeldOutPlan::of_quantiles(samples, target, &Estimator::Fixed(confidence));
+        let asked = AskedParts { session: self.session, cases, figures, plan };
+        let without = self.variant_cases.iter().filter(|own| !own.variant.has_sensors()).count();
+        [0..without, without..cases.len()].map(|rows| PartTally::new(&asked, rows))
     }
 
     /// Solves one converter, and writes its figures into a row.
@@ -237,7 +238,7 @@ impl Sampling<'_> {
     fn settle(&self, asked: AskedCase, drawn: DrawnConverter, row: &mut [f64]) -> Option<Status> {
         let AskedCase { variant_case, case, figures } = asked;
         let solver = self.session.solver();
-        let trimmed = variant_case.settle(self.request, solver, drawn.converter, drawn.sensors)?;
+        let trimmed = variant_case.settle(self.request, solver, case, drawn)?;
         row.fill(f64::NAN);
         if let Some(state) = trimmed.outcome.solved() {
             let (measured, trims) = row.split_at_mut(row.len() - TRIM_FIGURES);

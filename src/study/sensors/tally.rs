@@ -83,8 +83,8 @@ pub(super) struct SampleTally {
     /// How often each two variants are good; those not sampled never are.
     pub pairs: Pairs,
     pub interrupted: bool,
-    /// What loads every part without sensors; nothing where that is not asked.
-    pub parts: PartTally,
+    /// What loads every part, without sensors and with them; nothing where that is not asked.
+    pub parts: [PartTally; 2],
     /// Columns of [`RIPPLE`], where it is compared.
     ripple_columns: Option<[usize; 2]>,
 }
@@ -99,7 +99,7 @@ impl SampleTally {
             variants: Variant::ALL.iter().map(|_| VariantTally::new()).collect(),
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
-            parts: PartTally::default(),
+            parts: Default::default(),
             ripple_columns: ripple_columns(&figures[..common]),
         }
     }
@@ -113,7 +113,7 @@ impl SampleTally {
         figures: &[Figure],
     ) {
         self.cases.take(batch, cases, figures);
-        self.parts.take(batch);
+        self.parts.iter_mut().for_each(|own| own.take(batch));
         let mut good = Variant::ALL.map(|_| Flags::all(batch.len()));
         for variant in Variant::ALL {
             let columns: Vec<usize> =

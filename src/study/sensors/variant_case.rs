@@ -21,6 +21,13 @@ pub(super) struct VariantCase {
     pub trim: Option<LoopStart>,
 }
 
+/// A converter as it is drawn, with its sensors.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct DrawnConverter<'a> {
+    pub converter: &'a Converter,
+    pub sensors: &'a Sensors,
+}
+
 /// Where loops start from.
 #[derive(Debug)]
 pub(super) enum LoopStart {
@@ -59,15 +66,17 @@ impl VariantCase {
 }
 
 impl VariantCase {
-    /// A converter with settled loops; none where the variant has none.
+    /// A converter with settled loops in the case of this variant, as it is asked; none where the variant has
+    /// no loops.
     pub(super) fn settle(
         &self,
         request: &SensorRequest,
         solver: Solver,
-        converter: &Converter,
-        sensors: &Sensors,
+        case: &Case,
+        drawn: DrawnConverter,
     ) -> Option<Trimmed> {
-        match (self.trim.as_ref()?, loops_of(request, solver, &self.case)) {
+        let DrawnConverter { converter, sensors } = drawn;
+        match (self.trim.as_ref()?, loops_of(request, solver, case)) {
             (LoopStart::Parts(start), Loops::Parts(loops)) => {
                 Some(loops.settle(converter, sensors, start))
             }

@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, level_lines, path, px, short, text_width};
+use super::{
+    Axis, Ends, Mark, Name, drawing, level_lines, name_of_level, path, px, short, text_width,
+};
 use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
@@ -48,6 +50,11 @@ pub(in crate::report) fn failure_curves(
     let at = |limit: f64, share: f64| (x.at(100.0 * limit), y.at(share));
     let inside_axis = |limit: &f64| (axes.limits.from..=axes.limits.to).contains(limit);
     let limit = x.at(100.0 * axes.limit.value);
+    let level = y.at(axes.allowed.value);
+    let points = lines.iter().flat_map(|line| &line.points).filter(|(limit, _)| inside_axis(limit));
+    let near = points.map(|(limit, [share, ..])| at(*limit, *share));
+    let near = near.chain([(limit, level)]);
+    let target = name_of_level(ACROSS, level, &axes.allowed.label, near);
     let inside = html! {
         rect class="beyond-limit" x=(px(limit)) y=(px(UPWARDS.to)) width=(px(ACROSS.to - limit))
             height=(px(UPWARDS.from - UPWARDS.to)) {}
@@ -66,7 +73,7 @@ pub(in crate::report) fn failure_curves(
         }
         line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y.at(axes.allowed.value)))
             y2=(px(y.at(axes.allowed.value))) {}
-        text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(axes.allowed.value) - 5.0)) text-anchor="end" { (axes.allowed.label) }
+        text class="target-label" x=(px(target.0)) y=(px(y.at(axes.allowed.value) - 5.0)) text-anchor=(target.1) { (axes.allowed.label) }
         line class="limit" x1=(px(limit)) x2=(px(limit)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.to - 4.0)) {}
         text class="limit-label" x=(px(limit + 5.0)) y=(px(UPWARDS.to + 12.0)) { (axes.limit.label) }
         (found(axes, limit, &y, lines))

@@ -477,6 +477,19 @@ pub(in crate::report) fn curves(
     figure(name, HEIGHT, &inside)
 }
 
+/// Where the name of a level line stands above it: at its left end, if neither a curve nor the upright line of a
+/// limit is near there, else at its right end.
+pub(super) fn name_of_level(
+    drawn: Ends,
+    level: f64,
+    label: &str,
+    near: impl IntoIterator<Item = (f64, f64)>,
+) -> (f64, &'static str) {
+    let end = drawn.from + 4.0 + text_width(label) + 4.0;
+    let is_near = |(x, y): (f64, f64)| x <= end && (level - 22.0..level + 2.0).contains(&y);
+    if near.into_iter().any(is_near) { (drawn.to, "end") } else { (drawn.from + 4.0, "start") }
+}
+
 /// How far a figure reaches over the samples. A quantile above all values is none.
 #[derive(Debug, Clone, Copy)]
 pub(in crate::report) struct Range {

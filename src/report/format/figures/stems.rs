@@ -14,6 +14,8 @@ const HEIGHT: f64 = AXIS + 36.0;
 const MARGIN: f64 = 6.0;
 /// Least distance of two labels.
 const APART: f64 = 8.0;
+/// Least distance of a label to the line of the limit.
+const CLEAR: f64 = 5.0;
 
 /// A value with its label.
 #[derive(Debug)]
@@ -53,7 +55,8 @@ pub(in crate::report) fn stems(
     let mut sorted: Vec<&Stem> = stems.iter().collect();
     sorted.sort_by(|a, b| a.value.total_cmp(&b.value));
     let places: Vec<f64> = sorted.iter().map(|stem| x.at(axis.scale * stem.value)).collect();
-    let centres = centres(&sorted, &places, axis.width);
+    let upright = axis.limit.as_ref().map(|_| x.at(limit));
+    let centres = centres(&sorted, &places, axis.width, upright);
     let is_right = x.at(limit) > axis.width - 40.0;
     let inside = html! {
         @if axis.limit.is_some() {
@@ -102,10 +105,17 @@ fn one(class: &str, stem: &Stem, place: f64, centre: f64, above: bool) -> Markup
     }
 }
 
-/// Middles of the labels: as near to their values as those of one side leave room, and inside.
-fn centres(stems: &[&Stem], places: &[f64], width: f64) -> Vec<f64> {
+/// Middles of the labels: as near to their values as those of one side leave room, and inside. Those below stand
+/// beside the line of the limit, which goes down to the axis.
+fn centres(stems: &[&Stem], places: &[f64], width: f64, limit: Option<f64>) -> Vec<f64> {
     let half = |n: usize| 0.5 * text_width(&stems[n].label).max(text_width(&stems[n].text));
     let mut centres = places.to_vec();
+    for (n, centre) in centres.iter_mut().enumerate().skip(1).step_by(2) {
+        let room = half(n) + CLEAR;
+        if let Some(limit) = limit.filter(|limit| (*centre - limit).abs() < room) {
+            *centre = if *centre <= limit { limit - room } else { limit + room };
+        }
+    }
     for side in 0..2 {
         let own: Vec<usize> = (side..stems.len()).step_by(2).collect();
         let mut least = 0.0;
@@ -131,10 +141,26 @@ mod tests {
         let stem = |value| Stem { value, text: "1".into(), label: "a label of it".into() };
         let all = [2.0, 2.1, 2.2, 2.3, 2.4].map(stem);
         let stems: Vec<&Stem> = all.iter().collect();
-        let centres = centres(&stems, &[100.0, 101.0, 102.0, 103.0, 104.0], 320.0);
+        let centres = centres(&stems, &[100.0, 101.0, 102.0, 103.0, 104.0], 320.0, None);
         let wide = text_width("a label of it") + APART;
         assert!(centres[2] - centres[0] >= wide - 1e-9 && centres[4] - centres[2] >= wide - 1e-9);
         assert!(centres[3] - centres[1] >= wide - 1e-9, "{centres:?}");
         assert!(centres[0] >= 0.5 * wide - APART && centres[4] <= 320.0);
+    }
+
+    /// The second label stands below the line of values, where the limit's line crosses it.
+    #[test]
+    fn no_label_lies_on_the_line_of_the_limit() {
+        let stem = |value| Stem { value, text: "1".into(), label: "a label of it".into() };
+        let all = [2.0, 2.1].map(stem);
+        let stems: Vec<&Stem> = all.iter().collect();
+        let half = 0.5 * text_width("a label of it");
+        for (limit, is_left) in [(152.0, true), (148.0, false), (400.0, true)] {
+            let found = centres(&stems, &[140.0, 150.0], 500.0, Some(limit));
+            let gap = if is_left { limit - found[1] } else { found[1] - limit };
+            assert!(gap >= half + CLEAR - 1e-9, "{limit}: {found:?}");
+            assert!((found[0] - 140.0).abs() < 1e-9, "above is no line: {found:?}");
+        }
+        assert!((centres(&stems, &[140.0, 150.0], 500.0, Some(400.0))[1] - 150.0).abs() < 1e-9);
     }
 }

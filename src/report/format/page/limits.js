@@ -122,7 +122,10 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     add("path", { class: `${side.class} line`, d: `M${curve(failed.map(share)).join("L")}` });
     const target = decade(1 - data.target);
     add("line", { class: "target", x1: left, x2: right, y1: target, y2: target });
-    add("text", { class: "target-label", x: right, y: target - 5, "text-anchor": "end" }, data.allowed);
+    const end = left + 8 + 6.2 * data.allowed.length;
+    const near = (at, y) => at <= end && y >= target - 22 && y < target + 2;
+    const right_end = failed.some((one, k) => near(x(edges[k]), decade(share(one)))) || (has_limit && near(x(view.limit), target));
+    add("text", { class: "target-label", x: right_end ? right : left + 4, y: target - 5, "text-anchor": right_end ? "end" : "start" }, data.allowed);
     add("line", { class: "axis", x1: left, x2: right, y1: base, y2: base });
     if (has_limit) {
       const at = x(view.limit);

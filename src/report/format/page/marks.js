@@ -48,7 +48,7 @@ document.querySelectorAll("svg[role=img]").forEach((svg) => {
   const words = (mark) => mark.querySelector("title").textContent;
   const steps = make("input", { type: "range", min: 0, step: 1, value: 0, className: "steps" });
   steps.setAttribute("aria-label", `Marks of the figure: ${svg.querySelector("title").textContent}`);
-  const told = make("output", {}, "Touch a mark, or step with the arrow keys.");
+  const told = make("output", {}, "Touch a mark, or press \u2190 \u2192.");
   told.setAttribute("aria-live", "polite");
   const frame = draw("rect", { class: "touched" });
   const show = (mark) => {

@@ -31,14 +31,16 @@ pub(in crate::report) fn table(caption: &str, head: &Markup, body: &Markup) -> M
 
 /// A table that is folded away: its caption opens it. Paper does not show it.
 pub(in crate::report) fn folded_table(caption: &str, head: &Markup, body: &Markup) -> Markup {
-    folded(
-        caption,
-        &html! {
-            div class="frame" tabindex="0" role="group" aria-label=(caption) {
-                table { thead { (head) } tbody { (body) } }
-            }
-        },
-    )
+    folded(caption, &html! { (unlabelled_table(caption, head, body)) (marks_explained(body)) })
+}
+
+/// A table whose name stands above it.
+pub(in crate::report) fn unlabelled_table(name: &str, head: &Markup, body: &Markup) -> Markup {
+    html! {
+        div class="frame" tabindex="0" role="group" aria-label=(name) {
+            table { thead { (head) } tbody { (body) } }
+        }
+    }
 }
 
 /// Something that is folded away behind a few words.
@@ -48,7 +50,7 @@ pub(in crate::report) fn folded(summary: &str, inside: &Markup) -> Markup {
 
 /// What the words of a table stand for that are written in place of a quantile or an end of its
 /// interval.
-pub(in crate::report) fn marks_explained(body: &Markup) -> Markup {
+fn marks_explained(body: &Markup) -> Markup {
     let marks = [
         (numbers::BEYOND, numbers::BEYOND_MEANS),
         (numbers::TOO_FEW_SAMPLES, numbers::TOO_FEW_SAMPLES_MEANS),

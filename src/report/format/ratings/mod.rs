@@ -3,4 +3,4 @@
 pub(in crate::report) mod json;
 pub(in crate::report) mod page;
 pub(in crate::report) mod terminal;
-mod words;
+pub(in crate::report) mod words;

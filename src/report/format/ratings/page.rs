@@ -19,20 +19,26 @@ pub(in crate::report) fn section(
 ) -> Markup {
     html! {
         @if ratings.parts.is_empty() {
-            p { "Ratings need the exact solver: the averaged one does not tell what loads every part." }
+            p { (words::NEEDS_EXACT) }
         } @else {
             p { (words::meaning(scenario)) }
-            @for arrangement in Arrangement::ALL { (of_arrangement(scenario, ratings, arrangement)) }
+            (of_arrangement(scenario, ratings, Arrangement::Chain, "What to order for the balanced chain"))
+            (of_arrangement(
+                scenario, ratings, Arrangement::Paralleled,
+                "The same for the paralleled reference, on rescaled tanks",
+            ))
             p class="remark" { "Limits in [[limits.part]] are judged together." }
             (details(scenario, ratings, file))
         }
     }
 }
 
-fn of_arrangement(
+/// What to order of an arrangement's parts.
+pub(in crate::report) fn of_arrangement(
     scenario: &Scenario,
     ratings: &PopulationRatings,
     arrangement: Arrangement,
+    caption: &str,
 ) -> Markup {
     let columns = COLUMNS.map(|name| name.replace('\n', ", "));
     let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
@@ -44,10 +50,6 @@ fn of_arrangement(
             }
         }
     };
-    let caption = match arrangement {
-        Arrangement::Chain => "What to order for the balanced chain",
-        Arrangement::Paralleled => "The same for the paralleled reference, on rescaled tanks",
-    };
     html! {
         (table(caption, &headings(1, &columns), &rows))
         @for remark in words::remarks(scenario, ratings, arrangement) { p class="remark" { (remark) } }
@@ -55,7 +57,11 @@ fn of_arrangement(
 }
 
 /// Every load of the chain's parts, with where it comes from.
-fn details(scenario: &Scenario, ratings: &PopulationRatings, file: &str) -> Markup {
+pub(in crate::report) fn details(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    file: &str,
+) -> Markup {
     let columns =
         ["part and load", "nominal", "rating", "largest", "limit", "hardest operating point"];
     let own = ratings.parts.iter().filter(|own| own.arrangement == Arrangement::Chain);

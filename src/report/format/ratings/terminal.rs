@@ -14,18 +14,30 @@ pub(in crate::report) fn text(
     ratings: &PopulationRatings,
     file: &str,
 ) -> String {
-    let rows = rows(scenario, ratings, Arrangement::Chain);
+    let mut text =
+        of_arrangement(scenario, ratings, Arrangement::Chain, "What to order for the chain");
+    if !text.is_empty() {
+        let _ = writeln!(
+            text,
+            "The paralleled reference, each operating point, nominal and largest: {file}.\n"
+        );
+    }
+    text
+}
+
+/// The table of an arrangement under a heading; nothing where no ratings are known.
+pub(in crate::report) fn of_arrangement(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+    heading: &str,
+) -> String {
+    let rows = rows(scenario, ratings, arrangement);
     if rows.is_empty() {
         return String::new();
     }
     let table = part_loads::terminal_table(&[PartGroup { name: None, rows }]);
-    let mut text = format!("What to order for the chain\n{table}{}\n", meaning(scenario));
-    for remark in remarks(scenario, ratings, Arrangement::Chain) {
-        let _ = writeln!(text, "{remark}");
-    }
-    let _ = writeln!(
-        text,
-        "The paralleled reference, each operating point, nominal and largest: {file}.\n"
-    );
-    text
+    let remarks = remarks(scenario, ratings, arrangement);
+    let lines = std::iter::once(meaning(scenario)).chain(remarks);
+    lines.fold(format!("{heading}\n{table}"), |text, line| text + &line + "\n")
 }

@@ -7,6 +7,10 @@ use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
 use crate::study::common::ratings::{PartRating, PopulationRatings};
 
+/// Where there are none.
+pub(in crate::report) const NEEDS_EXACT: &str =
+    "Ratings need the exact solver: the averaged one does not tell what loads every part.";
+
 /// Where so few samples show no rating.
 pub(super) const TOO_FEW: &str = "too few";
 
@@ -72,7 +76,7 @@ pub(super) fn limit(scenario: &Scenario, own: &PartRating) -> Option<f64> {
 }
 
 /// What the table says.
-pub(super) fn meaning(scenario: &Scenario) -> String {
+pub(in crate::report) fn meaning(scenario: &Scenario) -> String {
     let share = given_percent(scenario.limits.yield_target);
     let confidence = given_percent(scenario.limits.confidence);
     format!(

@@ -32,7 +32,7 @@ pub(in crate::report) fn inside(
             (quantity(settings.chain.dead_time)) ", timing " (settings.chain.timing.name())
             "; in the paralleled reference: " (quantity(settings.paralleled.dead_time)) "."
         }
-        (shares(switching))
+        (shares(switching, "Shares of converters; turn-on voltage of the worst switch, of its interval voltage"))
         p { (common::rule(settings)) " " (limited(scenario)) }
         @for shift in &switching.shifts { p { (words::shift(shift)) } }
         @if let Some(search) = search { (searched(scenario, settings, switching, search)) }
@@ -53,7 +53,8 @@ fn limited(scenario: &Scenario) -> &'static str {
     }
 }
 
-fn shares(switching: &PopulationSwitching) -> Markup {
+/// How the converters switch at each operating point and at all.
+pub(in crate::report) fn shares(switching: &PopulationSwitching, caption: &str) -> Markup {
     let head = headings(
         2,
         &[
@@ -99,11 +100,7 @@ fn shares(switching: &PopulationSwitching) -> Markup {
             }
         }
     };
-    table(
-        "Shares of converters; turn-on voltage of the worst switch, of its interval voltage",
-        &head,
-        &rows,
-    )
+    table(caption, &head, &rows)
 }
 
 /// A share of converters, above its interval.

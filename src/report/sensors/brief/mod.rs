@@ -23,8 +23,14 @@ const CHANGES: usize = 3;
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Markup {
     let first = [Some(figures::variants(scenario, study)), Some(judged_at(scenario, POINTS))];
-    let second = [figures::robustness(scenario, study), figures::price(study)];
-    let third = [figures::switches(scenario, study), Some(tables::changes(study))];
+    // The comparison of variants stands where there is room.
+    let changes = Some(tables::changes(study));
+    let [beside, below] = match figures::price(study) {
+        Some(price) => [Some(price), changes],
+        None => [changes, None],
+    };
+    let second = [figures::robustness(scenario, study), beside];
+    let third = [figures::switches(scenario, study), below];
     let [changes, robust] = {
         let found = told::sensitivity(scenario, study);
         [found.changes, found.robustness]

@@ -71,6 +71,12 @@ pub(in crate::report) struct SensorResults {
     /// How the switches of converters without sensors turn on; null where the scenario does not describe them,
     /// and with the averaged solver.
     soft_switching: Option<SoftSwitchingSummary>,
+    /// The ratings with sensors: `chain` is (d), `paralleled` is (c).
+    ratings_with_sensors: Vec<RatingEntry>,
+    /// The same as `ratings_together` with sensors.
+    ratings_together_with_sensors: Vec<KeptTogetherEntry>,
+    /// The same as `soft_switching` with sensors.
+    soft_switching_with_sensors: Option<SoftSwitchingSummary>,
     /// What becomes of the nominal converter without sensors when one part fails.
     fault_matrix: Vec<FaultRowEntry>,
     /// Two variants side by side, on the same samples.
@@ -133,6 +139,7 @@ pub(super) fn summary(
     study: &SensorStudy,
 ) -> SummaryFile<SensorResults> {
     let sensitivity = words::sensitivity(scenario, study);
+    let SensorStudy { parts, sensed_parts, .. } = study;
     let results = SensorResults {
         partial: study.unfinished.is_some(),
         samples_done: study.samples,
@@ -150,9 +157,12 @@ pub(super) fn summary(
         would_change_the_answer: all_plain(&sensitivity.changes),
         robustness: all_plain(&sensitivity.robustness),
         single_faults: all_plain(&words::single_faults(scenario)),
-        ratings: RatingEntry::all(scenario, &study.ratings),
-        ratings_together: KeptTogetherEntry::all(&study.ratings),
-        soft_switching: study.switching.as_ref().map(SoftSwitchingSummary::new),
+        ratings: RatingEntry::all(scenario, &parts.ratings),
+        ratings_together: KeptTogetherEntry::all(&parts.ratings),
+        soft_switching: parts.switching.as_ref().map(SoftSwitchingSummary::new),
+        ratings_with_sensors: RatingEntry::all(scenario, &sensed_parts.ratings),
+        ratings_together_with_sensors: KeptTogetherEntry::all(&sensed_parts.ratings),
+        soft_switching_with_sensors: sensed_parts.switching.as_ref().map(SoftSwitchingSummary::new),
         fault_matrix: FaultRowEntry::all(&study.faults),
         comparisons: Comparisons::new(study),
         variants: study.variants.iter().map(|v| VariantSummary::new(study, v)).collect(),

@@ -2,6 +2,7 @@
 
 mod assumptions;
 mod figures;
+mod parts;
 mod table;
 
 use maud::{Markup, html};
@@ -14,8 +15,6 @@ use crate::report::format::names;
 use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{briefed_document, generator};
-use crate::report::format::ratings::page as ratings;
-use crate::report::format::switching::page as switching;
 use crate::scenario::{Scenario, SensorRequest};
 use crate::study::sensors::SensorStudy;
 
@@ -32,8 +31,8 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
     let sections = [
         ("variants", "The four variants", variants(scenario, study)),
         ("changes", "What would change this answer", sensitivity(scenario, study)),
-        ("ratings", "What to order", ratings(scenario, study)),
-        ("switching", "Soft switching", soft_switching(scenario, study)),
+        ("ratings", "What to order", parts::what_to_order(scenario, study)),
+        ("switching", "Soft switching", parts::soft_switching(scenario, study)),
         ("faults", "When one part fails", faults(study)),
         ("verdict", "All findings", findings(scenario, study)),
         ("assumed", "Assumptions and methods", assumptions),
@@ -79,27 +78,6 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         (figures::figures(scenario, study))
         (table::table(scenario, study))
-    }
-}
-
-fn ratings(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    html! {
-        p {
-            "These are the ratings of the variants without sensors: (b) the chain, (a) the paralleled \
-             reference. The switches of (c) and (d) stand in the table of the "
-            a href="#variants" { "four variants" } "."
-        }
-        (ratings::section(scenario, &study.ratings, "summary.json"))
-    }
-}
-
-fn soft_switching(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    html! {
-        p { "Converters without sensors: the chain (b) and the paralleled reference (a)." }
-        (switching::inside(scenario, study.switching.as_ref(), None))
-        p class="remark" {
-            code { "fairphase run" } " also searches the dead times that fit."
-        }
     }
 }
 

@@ -56,8 +56,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
             }
         }
     };
-    let table = parts::folded_table(&caption, &head, &body);
-    html! { (table) (parts::marks_explained(&body)) }
+    parts::folded_table(&caption, &head, &body)
 }
 
 fn sharing_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {

@@ -40,6 +40,8 @@ pub(in crate::report::sensors) fn sensitivity(
             Robustness::NoBreakEven(span) => without.push(SearchedRange::new(search, span)),
         }
     }
+    let list = if found.changes.is_empty() { &mut found.robustness } else { &mut found.changes };
+    list.extend(levels(scenario, study));
     found.robustness.extend(without_crossing(&without));
     add_price(study, &mut found);
     found.robustness.extend(better_sensors(study));
@@ -68,10 +70,9 @@ fn not_secured(
             let crossing = Crossing::new(study, search, even);
             let factor = factor(even.found.factor);
             format!(
-                "The break-even is {factor} times ({}{}).{}",
+                "The break-even is {factor} times ({}{}).",
                 crossing.interval(),
-                crossing.fresh(),
-                levels(scenario, study, even)
+                crossing.fresh()
             )
         },
     );
@@ -82,16 +83,20 @@ fn not_secured(
     )
 }
 
-/// Why a break-even that excludes the assumed values leaves the verdict open.
-fn levels(scenario: &Scenario, study: &SensorStudy, even: &VerifiedBreakEven) -> String {
-    if even.found.includes_assumed() {
-        return String::new();
-    }
-    format!(
-        " Its {} interval is a statement by itself; the verdict takes {}.",
-        given_percent(scenario.limits.confidence),
-        level(study.joint_level())
-    )
+/// Why break-evens that exclude the assumed values leave verdicts open; none where no break-even does.
+fn levels(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
+    let target = scenario.limits.yield_target;
+    let leaves_open = |search: &Sensitivity| {
+        let is_open = matches!(study.robustness(search, target), Robustness::NotSecured { .. });
+        is_open && search.nearest().is_some_and(|even| !even.found.includes_assumed())
+    };
+    study.sensitivities.iter().any(leaves_open).then(|| {
+        format!(
+            "An interval of a break-even is a statement by itself ({}). Verdicts take {} intervals.",
+            given_percent(scenario.limits.confidence),
+            level(study.joint_level())
+        )
+    })
 }
 
 /// Where the yield of a variant crosses the target.
