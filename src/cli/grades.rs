@@ -70,7 +70,8 @@ impl Question for GradesArguments {
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {
         let &Task { scenario, stop, .. } = task;
         let bars = progress::StageBars::new(self.common.shown.is_silent());
-        let session = Session::new(scenario, self.common.settings(scenario), stop)?;
+        let session =
+            Session::new(scenario, self.common.settings(scenario), stop)?.for_many_samples();
         drop(bars);
         self.common.say_nominal_misses(&session);
         let stock = self.read_stock(task, session.size())?;

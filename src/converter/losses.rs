@@ -1,8 +1,6 @@
 //! The parts that tell losses apart: resistances of single parts, and how warm their losses make them.
 
-use arrayvec::ArrayVec;
-
-use super::{Arrangement, Leg, MAX_PARTS, Parameter, SWITCHES_OF_PHASE};
+use super::{Arrangement, Leg, Parameter, PartNumbers, SWITCHES_OF_PHASE};
 
 /// A switch of a phase, in the order in which parts of switches are counted: those of all phases in one
 /// place, then in the next.
@@ -63,7 +61,7 @@ impl ParalleledSwitches {
 /// The parts that tell losses apart; parameters that are not told have no parts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LossParts {
-    values: [ArrayVec<f64, MAX_PARTS>; Parameter::OF_LOSSES.len()],
+    values: [PartNumbers; Parameter::OF_LOSSES.len()],
     /// The switches of the paralleled reference.
     pub paralleled: ParalleledSwitches,
 }
@@ -75,11 +73,11 @@ impl LossParts {
         nominal: &[Option<f64>; Parameter::OF_LOSSES.len()],
         paralleled: ParalleledSwitches,
     ) -> Self {
-        let mut values = std::array::from_fn(|_| ArrayVec::new());
+        let mut values = std::array::from_fn(|_| PartNumbers::new());
         for ((parts, nominal), parameter) in
             values.iter_mut().zip(nominal).zip(Parameter::OF_LOSSES)
         {
-            let count = Self::count(parameter, phases).min(MAX_PARTS);
+            let count = Self::count(parameter, phases);
             if let Some(nominal) = nominal {
                 *parts = std::iter::repeat_n(*nominal, count).collect();
             }
@@ -141,11 +139,7 @@ impl LossParts {
 }
 
 /// Of values that follow each other phase by phase, once or several times, those of some phases.
-pub(super) fn of_phases(
-    values: &ArrayVec<f64, MAX_PARTS>,
-    kept: &[usize],
-    phases: usize,
-) -> ArrayVec<f64, MAX_PARTS> {
+pub(super) fn of_phases(values: &PartNumbers, kept: &[usize], phases: usize) -> PartNumbers {
     let rounds = values.chunks(phases.max(1));
     rounds.flat_map(|round| kept.iter().filter_map(|k| round.get(*k)).copied()).collect()
 }

@@ -35,11 +35,13 @@ pub use sensor::{Sensor, Sensors, TrimmedQuantity};
 pub use sharing::{Measure, Shared, Sharing};
 pub use switch::{Leg, SwitchSpecification, SwitchTiming};
 
+use smallvec::SmallVec;
+
 /// The largest number of phases.
 pub const MAX_PHASES: usize = 12;
 /// Switches of a phase: a high and a low one in either leg.
 pub const SWITCHES_OF_PHASE: usize = 4;
-/// Most parts of one parameter: the switches of both legs.
-pub const MAX_PARTS: usize = SWITCHES_OF_PHASE * MAX_PHASES;
+/// A number for each part of one property; in place for as many as most converters have.
+pub type PartNumbers = SmallVec<[f64; 4 * SWITCHES_OF_PHASE]>;
 /// The smallest number of phases: with one there is nothing to share.
 pub const MIN_PHASES: usize = 2;

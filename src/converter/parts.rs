@@ -3,7 +3,9 @@
 use arrayvec::ArrayVec;
 
 use super::losses::of_phases;
-use super::{Arrangement, Drive, LossParts, MAX_PHASES, Parameter, PartResponse, Property};
+use super::{
+    Arrangement, Drive, Influence, LossParts, MAX_PHASES, Parameter, PartResponse, Property,
+};
 use crate::units::{Farad, Henry, Ohm, Volt};
 
 /// The parts of one phase: an LLC tank, its transformer and its rectifier.
@@ -169,13 +171,15 @@ impl Converter {
         let Property { parameter, influence } = property;
         match influence {
             None => self.part(parameter, index),
-            Some(influence) => {
-                let mut responses = self.responses.iter();
-                let own =
-                    responses.find(|r| (r.parameter, r.influence) == (parameter, influence))?;
-                own.values.get(index).copied()
-            }
+            Some(influence) => self.response(parameter, influence).get(index).copied(),
         }
+    }
+
+    /// How the parts of a parameter respond, one a part; empty where they do not.
+    pub fn response(&self, parameter: Parameter, influence: Influence) -> &[f64] {
+        let mut responses = self.responses.iter();
+        let own = responses.find(|r| (r.parameter, r.influence) == (parameter, influence));
+        own.map_or(&[], |own| &own.values)
     }
 
     /// The same, to be changed.

@@ -1,8 +1,6 @@
 //! What scatters from part to part: values, and how parts respond to temperature and age.
 
-use arrayvec::ArrayVec;
-
-use super::{MAX_PARTS, Parameter};
+use super::{Parameter, PartNumbers};
 
 /// What changes a part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -33,7 +31,7 @@ pub struct PartResponse {
     /// What changes the parts.
     pub influence: Influence,
     /// One a part, in the order of `Converter::part`: relative change per kelvin, or relative change.
-    pub values: ArrayVec<f64, MAX_PARTS>,
+    pub values: PartNumbers,
 }
 
 impl PartResponse {

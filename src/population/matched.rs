@@ -6,12 +6,11 @@
 //! samples is that of all converters built from such pools. Each sample has a pool of its own, so samples
 //! stay independent.
 
-use arrayvec::ArrayVec;
 use rand::rngs::ChaCha8Rng;
 
 use super::scores::{PropertyScores, Scores, probability};
 use super::{Population, Scatter};
-use crate::converter::{MAX_PARTS, Parameter};
+use crate::converter::{Parameter, PartNumbers};
 use crate::scenario::Matching;
 use crate::statistics::normal;
 
@@ -54,7 +53,7 @@ fn matched_parts(
     matching: Matching,
     own: &PropertyScores,
     rng: &mut ChaCha8Rng,
-) -> ArrayVec<f64, MAX_PARTS> {
+) -> PartNumbers {
     let needed = own.parts.len();
     let groups = (matching.pieces / needed.max(1)).max(1);
     let others: Vec<f64> = (needed..groups * needed).map(|_| probability(rng)).collect();
@@ -69,10 +68,9 @@ fn matched_parts(
     order.sort_by(|a, b| pool[*a].sorted_by.total_cmp(&pool[*b].sorted_by).then(a.cmp(b)));
     let rank = order.iter().position(|part| *part == 0).unwrap_or(0);
     let first = rank / needed.max(1) * needed;
-    let mut group: ArrayVec<usize, MAX_PARTS> =
-        order[first..first + needed].iter().copied().collect();
+    let group = &mut order[first..first + needed];
     group.sort_unstable();
-    group.into_iter().map(|part| pool[part].probability).collect()
+    group.iter().map(|part| pool[*part].probability).collect()
 }
 
 /// A part with what is measured of it. An exact measurement takes no draw.

@@ -1,10 +1,9 @@
 //! The probabilities that a sample is built from, before shapes, lots and bands make values of
 //! them.
 
-use arrayvec::ArrayVec;
 use rand::{Rng, rngs::ChaCha8Rng};
 
-use crate::converter::{Converter, Influence, LossParts, MAX_PARTS, Parameter, Property};
+use crate::converter::{Converter, Influence, LossParts, Parameter, PartNumbers, Property};
 
 /// Where the draws of the responses to temperature and age begin, in words of 32 bits. The stream
 /// holds 2⁶⁸; those of the sensors begin at 2⁴⁰.
@@ -28,7 +27,7 @@ pub(super) struct PropertyScores {
     pub common: f64,
     /// One a part: of the phases, of the flying capacitors of the driven, then the return leg, or of the
     /// switches.
-    pub parts: ArrayVec<f64, MAX_PARTS>,
+    pub parts: PartNumbers,
 }
 
 /// The probabilities of one sample: independent of each other, each uniform between 0 and 1.
@@ -50,7 +49,7 @@ pub struct Scores {
 impl PropertyScores {
     fn draw(parts: usize, rng: &mut ChaCha8Rng) -> Self {
         let common = probability(rng);
-        let parts = (0..parts.min(MAX_PARTS)).map(|_| probability(rng)).collect();
+        let parts = (0..parts).map(|_| probability(rng)).collect();
         Self { common, parts }
     }
 }

@@ -4,6 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::case::Case;
 use super::effort::{Effort, SEARCH};
+use super::exact::{self, Approach, Detail};
 use super::method::Method;
 use super::steady_state::Outcome;
 use crate::converter::Converter;
@@ -60,6 +61,14 @@ impl<'a> Solver<'a> {
     /// The converter's steady state in a case.
     pub fn solve(&self, converter: &Converter, case: &Case) -> Outcome {
         self.method.solve_within(&self.effort(1.0), converter, case)
+    }
+
+    /// The converter close to its steady state, if the case's start leads there at once. Only the exact
+    /// solver tells that, of converters whose parts do not follow their losses.
+    pub fn approach(&self, converter: &Converter, case: &Case, detail: Detail) -> Option<Approach> {
+        let is_told = self.method == Method::Exact && converter.losses.is_none();
+        let converter = is_told.then(|| converter.at(&case.point.condition))?;
+        exact::approach(&converter, case, &self.effort(1.0), detail)
     }
 
     /// As [`Method::prepare`].

@@ -25,6 +25,7 @@ pub mod waveforms;
 pub use case::{Case, Start};
 pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
 pub use effort::Effort;
+pub use exact::{Approach, Detail};
 pub use limited::Solver;
 pub use links::ChainLinks;
 pub use method::Method;

@@ -21,7 +21,7 @@ const SECONDS: u64 = 300;
 /// Address space in KiB.
 const MEMORY: u64 = 3 << 20;
 
-const WORKS: [&str; 8] = [
+const WORKS: [&str; 9] = [
     "check",
     "units --parts parts.csv",
     "gain",
@@ -30,6 +30,7 @@ const WORKS: [&str; 8] = [
     "grades --samples 50",
     "sensors --samples 50",
     "faults --samples 20",
+    "capacitors --samples 20",
 ];
 
 /// What goes wrong in a verb, if anything does.

@@ -16,7 +16,7 @@ use fairphase::study::common::assumption::Assumption;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
-use fairphase::study::common::trials::{ConverterVariant, Trial, trial};
+use fairphase::study::common::trials::{ConverterVariant, Solving, Trial, trial};
 use fairphase::study::common::what_if::VerdictChange;
 
 use crate::bands::{
@@ -44,9 +44,14 @@ fn other_assumptions_have_the_yields_of_their_own_trials() {
     let good = |tolerances: &Tolerances| {
         let variant =
             ConverterVariant { tolerances: tolerances.clone(), arrangement: Arrangement::Chain };
-        trial(&session, variant, Draws { source: other.source, samples: other.samples })
-            .unwrap()
-            .good
+        trial(
+            &session,
+            variant,
+            Draws { source: other.source, samples: other.samples },
+            Solving::ToTheEnd,
+        )
+        .unwrap()
+        .good
     };
     let before = good(&set);
     assert_eq!(other.passing, before);

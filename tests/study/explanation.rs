@@ -12,7 +12,7 @@ use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
-use fairphase::study::common::trials::{ConverterVariant, paired_trials};
+use fairphase::study::common::trials::{ConverterVariant, Solving, paired_trials};
 use fairphase::study::common::what_if::Change;
 use fairphase::study::explanation::{
     Driver, DriverPart, Explained, Explanation, explain, samples_to_keep,
@@ -102,7 +102,10 @@ fn check_against_all_samples(session: &Session, tolerances: Tolerances, change: 
     let variant = |tolerances| ConverterVariant { tolerances, arrangement: Arrangement::Chain };
     let variants = [variant(session.scenario().tolerances.clone()), variant(tolerances)];
     let draws = session.settings().draws();
-    let pairs = paired_trials(session, &variants, draws, &mut Silent).unwrap().pairs.counts(0, 1);
+    let pairs = paired_trials(session, &variants, draws, Solving::ToTheEnd, &mut Silent)
+        .unwrap()
+        .pairs
+        .counts(0, 1);
     let (outcomes, samples) = (change.outcomes, draws.samples);
     assert_eq!(outcomes.failing_among, samples, "all failing ones are tried again");
     assert_eq!((outcomes.saved, outcomes.still_failing), (pairs.second, pairs.neither));

@@ -11,6 +11,7 @@ mod bands_words;
 mod batches;
 mod capacitors;
 mod choice;
+mod clear_limits;
 mod conditions;
 mod explanation;
 mod faults;

@@ -19,7 +19,7 @@ use fairphase::study::common::nominal::baselines;
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
-use fairphase::study::common::trials::{ConverterVariant, trial};
+use fairphase::study::common::trials::{ConverterVariant, Solving, trial};
 use fairphase::study::sensors::{
     BillOfParts, FactorBounds, NoRating, ScaledQuantity, SensitivityQuestion, SensorStudy,
     TargetComparison, Unfinished, Variant, sensors, survey,
@@ -465,8 +465,13 @@ fn a_study_agrees_with_a_run_and_with_its_own_bills() {
         let stop = AtomicBool::new(false);
         let tolerances = lamps.tolerances.clone();
         let entry = ConverterVariant { tolerances, arrangement: variant.arrangement() };
-        let alone = trial(&Session::new(&lamps, settings, &stop).unwrap(), entry, settings.draws())
-            .unwrap();
+        let alone = trial(
+            &Session::new(&lamps, settings, &stop).unwrap(),
+            entry,
+            settings.draws(),
+            Solving::ToTheEnd,
+        )
+        .unwrap();
         assert_eq!(study.variant(variant).good.successes, alone.good);
     }
     // 112 and 360 FIT without all that is compared; a chain has 29.5 and 62 of its own, paralleled bridges
@@ -533,7 +538,8 @@ fn the_break_even_factors_are_those_of_trials() {
         let wider = with_wider_bands(&lamps, factor);
         let entry =
             ConverterVariant { tolerances: wider.tolerances, arrangement: Arrangement::Chain };
-        let good = trial(&session, entry, Draws { source, samples: 600 }).unwrap().good;
+        let good =
+            trial(&session, entry, Draws { source, samples: 600 }, Solving::ToTheEnd).unwrap().good;
         Yield::new(good, 600, Confidence::new(0.95).unwrap()).unwrap()
     };
     let target = lamps.limits.yield_target;
@@ -618,7 +624,7 @@ fn the_rating_delivers_the_joint_yield() {
         let settings = Settings { samples: 900, seed: 4, method: Method::Exact, threads: 0 };
         let stop = AtomicBool::new(false);
         let session = Session::new(&limited, settings, &stop).unwrap();
-        let good = trial(&session, entry, settings.draws()).unwrap().good;
+        let good = trial(&session, entry, settings.draws(), Solving::ToTheEnd).unwrap().good;
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };
     let with = |limit: f64| meets(&lamps, limit);

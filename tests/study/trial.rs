@@ -13,7 +13,7 @@ use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::{Progress, Silent};
 use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::{Draws, Settings};
-use fairphase::study::common::trials::{ConverterVariant, paired_trials, trial};
+use fairphase::study::common::trials::{ConverterVariant, Solving, paired_trials, trial};
 use fairphase::study::run::{NoSink, SampleSink, SampleSize, run};
 
 #[test]
@@ -32,10 +32,11 @@ fn a_trial_counts_what_a_run_counts() {
         let whole =
             run(&session, source, SampleSize::Fixed(3000), &mut NoSink, &mut Silent).unwrap();
         let draws = Draws { source, ..settings.draws() };
-        let both = paired_trials(&session, &variants, draws, &mut Silent).unwrap();
+        let both =
+            paired_trials(&session, &variants, draws, Solving::ToTheEnd, &mut Silent).unwrap();
         assert!(!both.interrupted);
         for (slot, variant) in variants.iter().enumerate() {
-            let alone = trial(&session, variant.clone(), draws).unwrap();
+            let alone = trial(&session, variant.clone(), draws, Solving::ToTheEnd).unwrap();
             let joint = &whole.joint[slot];
             assert_eq!(joint.arrangement, variant.arrangement);
             assert_eq!((alone.good, alone.samples), (joint.good.successes, 3000));
@@ -64,7 +65,9 @@ fn pairs_are_those_of_a_run() {
     for copies in [0, 40] {
         variants.extend(vec![variant(Arrangement::Chain); copies]);
         let mut told = Told(0);
-        let all = paired_trials(&session, &variants, settings.draws(), &mut told).unwrap();
+        let all =
+            paired_trials(&session, &variants, settings.draws(), Solving::ToTheEnd, &mut told)
+                .unwrap();
         let counts = all.pairs.counts(0, 1);
         assert_eq!((counts.first, counts.trials()), (chain_alone, 2500));
         assert_eq!(told.0, 2500 * variants.len() as u64, "every converter of a sample");

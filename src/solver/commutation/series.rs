@@ -80,11 +80,6 @@ impl Series {
         self
     }
 
-    /// It is no larger than this, without a sign, up to 1.
-    pub(super) fn most(&self) -> f64 {
-        self.coefficients().iter().map(|c| c.abs()).sum()
-    }
-
     /// What its slope and its bend keep all the way to u.
     fn shape(&self, u: f64) -> Shape {
         let [_, slope, bend, ..] = self.coefficients;

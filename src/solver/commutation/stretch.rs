@@ -75,11 +75,13 @@ pub(super) struct LinearStretch<const ROOM: usize> {
     /// By how much tank currents, and the charges that they move, can differ at the end from what value
     /// and slope of the currents at the begin say.
     further: [PerNode<ROOM>; 2],
+    /// The same of what the sources lose.
+    further_pull: PerNode<ROOM>,
     expected: Option<ExpectedHit>,
 }
 
 /// The switch whose voltage reaches zero first if all velocities stay.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq)]
 struct ExpectedHit {
     leg: usize,
     switch: usize,
@@ -101,6 +103,7 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         moved: [0.0; ROOM],
         u: 0.0,
         further: [[0.0; ROOM]; 2],
+        further_pull: [0.0; ROOM],
         expected: None,
     };
 
@@ -203,30 +206,33 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
     }
 
     fn bound_further(&mut self) {
-        let [mut currents, mut charges] = [[0.0; ROOM]; 2];
-        for power in 2..=self.order {
+        let [mut currents, mut charges, mut pulled] = [[0.0; ROOM]; 3];
+        for power in 1..=self.order {
             let factor = self.length * RECIPROCALS[power + 1];
-            for (k, term) in self.tanks[power].iter().enumerate() {
-                currents[k] += term.abs();
-                charges[k] += factor * term.abs();
+            for k in 0..ROOM {
+                pulled[k] += factor * self.pulls[power][k].abs();
+                if power > 1 {
+                    currents[k] += self.tanks[power][k].abs();
+                    charges[k] += factor * self.tanks[power][k].abs();
+                }
             }
         }
-        self.further = [currents, charges];
+        (self.further, self.further_pull) = ([currents, charges], pulled);
     }
 
     /// Where it ends: at the first event, or where the series becomes inaccurate.
     pub(super) fn end(&self, motion: &Motion<ROOM>) -> StretchEnd {
         let mut end = StretchEnd { u: self.accurate, event: None };
         let negligible = NO_CURRENT * largest(&self.tanks[0]);
-        if let Some(ExpectedHit { leg, switch }) = self.expected
-            && motion.legs[leg].is_off(switch)
-        {
+        let expected = self.expected.filter(|own| motion.legs[own.leg].is_off(own.switch));
+        if let Some(ExpectedHit { leg, switch }) = expected {
             self.meet_hit(&motion.legs[leg], leg, switch, &mut end);
         }
         for (n, leg) in motion.legs.iter().enumerate() {
             let lowest = self.lowest_voltages(leg, n, end.u);
             for switch in leg.switches() {
-                if lowest[switch] < -leg.no_voltage() && leg.is_off(switch) {
+                let is_met = expected == Some(ExpectedHit { leg: n, switch });
+                if !is_met && lowest[switch] < -leg.no_voltage() && leg.is_off(switch) {
                     self.meet_hit(leg, n, switch, &mut end);
                 }
             }
@@ -314,13 +320,23 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
             }
             return;
         }
-        let winding = self.winding(tank, k);
-        if winding.most() < tank.clamp {
-            return;
-        }
+        let (negligible, begin) = (1e-11 * tank.clamp, self.winding_begin(tank, k));
         for sign in [1.0, -1.0] {
-            let below_clamp = winding.times(-sign).plus(tank.clamp);
-            end.meet(below_clamp.first_below(end.u, 1e-11 * tank.clamp), event);
+            if begin.lowest_below_clamp(sign, tank.clamp, end.u) < -negligible {
+                let below_clamp = self.winding(tank, k).times(-sign).plus(tank.clamp);
+                end.meet(below_clamp.first_below(end.u, negligible), event);
+            }
+        }
+    }
+
+    /// What the voltage of a blocked winding begins with.
+    fn winding_begin(&self, tank: &HeldTank, k: usize) -> WindingBegin {
+        let (share, pull) = (tank.winding_share(), self.length * self.pulls[0][k]);
+        let net = self.sources[k] - tank.opposing(0) - tank.resistance * self.tanks[0][k];
+        WindingBegin {
+            value: share * net,
+            slope: -share * (pull + tank.resistance * self.tanks[1][k]),
+            further: share * (self.further_pull[k] + tank.resistance * self.further[0][k]),
         }
     }
 
@@ -412,6 +428,22 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
             let peak = leg.circuit.voltage(switch, &self.nodes[n]) + change;
             leg.highest[switch] = leg.highest[switch].max(peak);
         }
+    }
+}
+
+/// Value and slope of a winding's voltage, and by how much it can differ at the end from what they say.
+struct WindingBegin {
+    value: f64,
+    slope: f64,
+    further: f64,
+}
+
+impl WindingBegin {
+    /// The least that clamp voltage less winding voltage, of a sign, can be up to u.
+    fn lowest_below_clamp(&self, sign: f64, clamp: f64, u: f64) -> f64 {
+        // Its bound bends downward: it is lowest at an end.
+        let change = (-sign * self.slope - self.further * u) * u;
+        clamp - sign * self.value + change.min(0.0)
     }
 }
 

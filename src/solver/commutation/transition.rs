@@ -1,9 +1,10 @@
 //! What becomes of one phase's node at one instant, and whether its next switch turns on softly.
 
+use arrayvec::ArrayVec;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Leg, SwitchPlace};
+use crate::converter::{Leg, MAX_PHASES, SWITCHES_OF_PHASE, SwitchPlace};
 use crate::units::{Ampere, Hertz, Joule, Second, Volt, Watt};
 
 /// How far from its limit, as a share of the interval voltage, a turn-on voltage must lie for a
@@ -121,13 +122,16 @@ impl Commutation {
         load
     }
 
-    /// Loss at turn-on of a phase's switch on one side of a leg.
-    pub fn turn_on_loss(&self, place: SwitchPlace, phase: usize) -> Watt {
-        let own = |t: &&Transition| {
-            (t.phase, t.leg, t.swing == Swing::LowToHigh) == (phase, place.leg(), place.is_high())
-        };
-        let energy: f64 = self.transitions.iter().filter(own).map(|t| t.energy.0).sum();
-        Watt(energy * self.frequency.0)
+    /// Losses at turn-on of all switches, phase by phase, at the places of [`SwitchPlace::ALL`].
+    pub fn turn_on_losses(&self, phases: usize) -> ArrayVec<[Watt; SWITCHES_OF_PHASE], MAX_PHASES> {
+        let mut losses: ArrayVec<_, MAX_PHASES> =
+            (0..phases).map(|_| [Watt(0.0); SWITCHES_OF_PHASE]).collect();
+        for own in &self.transitions {
+            if let Some(of_phase) = losses.get_mut(own.phase) {
+                of_phase[own.turns_on() as usize].0 += own.energy.0 * self.frequency.0;
+            }
+        }
+        losses
     }
 }
 
@@ -205,6 +209,16 @@ impl HeldLoad {
 }
 
 impl Transition {
+    /// The switch that turns on at the end.
+    fn turns_on(&self) -> SwitchPlace {
+        match (self.leg, self.swing) {
+            (Leg::Driven, Swing::LowToHigh) => SwitchPlace::High,
+            (Leg::Driven, Swing::HighToLow) => SwitchPlace::Low,
+            (Leg::Return, Swing::HighToLow) => SwitchPlace::ReturnLow,
+            (Leg::Return, Swing::LowToHigh) => SwitchPlace::ReturnHigh,
+        }
+    }
+
     /// Turn-on voltage as a share of the interval voltage.
     pub fn turn_on_share(&self) -> f64 {
         self.turn_on_voltage.0 / self.interval_voltage.0

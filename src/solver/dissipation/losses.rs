@@ -54,7 +54,7 @@ impl Dissipation {
         point: &OperatingPoint,
         arrangement: Arrangement,
     ) -> Self {
-        let own = PhaseLosses { state, commutation, converter, point, arrangement };
+        let own = PhaseLosses::new(state, commutation, converter, point, arrangement);
         let (mut phases, mut runs_away) = (ArrayVec::new(), false);
         for k in 0..state.phases.len() {
             let (phase, is_unstable) = own.phase(k);

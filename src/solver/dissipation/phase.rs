@@ -1,10 +1,12 @@
 //! The losses of one phase, from the currents of a solution.
 
+use arrayvec::ArrayVec;
+
 use super::device::{Cooling, Device};
 use super::phase_dissipation::PhaseDissipation;
 use crate::converter::{
-    Arrangement, Converter, Drive, Influence, OperatingPoint, Parameter, Property, Rectifier,
-    SwitchPlace,
+    Arrangement, Converter, Drive, Influence, MAX_PHASES, OperatingPoint, Parameter, Property,
+    Rectifier, SWITCHES_OF_PHASE, SwitchPlace,
 };
 use crate::solver::commutation::Commutation;
 use crate::solver::steady_state::{PhaseState, SteadyState, SwitchCurrent};
@@ -13,11 +15,40 @@ use crate::units::{Celsius, Volt, Watt};
 /// A solved converter whose losses are asked for.
 pub(super) struct PhaseLosses<'a> {
     pub(super) state: &'a SteadyState,
-    /// How its switches turn on; none where nobody tells.
-    pub(super) commutation: Option<&'a Commutation>,
     pub(super) converter: &'a Converter,
     pub(super) point: &'a OperatingPoint,
     pub(super) arrangement: Arrangement,
+    /// Losses of its switches at turn-on, phase by phase; empty where nobody tells.
+    turn_on: ArrayVec<[Watt; SWITCHES_OF_PHASE], MAX_PHASES>,
+    coefficients: Coefficients<'a>,
+}
+
+/// The temperature coefficients that parts have left: of those that heat themselves, one a part.
+struct Coefficients<'a> {
+    on_resistance: &'a [f64],
+    rectifier_drop: &'a [f64],
+    rectifier_resistance: &'a [f64],
+}
+
+impl<'a> Coefficients<'a> {
+    fn of(converter: &'a Converter, point: &OperatingPoint) -> Self {
+        let left = |parameter: Parameter| -> &'a [f64] {
+            let influence = Influence::Temperature;
+            let property = Property { parameter, influence: Some(influence) };
+            let heats = point.condition.is_self_heated(property);
+            if heats { converter.response(parameter, influence) } else { &[] }
+        };
+        Self {
+            on_resistance: left(Parameter::OnResistance),
+            rectifier_drop: left(Parameter::RectifierDrop),
+            rectifier_resistance: left(Parameter::RectifierResistance),
+        }
+    }
+}
+
+/// One of them; zero where there is none.
+fn coefficient(all: &[f64], index: usize) -> f64 {
+    all.get(index).copied().unwrap_or(0.0)
 }
 
 /// Currents of a phase's rectifier, A.
@@ -29,7 +60,21 @@ struct RectifierCurrents {
     square: f64,
 }
 
-impl PhaseLosses<'_> {
+impl<'a> PhaseLosses<'a> {
+    /// With how its switches turn on; none where nobody tells.
+    pub(super) fn new(
+        state: &'a SteadyState,
+        commutation: Option<&Commutation>,
+        converter: &'a Converter,
+        point: &'a OperatingPoint,
+        arrangement: Arrangement,
+    ) -> Self {
+        let losses = commutation.map(|own| own.turn_on_losses(state.phases.len()));
+        let (turn_on, coefficients) =
+            (losses.unwrap_or_default(), Coefficients::of(converter, point));
+        Self { state, converter, point, arrangement, turn_on, coefficients }
+    }
+
     /// Phase `k`, counted from 0, and whether a part of it has no steady temperature. What its switches
     /// take out of the tanks is still to be shared.
     pub(super) fn phase(&self, k: usize) -> (PhaseDissipation, bool) {
@@ -67,14 +112,6 @@ impl PhaseLosses<'_> {
         self.point.condition.self_heating.map_or(Celsius(0.0), |own| own.reference)
     }
 
-    /// The temperature coefficient that a part has left: of one that heats itself.
-    fn coefficient(&self, parameter: Parameter, index: usize) -> f64 {
-        let property = Property { parameter, influence: Some(Influence::Temperature) };
-        let heats = self.point.condition.is_self_heated(property);
-        let own = if heats { self.converter.property(property, index) } else { None };
-        own.unwrap_or(0.0)
-    }
-
     fn cooling(&self, parameter: Parameter, index: usize, phase: usize) -> Option<Cooling> {
         let losses = self.converter.losses.as_ref()?;
         let resistance = losses.in_arrangement(parameter, index, self.arrangement)?;
@@ -86,11 +123,11 @@ impl PhaseLosses<'_> {
     fn switch(&self, place: SwitchPlace, k: usize) -> Device {
         let index = place.part(k, self.state.phases.len());
         let loss = self.resistance(Parameter::OnResistance, index) * self.switch_square(place, k);
-        let turn_on = self.commutation.map_or(0.0, |own| own.turn_on_loss(place, k).0);
+        let turn_on = self.turn_on.get(k).map_or(0.0, |own| own[place as usize].0);
         Device {
             loss,
             turn_on,
-            rise: loss * self.coefficient(Parameter::OnResistance, index),
+            rise: loss * coefficient(self.coefficients.on_resistance, index),
             cooling: self.cooling(Parameter::SwitchThermalResistance, index, k),
         }
     }
@@ -120,8 +157,8 @@ impl PhaseLosses<'_> {
         let cold_drop = self.converter.tanks[k].rectifier_drop.0;
         let (by_drop, by_slope) =
             (cold_drop * mean, self.resistance(Parameter::RectifierResistance, k) * square);
-        let of_drop = self.coefficient(Parameter::RectifierDrop, k);
-        let of_slope = self.coefficient(Parameter::RectifierResistance, k);
+        let of_drop = coefficient(self.coefficients.rectifier_drop, k);
+        let of_slope = coefficient(self.coefficients.rectifier_resistance, k);
         let device = Device {
             loss: by_drop + by_slope,
             turn_on: 0.0,

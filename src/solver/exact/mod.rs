@@ -63,13 +63,17 @@
 //! and their solution into amperes. `linear_half` linearises a known solution half by half, and `traced` tells
 //! its waveforms. `transient` follows one tank from any state.
 
+mod approach;
+mod bounds;
 mod crossing;
+mod curvature;
 mod cycle;
 mod eliminate;
 mod half;
 mod linear_half;
 mod nearby;
 mod output;
+mod phase_response;
 #[cfg(test)]
 mod published;
 mod ring;
@@ -87,8 +91,10 @@ mod transient;
 mod voltage;
 mod waveform;
 
+pub(super) use approach::approach;
+pub use approach::{Approach, Detail};
 pub(super) use linear_half::{LinearHalf, linear_halves};
-pub(super) use solution::{prepare, solve};
+pub(super) use solution::{bend, prepare, solve};
 pub use start::ExactStart;
 pub(super) use traced::{TracedHalf, TracedInstant, traced_halves};
 pub(super) use transient::{TransientParts, TransientPassage, TransientState, TransientTank};

@@ -1,47 +1,49 @@
-//! Where the solution goes when the parts depart from the nominal ones, to first order.
+//! Where the solution goes when the parts depart from the nominal ones, to first order, and to second
+//! order where that was prepared.
 //!
-//! About the nominal solution, every phase's unknowns, amplitude and output current are linear in
-//! its own parts, its forcing and the half period. The linear model replaces the first evaluation
+//! About the nominal solution, every phase's unknowns, amplitude and output current are smooth in
+//! its own parts, its forcing and the half period. The model replaces the first evaluation
 //! of Newton's iteration. Its step leads close to the solution.
 
-use super::cycle::{
-    CLAMP, INPUTS, PerUnitPhase, PhaseUnknowns, RESISTANCE, Response, TankLoading, Trend,
-};
+use super::curvature::Curvature;
+use super::cycle::{CLAMP, RESISTANCE, TankLoading, Trend};
+use super::phase_response::{Bends, PhaseResponse};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
-/// Step of the difference quotients, relative.
-const STEP: f64 = 1e-6;
+/// Steps of charge and half period that follow the curvature.
+const ROUNDS: usize = 2;
 
 /// The nominal solution's first-order response to the parts.
 #[derive(Debug, Clone)]
 pub(super) struct FirstOrderResponse {
-    phases: PerPhase<PhaseResponse>,
+    phases: PerPhase<BentResponse>,
 }
 
+/// The response of a phase; its second order where that was prepared.
 #[derive(Debug, Clone)]
-struct PhaseResponse {
-    nominal: [f64; INPUTS],
-    response: Response,
-    amplitude: Trend,
-    output: Trend,
-    by_input: [Move; INPUTS],
-}
-
-/// How a phase moves with one of its inputs, what drives it and the half period being given.
-#[derive(Debug, Clone, Copy, Default)]
-struct Move {
-    z: PhaseUnknowns,
-    amplitude: f64,
-    output: f64,
+struct BentResponse {
+    first: PhaseResponse,
+    second: Option<Box<Curvature>>,
 }
 
 impl FirstOrderResponse {
     /// Of the solution `at` of the nominal converter.
     pub(super) fn new(nominal: &PerUnitConverter, at: &ConverterUnknowns) -> Option<Self> {
-        let response = |(phase, z)| PhaseResponse::new(phase, z, nominal, at);
+        let response = |(phase, z)| {
+            let first = PhaseResponse::new(phase, z, nominal.forcing(at), at.h)?;
+            Some(BentResponse { first, second: None })
+        };
         Some(Self {
             phases: nominal.phases.iter().zip(&at.z).map(response).collect::<Option<_>>()?,
         })
+    }
+
+    /// Takes in the second order too, phase by phase where it is told.
+    pub(super) fn bend(&mut self, nominal: &PerUnitConverter, at: &ConverterUnknowns) {
+        let forcing = nominal.forcing(at);
+        for (own, (phase, z)) in self.phases.iter_mut().zip(nominal.phases.iter().zip(&at.z)) {
+            own.second = Curvature::new(&own.first, phase, z, forcing, at.h).map(Box::new);
+        }
     }
 
     /// Where the solution of `system`, with other parts than the nominal ones, is expected.
@@ -51,13 +53,46 @@ impl FirstOrderResponse {
         nominal: &ConverterUnknowns,
     ) -> Option<ConverterUnknowns> {
         let mut linear = Linear::default();
-        for (sensitivity, phase) in self.phases.iter().zip(&system.phases) {
-            sensitivity.add_to(&mut linear, &phase.inputs());
+        for (own, phase) in self.phases.iter().zip(&system.phases) {
+            let changes = own.first.changes(&phase.inputs());
+            let bends = own.second.as_ref().map(|second| second.of_inputs(&changes));
+            own.first.add_to(&mut linear, &changes, &bends.unwrap_or_default());
         }
-        let step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
+        let mut step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
+        if self.phases.iter().all(|phase| phase.second.is_some()) {
+            let flat = linear;
+            linear = flat.clone();
+            for _ in 0..ROUNDS {
+                self.follow_curvature(&flat, [step.charge, step.h], &mut linear);
+                step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
+            }
+        }
         let mut point = nominal.clone();
         point.advance(&linear, &step, step.trusted(nominal));
         Some(point)
+    }
+
+    /// Takes the linear model about steps of forcing and half period, from the one about none.
+    fn follow_curvature(&self, flat: &Linear, steps: [f64; 2], linear: &mut Linear) {
+        (linear.amplitude, linear.output) = (flat.amplitude, flat.output);
+        let responses = flat.responses.iter().zip(&mut linear.responses);
+        for (phase, (flat, response)) in self.phases.iter().zip(responses) {
+            let Some(curvature) = &phase.second else { continue };
+            let Bends { value, by_forcing, by_period } = curvature.along(steps);
+            response.base = flat.base - value.z;
+            response.forcing = flat.forcing + by_forcing.z;
+            response.period = flat.period + by_period.z;
+            linear.amplitude += Trend {
+                value: -value.amplitude,
+                by_forcing: by_forcing.amplitude,
+                by_period: by_period.amplitude,
+            };
+            linear.output += Trend {
+                value: -value.output,
+                by_forcing: by_forcing.output,
+                by_period: by_period.output,
+            };
+        }
     }
 
     /// Gives phase `k` another resistance and clamp voltage, and adds what they make to the linear model
@@ -72,63 +107,17 @@ impl FirstOrderResponse {
         let before = system.phases[k].loading();
         system.phases[k].load(load);
         // A resistance acts as a voltage, which rises with the current.
-        let ratio = linear.periods[k].output / self.phases[k].output.value;
+        let ratio = linear.periods[k].output / self.phases[k].first.output.value;
         let as_voltage = if ratio.is_finite() { ratio } else { 1.0 };
         let changes = [
             (RESISTANCE, as_voltage * (load.resistance - before.resistance)),
             (CLAMP, load.clamp - before.clamp),
         ];
         for (input, change) in changes {
-            let by = self.phases[k].by_input[input];
+            let by = self.phases[k].first.by_input[input];
             linear.responses[k].base += by.z * change;
             linear.amplitude.value += by.amplitude * change;
             linear.output.value += by.output * change;
         }
-    }
-}
-
-impl PhaseResponse {
-    fn new(
-        phase: &PerUnitPhase,
-        z: &PhaseUnknowns,
-        system: &PerUnitConverter,
-        at: &ConverterUnknowns,
-    ) -> Option<Self> {
-        let observe = |phase: &PerUnitPhase| {
-            let cycle = phase.evaluate(z, at.h)?;
-            let response = cycle.equations(system.forcing(at), phase.elastance()).respond()?;
-            Some((response, cycle.amplitude_trend(&response), cycle.output_trend(&response)))
-        };
-        let (response, amplitude, output) = observe(phase)?;
-        let nominal = phase.inputs();
-        let mut by_input = [Move::default(); INPUTS];
-        for (n, slot) in by_input.iter_mut().enumerate() {
-            // A resistance may be zero; per-unit quantities are near one.
-            let step = STEP * nominal[n].max(STEP);
-            let mut inputs = nominal;
-            inputs[n] += step;
-            let (r, w, i) = observe(&phase.with_inputs(&inputs))?;
-            *slot = Move {
-                z: (r.base - response.base) / step,
-                amplitude: (w.value - amplitude.value) / step,
-                output: (i.value - output.value) / step,
-            };
-        }
-        Some(Self { nominal, response, amplitude, output, by_input })
-    }
-
-    /// Adds the phase with these inputs to the converter's linear model.
-    fn add_to(&self, linear: &mut Linear, inputs: &[f64; INPUTS]) {
-        let (mut response, mut amplitude, mut output) =
-            (self.response, self.amplitude, self.output);
-        for (by, (input, nominal)) in self.by_input.iter().zip(inputs.iter().zip(&self.nominal)) {
-            let change = input - nominal;
-            response.base += by.z * change;
-            amplitude.value += by.amplitude * change;
-            output.value += by.output * change;
-        }
-        linear.responses.push(response);
-        linear.amplitude += amplitude;
-        linear.output += output;
     }
 }

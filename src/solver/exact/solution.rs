@@ -27,6 +27,8 @@ use crate::units::{Ampere, Hertz, Volt};
 /// search without result must have come for that to be the reason.
 const THERE: f64 = 1e-9;
 const NEAR: f64 = 1e-6;
+/// How close an approach to a solution may come without asking.
+const FAR_FROM_THERE: f64 = 1e-2;
 
 /// Solves a converter in a case, both fully known.
 ///
@@ -67,8 +69,19 @@ pub(in crate::solver) fn prepare(
     }
 }
 
+/// Takes the second order of the response to the parts into the start that a converter's solution in this
+/// case left.
+pub(in crate::solver) fn bend(start: &mut ExactStart, converter: &Converter, case: &Case) {
+    let effort = Effort::default();
+    let mut system = PerUnitConverter::new(converter, case, &start.base, &effort);
+    system.look_below_rest(true);
+    if let Some(sensitivity) = &mut start.sensitivity {
+        sensitivity.bend(&system, &start.point);
+    }
+}
+
 /// The start of a case, if it is one of this solver.
-fn start_of(case: &Case) -> Option<&ExactStart> {
+pub(super) fn start_of(case: &Case) -> Option<&ExactStart> {
     match &case.start {
         Some(Start::Exact(start)) => Some(start),
         _ => None,
@@ -279,7 +292,7 @@ impl<'a> PerUnitConverter<'a> {
     }
 
     /// Where the solution is expected, from a neighbour's.
-    fn forecast<'s>(&self, start: &'s ExactStart) -> Cow<'s, ConverterUnknowns> {
+    pub(super) fn forecast<'s>(&self, start: &'s ExactStart) -> Cow<'s, ConverterUnknowns> {
         let forecast = start.sensitivity.as_ref().and_then(|s| s.forecast(self, &start.point));
         forecast.map_or(Cow::Borrowed(&start.point), Cow::Owned)
     }
@@ -300,6 +313,11 @@ impl<'a> PerUnitConverter<'a> {
 
     fn allows(&self, h: f64) -> bool {
         (self.half_periods.0..=self.half_periods.1).contains(&h)
+    }
+
+    /// Whether, about a half period, phases without loss may leave their split open.
+    pub(super) fn may_leave_split_open(&self, h: f64) -> bool {
+        self.leaves_split_open(h, FAR_FROM_THERE)
     }
 
     /// The solution's currents and voltages.
@@ -331,6 +349,35 @@ impl<'a> PerUnitConverter<'a> {
             state.phases.push(phase);
         }
         state
+    }
+
+    /// Upper bounds of currents, with charges that give upper bounds of voltages ([`Wave::bounds`]); none where
+    /// they are not told.
+    pub(super) fn bounded_state(
+        &self,
+        at: &ConverterUnknowns,
+        linear: &Linear,
+        case: &Case,
+        base: &Base,
+    ) -> Option<SteadyState> {
+        let drive = case.point.drive;
+        let waves: PerPhase<Waves> = (0..self.phases.len())
+            .map(|k| Waves::bounded(&self.phases[k], &at.z[k], &linear.periods[k]))
+            .collect::<Option<_>>()?;
+        let mut phases = Vec::with_capacity(waves.len());
+        for (k, wave) in waves.iter().enumerate() {
+            let switches = match case.arrangement {
+                Arrangement::Chain => wave.chained_bounds(waves.get(k + 1), drive, at.h)?,
+                Arrangement::Paralleled => wave.alone(drive),
+            };
+            phases.push(wave.state(drive, switches, at.h, base));
+        }
+        Some(SteadyState {
+            switching_frequency: Hertz(0.5 / (at.h * base.second)),
+            phases,
+            commutation: None,
+            output_ripple: None,
+        })
     }
 
     /// Currents and voltages of a converter that was settled and followed.
@@ -416,14 +463,39 @@ struct Waves<'a> {
 
 impl<'a> Waves<'a> {
     fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
+        Self::with(phase, start, period, Wave::integrals)
+    }
+
+    /// With upper bounds instead of peaks.
+    fn bounded(
+        phase: &'a PerUnitPhase<'_>,
+        start: &'a PhaseUnknowns,
+        period: &'a Period,
+    ) -> Option<Self> {
+        let mut is_bounded = true;
+        let bounds = |wave: &Wave<'a>| {
+            let found = wave.bounds();
+            is_bounded &= found.is_some();
+            found.unwrap_or_default()
+        };
+        let waves = Self::with(phase, start, period, bounds);
+        is_bounded.then_some(waves)
+    }
+
+    fn with(
+        phase: &'a PerUnitPhase<'_>,
+        start: &'a PhaseUnknowns,
+        period: &'a Period,
+        mut integrals: impl FnMut(&Wave<'a>) -> Integrals,
+    ) -> Self {
         let is_mirrored = phase.is_mirrored();
         let [first, second] = &period.stretches;
         let second = if is_mirrored { first } else { second };
         let [a, b] = phase.circuits();
         let halves =
             [Wave { circuit: a, stretches: first }, Wave { circuit: b, stretches: second }];
-        let first = halves[0].integrals();
-        let second = if is_mirrored { first } else { halves[1].integrals() };
+        let first = integrals(&halves[0]);
+        let second = if is_mirrored { first } else { integrals(&halves[1]) };
         let resonant_elastance = phase.resonant_elastance();
         Self { start, resonant_elastance, period, is_mirrored, halves, integrals: [first, second] }
     }
@@ -460,6 +532,24 @@ impl<'a> Waves<'a> {
             }
         }
         switches
+    }
+
+    /// The same with upper bounds.
+    fn chained_bounds(
+        &self,
+        next: Option<&Self>,
+        drive: Drive,
+        half: f64,
+    ) -> Option<[CurrentIntegrals; 4]> {
+        let mut switches = self.alone(drive);
+        if let Some(next) = next {
+            let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
+            switches[1] = next_first.difference_bounds(second, half)?;
+            if drive == Drive::FullBridge {
+                switches[3] = next_second.difference_bounds(first, half)?;
+            }
+        }
+        Some(switches)
     }
 
     /// The source at the start of the high interval.

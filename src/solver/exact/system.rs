@@ -99,6 +99,8 @@ pub(super) struct Period {
     pub(super) output: f64,
     /// Amplitude of the source.
     pub(super) amplitude: f64,
+    /// Output current of the linearisation.
+    pub(super) trend: Trend,
     /// By how much, relatively, an equation of the phase does not hold.
     miss: f64,
     /// Where the events of both halves are expected when it is followed again.
@@ -164,8 +166,8 @@ impl Linear {
 
 /// A step of all unknowns.
 pub(super) struct NewtonStep {
-    charge: f64,
-    h: f64,
+    pub(super) charge: f64,
+    pub(super) h: f64,
     /// How the output current rises with the half period, all else at its steady state.
     rise: f64,
 }
@@ -190,6 +192,7 @@ impl PerUnitConverter<'_> {
             let output = cycle.output_trend(&response);
             linear.amplitude += cycle.amplitude_trend(&response);
             linear.output += output;
+            linear.periods[linear.responses.len()].trend = output;
             let stays_idle = cycle.output.value == 0.0 && phase.stays_idle_above(point.h);
             if !stays_idle {
                 linear.least_rise = linear.least_rise.min(output.by_period);
@@ -357,6 +360,11 @@ impl PerUnitConverter<'_> {
 }
 
 impl NewtonStep {
+    /// A quantity after the step, by its trend.
+    pub(super) fn leads_to(&self, trend: &Trend) -> f64 {
+        trend.value + trend.by_forcing * self.charge + trend.by_period * self.h
+    }
+
     /// The share of a step that a linearisation can be trusted with.
     pub(super) fn trusted(&self, point: &ConverterUnknowns) -> f64 {
         (LONGEST_STRIDE * point.h / self.h.abs()).min(1.0)
@@ -365,7 +373,7 @@ impl NewtonStep {
 
 impl ConverterUnknowns {
     /// Size of a whole step, relative to the unknowns.
-    fn size_of(&self, linear: &Linear, step: &NewtonStep) -> f64 {
+    pub(super) fn size_of(&self, linear: &Linear, step: &NewtonStep) -> f64 {
         let size = (step.h / self.h).abs().max((step.charge / self.charge).abs());
         self.z.iter().zip(&linear.responses).fold(size, |size, (z, r)| {
             let dz = r.base + r.forcing * step.charge + r.period * step.h;

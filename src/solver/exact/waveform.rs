@@ -101,7 +101,7 @@ impl Stretch {
 
     /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the
     /// resistance took, `R ∫ i² dt = −Δ(L i² + C u²)/2`, which is then well conditioned.
-    fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
+    pub(super) fn square(&self, ring: &Ring, current: Signal, u_end: f64) -> f64 {
         if ring.is_lightly_damped() {
             return square_of_light(ring, current, self.duration, self.end);
         }

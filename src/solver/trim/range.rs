@@ -20,6 +20,12 @@ pub(super) fn balanced(x: &PhaseValues, slopes: &PhaseValues, range: f64) -> Pha
     let at = |c: f64| -> PhaseValues {
         x.iter().zip(slopes).map(|(x, s)| (x + c / s).clamp(-range, range)).collect()
     };
+    // Inside the range the sum is a straight line.
+    let inverse = slopes.iter().map(|s| 1.0 / s).sum::<f64>();
+    let inside = -x.iter().sum::<f64>() / inverse;
+    if x.iter().zip(slopes).all(|(x, s)| (x + inside / s).abs() < range) {
+        return at(inside);
+    }
     let ends = |end: f64| x.iter().zip(slopes).map(move |(x, s)| (end - x) * s);
     let mut low = ends(-range).fold(f64::INFINITY, f64::min);
     let mut high = ends(range).fold(f64::NEG_INFINITY, f64::max);

@@ -9,7 +9,7 @@ use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Silent;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
-use crate::study::common::trials::{ConverterVariant, Trial, paired_trials, trial};
+use crate::study::common::trials::{ConverterVariant, Solving, Trial, paired_trials, trial};
 
 /// Yields of the converters of a session.
 pub(super) struct SampledYield<'a> {
@@ -23,7 +23,18 @@ impl YieldEvaluator for SampledYield<'_> {
         bands: &Tolerances,
         draws: Draws,
     ) -> Result<Trial, StudyError> {
-        trial(self.session, ConverterVariant { tolerances: bands.clone(), arrangement }, draws)
+        let variant = ConverterVariant { tolerances: bands.clone(), arrangement };
+        trial(self.session, variant, draws, Solving::UntilClear)
+    }
+
+    fn verify(
+        &mut self,
+        arrangement: Arrangement,
+        bands: &Tolerances,
+        draws: Draws,
+    ) -> Result<Trial, StudyError> {
+        let variant = ConverterVariant { tolerances: bands.clone(), arrangement };
+        trial(self.session, variant, draws, Solving::ToTheEnd)
     }
 
     fn pairs(
@@ -35,7 +46,7 @@ impl YieldEvaluator for SampledYield<'_> {
         let sets = sets.iter().cloned();
         let variants: Vec<_> =
             sets.map(|tolerances| ConverterVariant { tolerances, arrangement }).collect();
-        let all = paired_trials(self.session, &variants, draws, &mut Silent)?;
+        let all = paired_trials(self.session, &variants, draws, Solving::UntilClear, &mut Silent)?;
         if all.interrupted {
             return Err(EngineError::Interrupted(all.pairs.samples()).into());
         }

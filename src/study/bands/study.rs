@@ -86,7 +86,7 @@ pub fn bands(
     progress: &mut dyn Progress,
 ) -> Result<Bands, BandsError> {
     searchable(scenario, settings)?;
-    let session = Session::new(scenario, settings, stop)?;
+    let session = Session::new(scenario, settings, stop)?.for_many_samples();
     let drives: Vec<Drive> = session.baselines().iter().map(|b| b.case.point.drive).collect();
     bands_by(scenario, settings, &drives, &mut SampledYield { session: &session }, progress)
 }

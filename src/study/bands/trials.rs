@@ -24,6 +24,20 @@ pub trait YieldEvaluator {
         draws: Draws,
     ) -> Result<Trial, StudyError>;
 
+    /// The same for a verification run, where every sample counts by its solution.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::trial`].
+    fn verify(
+        &mut self,
+        arrangement: Arrangement,
+        bands: &Tolerances,
+        draws: Draws,
+    ) -> Result<Trial, StudyError> {
+        self.trial(arrangement, bands, draws)
+    }
+
     /// With several sets of tolerances on the same samples.
     ///
     /// # Errors
@@ -121,7 +135,10 @@ impl<'a> Trials<'a> {
         source: RandomSource,
     ) -> Result<Trial, StudyError> {
         self.asked += 1;
-        self.evaluate(bands, Draws { source, ..self.search })
+        let draws = Draws { source, ..self.search };
+        let trial = self.evaluator.trial(self.arrangement, bands, draws)?;
+        self.progress.advance(1);
+        Ok(trial)
     }
 
     /// Tries bands on fresh samples, as many as a verification run draws.
@@ -136,7 +153,9 @@ impl<'a> Trials<'a> {
     ) -> Result<Trial, StudyError> {
         self.verifications += 1;
         let samples = VERIFICATION_FACTOR * self.search.samples;
-        self.evaluate(bands, Draws { source, samples })
+        let trial = self.evaluator.verify(self.arrangement, bands, Draws { source, samples })?;
+        self.progress.advance(VERIFICATION_FACTOR);
+        Ok(trial)
     }
 
     /// Compares sets of bands on the same fresh samples, as many as a verification run draws.
@@ -177,12 +196,6 @@ impl<'a> Trials<'a> {
         let pairs = self.evaluator.pairs(self.arrangement, sets, draws)?;
         self.progress.advance(VERIFICATION_FACTOR);
         Ok(pairs)
-    }
-
-    fn evaluate(&mut self, bands: &Tolerances, draws: Draws) -> Result<Trial, StudyError> {
-        let trial = self.evaluator.trial(self.arrangement, bands, draws)?;
-        self.progress.advance(draws.samples / self.search.samples);
-        Ok(trial)
     }
 
     /// Whether bands meet the target on the samples of the search.

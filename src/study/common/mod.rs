@@ -3,6 +3,7 @@
 
 pub mod assumption;
 pub mod choice;
+pub mod clear_limits;
 pub mod commutation;
 pub mod curve;
 pub mod demand;

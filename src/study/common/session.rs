@@ -9,6 +9,7 @@ use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
 use crate::solver::{Case, Method, Outcome, Solver, SteadyState};
+use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::NominalMiss;
@@ -49,6 +50,9 @@ pub struct PlannedRow<'a> {
     pub population: usize,
     /// What its converter is solved for.
     pub case: &'a Case,
+    /// Its limits, where nothing else is asked: a converter that is clear of all of them is not solved to the
+    /// end, and the row holds upper bounds.
+    pub clear: Option<&'a ClearLimits>,
 }
 
 /// Solves a converter and takes its figures.
@@ -91,6 +95,15 @@ impl<'a> Session<'a> {
         let workers = Workers::new(settings.threads, stop)?;
         let nominal = scenario.nominal_converter();
         Ok(Self { scenario, settings, nominal, baselines, workers })
+    }
+
+    /// The same for a great many samples: their solutions are forecast to second order.
+    #[must_use]
+    pub fn for_many_samples(mut self) -> Self {
+        for baseline in &mut self.baselines {
+            baseline.case = self.settings.method.bent(&self.nominal, baseline.case.clone());
+        }
+        self
     }
 
     /// The scenario.
@@ -211,7 +224,7 @@ impl<'a> Session<'a> {
 impl<'a> PlannedRow<'a> {
     /// A row for each case, all of the same converter.
     pub fn of_one_population(cases: &'a [Case]) -> Vec<Self> {
-        cases.iter().map(|case| Self { population: 0, case }).collect()
+        cases.iter().map(|case| Self { population: 0, case, clear: None }).collect()
     }
 }
 
@@ -236,7 +249,10 @@ impl SamplePlan<'_> {
                 Some((population, converter)) if population == row.population => converter,
                 _ => self.populations[row.population].draw(sample),
             };
-            *status = measurement.take(&converter, row.case, numbers);
+            let clear = row
+                .clear
+                .and_then(|own| measurement.take_if_clear(&converter, row.case, own, numbers));
+            *status = clear.unwrap_or_else(|| measurement.take(&converter, row.case, numbers));
             drawn = Some((row.population, converter));
         }
     }
@@ -251,6 +267,19 @@ impl<'a> Measurement<'a> {
             self.write(state, converter, case, row);
         }
         Status::from(&outcome)
+    }
+
+    /// Writes ends of the limited figures into a row, if the converter is clear of all limits.
+    pub fn take_if_clear(
+        &self,
+        converter: &Converter,
+        case: &Case,
+        clear: &ClearLimits,
+        row: &mut [f64],
+    ) -> Option<Status> {
+        let near = self.solver.approach(converter, case, clear.detail())?;
+        let solved = near.state.as_ref().map(|state| self.solved(state, converter, case));
+        clear.are_clear(&near, solved.as_ref(), case, row).then_some(Status::Solved)
     }
 
     /// Writes the figures of a solved converter into a row; those that do not apply stay as they

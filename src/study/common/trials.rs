@@ -9,6 +9,8 @@ use crate::converter::Arrangement;
 use crate::engine::{Batch, EngineError};
 use crate::population::Population;
 use crate::scenario::Tolerances;
+use crate::solver::Case;
+use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::demand::{Binding, Count, Demand};
 use crate::study::common::error::StudyError;
 use crate::study::common::pairs::{Flags, Pairs};
@@ -23,6 +25,16 @@ pub struct ConverterVariant {
     pub tolerances: Tolerances,
     /// How their phases are connected to the input.
     pub arrangement: Arrangement,
+}
+
+/// How far converters are solved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Solving {
+    /// All of them to the end.
+    ToTheEnd,
+    /// Those that are clear of all limits no farther than that is told ([`ClearLimits`]): the same counts
+    /// follow in a fraction of the time.
+    UntilClear,
 }
 
 /// How many samples of a variant pass.
@@ -57,16 +69,25 @@ pub fn paired_trials(
     session: &Session,
     variants: &[ConverterVariant],
     draws: Draws,
+    solving: Solving,
     progress: &mut dyn Progress,
 ) -> Result<PairedTrials, StudyError> {
-    let figures = Demand::figures(&session.scenario().limits);
+    let limits = &session.scenario().limits;
+    let figures = Demand::figures(limits);
+    let of_case = |case: &Case| match solving {
+        Solving::ToTheEnd => None,
+        Solving::UntilClear => ClearLimits::new(limits, case, &figures),
+    };
+    let clear = Arrangement::ALL.map(|own| session.cases(own).map(of_case).collect::<Vec<_>>());
     let populations: Vec<Population> =
         variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
     let rows: Vec<PlannedRow> = variants
         .iter()
         .enumerate()
         .flat_map(|(population, variant)| {
-            session.cases(variant.arrangement).map(move |case| PlannedRow { population, case })
+            let slot = usize::from(variant.arrangement == Arrangement::Paralleled);
+            let cases = session.cases(variant.arrangement).zip(&clear[slot]);
+            cases.map(move |(case, clear)| PlannedRow { population, case, clear: clear.as_ref() })
         })
         .collect();
     let method = session.settings().method;
@@ -93,8 +114,9 @@ pub fn trial(
     session: &Session,
     variant: ConverterVariant,
     draws: Draws,
+    solving: Solving,
 ) -> Result<Trial, StudyError> {
-    let mut all = paired_trials(session, &[variant], draws, &mut Silent)?;
+    let mut all = paired_trials(session, &[variant], draws, solving, &mut Silent)?;
     match all.trials.pop() {
         Some(only) if !all.interrupted => Ok(only),
         _ => Err(EngineError::Interrupted(all.pairs.samples()).into()),

@@ -38,7 +38,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
-use crate::study::common::trials::{ConverterVariant, paired_trials};
+use crate::study::common::trials::{ConverterVariant, Solving, paired_trials};
 
 /// Compares all sets of the scenario's grades. Interrupted, it gives what it has, if that is
 /// anything.
@@ -58,7 +58,12 @@ pub fn grades(
             sets.iter().map(|set| set.variant(scenario, grades)).collect();
         progress.stage(stage.name(), variants.len() as u64 * settings.samples);
         let draws = Draws { source, ..settings.draws() };
-        paired_trials(session, &variants, draws, progress)
+        // The short lists are verified sample by sample.
+        let solving = match stage {
+            Stage::ShortList => Solving::ToTheEnd,
+            Stage::All | Stage::Steps => Solving::UntilClear,
+        };
+        paired_trials(session, &variants, draws, solving, progress)
     };
     rank(RankingRequest { scenario, grades, settings, size: session.size() }, &mut evaluate)
 }

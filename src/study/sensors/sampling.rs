@@ -1,14 +1,19 @@
 //! The same converters in all variants: drawn once, solved in each at every operating point.
 
+use std::ops::ControlFlow;
+
 use super::part_tally::{AskedParts, PartTally};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
 use super::variant::Variant;
 use super::variant_case::{DrawnConverter, VariantCase};
-use crate::engine::{EngineError, Layout, Status};
+use crate::engine::{EngineError, Layout, SampleRow, Status};
 use crate::population::SensorScatter;
-use crate::scenario::{SensorRequest, Tolerances};
+use crate::scenario::{Limits, SensorRequest, Tolerances};
 use crate::solver::Case;
 use crate::statistics::{Confidence, Estimator, HeldOutPlan};
+use crate::study::common::clear_limits::ClearLimits;
+use crate::study::common::demand::{Count, Demand};
+use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -21,6 +26,46 @@ struct AskedCase<'a> {
     case: &'a Case,
     /// What is taken of them.
     figures: &'a [Figure],
+}
+
+/// Samples that are tried before it is asked whether the others count.
+const AT_A_TIME: u64 = 512;
+
+/// Why sampling ended early.
+pub(super) enum Stopped {
+    /// By the user.
+    Interrupted,
+    Failed(StudyError),
+}
+
+impl<E: Into<StudyError>> From<E> for Stopped {
+    fn from(e: E) -> Self {
+        Self::Failed(e.into())
+    }
+}
+
+/// Good samples so far, and those left to try.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Counted {
+    pub good: u64,
+    pub left: u64,
+}
+
+/// What tells whether a variant is good at an operating point.
+struct Judge<'a> {
+    variant_case: &'a VariantCase,
+    /// None with sensors: their loops have to settle.
+    clear: Option<ClearLimits>,
+    count: Count,
+}
+
+impl<'a> Judge<'a> {
+    fn new(variant_case: &'a VariantCase, limits: &Limits, figures: &[Figure]) -> Self {
+        let case = &variant_case.case;
+        let has_sensors = variant_case.variant.has_sensors();
+        let clear = if has_sensors { None } else { ClearLimits::new(limits, case, figures) };
+        Self { variant_case, clear, count: Count::new(limits, case, figures) }
+    }
 }
 
 /// What is sampled.
@@ -76,6 +121,63 @@ impl Sampling<'_> {
             other => other?,
         }
         Ok(all)
+    }
+
+    /// How many samples are good. It goes through them until `is_certain` of the good ones and those left to try;
+    /// then the others do not count. A sample that is not good at one operating point is not solved at others.
+    pub(super) fn good(
+        &self,
+        draws: Draws,
+        is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
+        progress: &mut dyn Progress,
+    ) -> Result<Counted, Stopped> {
+        let population = self.session.population(&self.tolerances, draws);
+        let scatter = SensorScatter::new(self.request);
+        let limits = &self.session.scenario().limits;
+        let figures = Demand::figures(limits);
+        let judges: Vec<Judge> =
+            self.variant_cases.iter().map(|own| Judge::new(own, limits, &figures)).collect();
+        let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
+            let converter = population.draw(sample);
+            let sensors = population.draw_sensors(&scatter, sample);
+            let drawn = DrawnConverter { converter: &converter, sensors: &sensors };
+            let is_good = judges.iter().all(|judge| self.is_good(judge, drawn, &figures));
+            statuses[0] = Status::Solved;
+            numbers[0] = f64::from(u8::from(is_good));
+        };
+        let layout = Layout { rows: 1, width: 1 };
+        let mut counted = Counted { good: 0, left: draws.samples };
+        while counted.left > 0 && !is_certain(counted)? {
+            let first = draws.samples - counted.left;
+            let range = first..draws.samples.min(first + AT_A_TIME);
+            let ended = self.session.workers().batches_until(layout, range, fill, |batch| {
+                let good = (0..batch.len()).filter(|n| batch.row(*n, 0).figures[0] > 0.0);
+                counted.good += good.count() as u64;
+                counted.left -= batch.len() as u64;
+                progress.advance(batch.len() as u64);
+                Ok(ControlFlow::Continue(()))
+            });
+            match ended {
+                Err(EngineError::Interrupted(_)) => return Err(Stopped::Interrupted),
+                other => other?,
+            }
+        }
+        progress.advance(counted.left);
+        Ok(counted)
+    }
+
+    /// Whether a converter meets all limits at an operating point.
+    fn is_good(&self, judge: &Judge, drawn: DrawnConverter, figures: &[Figure]) -> bool {
+        let mut row = vec![f64::NAN; figures.len() + TRIM_FIGURES];
+        let Judge { variant_case, clear, count } = judge;
+        let case = &variant_case.case;
+        let clear = clear.as_ref().and_then(|clear| {
+            self.session.measurement(figures).take_if_clear(drawn.converter, case, clear, &mut row)
+        });
+        let status = clear.unwrap_or_else(|| {
+            self.solve(AskedCase { variant_case, case, figures }, drawn, &mut row)
+        });
+        count.meets(SampleRow { status, figures: &row })
     }
 
     /// The figures that are taken, in the order of the columns.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::sampling::Sampling;
+use super::sampling::{Counted, Sampling, Stopped};
 use super::scaling::{greatest_factor, with_scaled_errors};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
@@ -15,7 +15,6 @@ use crate::population::RandomSource;
 use crate::scenario::SensorRequest;
 use crate::scenario::Tolerance;
 use crate::statistics::{Confidence, Verdict, Yield};
-use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
@@ -146,19 +145,6 @@ fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
     (0.0..=1.0).contains(&share).then_some(low.factor + share * (high.factor - low.factor))
 }
 
-/// Why a search ended early.
-pub(super) enum Stopped {
-    /// By the user.
-    Interrupted,
-    Failed(StudyError),
-}
-
-impl<E: Into<StudyError>> From<E> for Stopped {
-    fn from(e: E) -> Self {
-        Self::Failed(e.into())
-    }
-}
-
 /// What the searches are made with.
 #[derive(Clone, Copy)]
 pub(super) struct Searcher<'a> {
@@ -185,9 +171,10 @@ impl Searcher<'_> {
         let target = self.session.scenario().limits.yield_target;
         let spans = survey(self.bounds(question, good.verdict(target)), |factor| {
             let is_unscaled = factor.to_bits() == 1.0_f64.to_bits();
-            let good =
-                if is_unscaled { good } else { self.yield_at(question, factor, draws, progress)? };
-            Ok::<_, Stopped>(TargetComparison::new(&good, target))
+            if is_unscaled {
+                return Ok(TargetComparison::new(&good, target));
+            }
+            self.comparison_at(question, factor, draws, progress)
         })?;
         let fresh = Draws { source: self.fresh, ..draws };
         let verify = |found: BreakEvenFactor| {
@@ -235,6 +222,26 @@ impl Searcher<'_> {
         ends.map(f64::abs).fold(0.0, f64::max)
     }
 
+    /// How the yield at a factor compares with the target: tried until that is certain.
+    fn comparison_at(
+        &self,
+        question: SensitivityQuestion,
+        factor: f64,
+        draws: Draws,
+        progress: &mut dyn Progress,
+    ) -> Result<TargetComparison, Stopped> {
+        let scenario = self.session.scenario();
+        let confidence = Confidence::new(scenario.limits.confidence)?;
+        let compared = |good: u64| {
+            let good = Yield::new(good, draws.samples, confidence)?;
+            Ok::<_, Stopped>(TargetComparison::new(&good, scenario.limits.yield_target))
+        };
+        let is_certain =
+            |Counted { good, left }: Counted| Ok(compared(good)? == compared(good + left)?);
+        let Counted { good, .. } = self.good_at(question, factor, draws, is_certain, progress)?;
+        compared(good)
+    }
+
     /// The yield at a factor.
     fn yield_at(
         &self,
@@ -243,8 +250,20 @@ impl Searcher<'_> {
         draws: Draws,
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
-        let scenario = self.session.scenario();
-        let confidence = Confidence::new(scenario.limits.confidence)?;
+        let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
+        let counted = self.good_at(question, factor, draws, |_| Ok(false), progress)?;
+        Ok(Yield::new(counted.good, draws.samples, confidence)?)
+    }
+
+    /// The good samples at a factor.
+    fn good_at(
+        &self,
+        question: SensitivityQuestion,
+        factor: f64,
+        draws: Draws,
+        is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
+        progress: &mut dyn Progress,
+    ) -> Result<Counted, Stopped> {
         let (bands, errors) = match question.scaled {
             ScaledQuantity::SensorErrors => (1.0, factor),
             ScaledQuantity::Bands => (factor, 1.0),
@@ -253,16 +272,11 @@ impl Searcher<'_> {
         let sampling = Sampling {
             session: self.session,
             request: &with_scaled_errors(self.request, errors),
-            tolerances: scenario.tolerances.scaled(bands),
+            tolerances: self.session.scenario().tolerances.scaled(bands),
             variant_cases: cases.collect(),
             parts: None,
         };
-        let sampled = sampling.run(draws, progress)?;
-        if sampled.interrupted {
-            return Err(Stopped::Interrupted);
-        }
-        let good = sampled.pairs.good(question.variant.index());
-        Ok(Yield::new(good, sampled.samples, confidence)?)
+        sampling.good(draws, is_certain, progress)
     }
 }
 

@@ -117,7 +117,7 @@ pub(super) fn sample(
     let populations: Vec<Population> = size.cases.iter().map(population).collect();
     let cases = size.cases.iter().map(|own| &own.case).enumerate();
     let rows: Vec<PlannedRow> =
-        cases.map(|(population, case)| PlannedRow { population, case }).collect();
+        cases.map(|(population, case)| PlannedRow { population, case, clear: None }).collect();
     let figures = &columns.figures;
     let method = session.settings().method;
     let plan = SamplePlan { method, populations: &populations, rows: &rows, figures };

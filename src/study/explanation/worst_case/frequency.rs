@@ -15,7 +15,7 @@ use crate::study::common::figures::Figure;
 use crate::study::explanation::explained::Explained;
 
 /// Work of all these searches together, in limits of one solver's search, and of each at most.
-const WORK: f64 = 0.8;
+const WORK: f64 = 0.6;
 const WORK_EACH: f64 = 0.05;
 
 /// The frequencies that converters of the tolerance box need at an operating point in an arrangement.

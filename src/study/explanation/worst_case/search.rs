@@ -5,10 +5,11 @@
 //! for, wherever another one is larger, and then the figure itself: each component leads to a maximum of
 //! its own.
 //!
-//! It goes through the coordinates one by one. A rough sweep tries the ends of each. From every start rough
-//! sweeps lead to a corner. From the highest corners fine sweeps go on: they also try the middle, the
-//! neighbourhood of where the coordinate is, which becomes smaller with every sweep, and the top of the
-//! parabola through three of these places. Towards points without a value a coordinate goes by halves.
+//! It goes through the coordinates one by one. A rough sweep tries the ends of each. From every start one
+//! rough sweep leads near a corner; from the highest of these places more lead to one. From the highest
+//! corners fine sweeps go on: they also try the middle, the neighbourhood of where the coordinate is, which
+//! becomes smaller with every sweep, and the top of the parabola through three of these places. Towards
+//! points without a value a coordinate goes by halves.
 //! After a sweep all coordinates together go the same way once more. The search settles when a whole fine
 //! sweep raises nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere
 //! is not proved.
@@ -21,6 +22,8 @@ use std::cmp::Ordering;
 
 /// Starts that are followed at most, the most promising first.
 const MOST_STARTS: usize = 12;
+/// Those of them that a second sweep follows at most, the highest after the first.
+const MOST_CORNERS: usize = 5;
 /// Corners from which fine sweeps go on at most.
 const MOST_FINE: usize = 3;
 /// Sweeps through all coordinates at most, from one start.
@@ -85,18 +88,21 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
     }
     positions.sort_by(|a, b| falling(a.largest(), b.largest()));
     positions.truncate(MOST_STARTS);
-    let corners = rough(figure, positions);
+    let mut corners = rough(figure, positions, 1);
+    let others = corners.split_off(corners.len().min(MOST_CORNERS));
+    let mut corners = rough(figure, corners, MOST_SWEEPS);
+    corners.extend(others);
     let mut found = fine(figure, corners);
     found.sort_by(|a, b| falling(a.value, b.value).then(b.settled.cmp(&a.settled)));
     found
 }
 
-/// Where rough sweeps lead, highest first.
-fn rough(figure: &mut dyn BoxFigure, starts: Vec<Position>) -> Vec<Position> {
+/// Where rough sweeps lead, so many from each start at most, highest first.
+fn rough(figure: &mut dyn BoxFigure, starts: Vec<Position>, most: u32) -> Vec<Position> {
     let mut found: Vec<Position> = Vec::new();
     for at in starts {
         let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Rough };
-        ascent.climb(&found);
+        ascent.climb(&found, most);
         let at = ascent.at;
         if found.iter().all(|known| known.point != at.point) {
             found.push(at);
@@ -112,7 +118,7 @@ fn fine(figure: &mut dyn BoxFigure, from: Vec<Position>) -> Vec<LocalMaximum> {
     let mut found = Vec::new();
     for (n, at) in from.into_iter().enumerate() {
         let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Fine };
-        let is_settled = n < MOST_FINE && ascent.climb(&settled);
+        let is_settled = n < MOST_FINE && ascent.climb(&settled, MOST_SWEEPS);
         let at = ascent.at;
         let (point, value) = (at.point.clone(), at.largest());
         found.push(LocalMaximum { point, value, settled: is_settled });
@@ -196,11 +202,11 @@ struct Ascent<'a> {
 }
 
 impl Ascent<'_> {
-    /// Climbs until a whole sweep raises nothing, or until a known place where none does; whether it
-    /// settled.
-    fn climb(&mut self, known: &[Position]) -> bool {
+    /// Climbs until a whole sweep raises nothing, until a known place where none does, or for so many sweeps;
+    /// whether it settled.
+    fn climb(&mut self, known: &[Position], most: u32) -> bool {
         let mut about = Vec::new();
-        for _ in 0..MOST_SWEEPS {
+        for _ in 0..most {
             if known.iter().any(|settled| settled.point == self.at.point) {
                 return true;
             }
