@@ -1,7 +1,7 @@
 //! Reads what the samples tell of parts and switches.
 
 use super::part_tally::PartTally;
-use super::result::PartResults;
+use super::result::PartLoadResults;
 use super::sampling::Sampling;
 use super::tally::SampleTally;
 use crate::statistics::{Distribution, Estimator, StatisticsError};
@@ -22,9 +22,9 @@ impl PartReader<'_> {
     }
 
     /// Of converters without sensors, or with them.
-    pub(super) fn results(&self, with_sensors: bool) -> Result<PartResults, StatisticsError> {
+    pub(super) fn results(&self, with_sensors: bool) -> Result<PartLoadResults, StatisticsError> {
         let tally = &self.sampled.parts[usize::from(with_sensors)];
-        Ok(PartResults { ratings: self.ratings(tally)?, switching: self.switching(tally)? })
+        Ok(PartLoadResults { ratings: self.ratings(tally)?, switching: self.switching(tally)? })
     }
 
     /// What every part must be rated for.

@@ -38,9 +38,9 @@ pub struct SensorStudy {
     /// Operating point at which the losses are given: that with the highest loss.
     pub loss_point: String,
     /// What parts and switches bear without sensors: (b) the chain, (a) paralleled.
-    pub parts: PartResults,
+    pub parts: PartLoadResults,
     /// The same with sensors: (d) the chain, (c) paralleled.
-    pub sensed_parts: PartResults,
+    pub sensed_parts: PartLoadResults,
     /// What becomes of the nominal converter without sensors when one part fails.
     pub faults: FaultStudy,
     /// Where variants cease or begin to meet the target, in the order of the questions; those that
@@ -54,7 +54,7 @@ pub struct SensorStudy {
 
 /// What parts and switches bear in a chain and in paralleled bridges.
 #[derive(Debug)]
-pub struct PartResults {
+pub struct PartLoadResults {
     /// What every part must be rated for.
     pub ratings: PopulationRatings,
     /// How the switches turn on; none where the scenario does not describe them, and with the averaged solver.
@@ -153,7 +153,7 @@ pub struct TrimLoops {
 
 impl SensorStudy {
     /// What parts and switches bear in a variant, and in the other arrangement.
-    pub fn parts_of(&self, variant: Variant) -> &PartResults {
+    pub fn parts_of(&self, variant: Variant) -> &PartLoadResults {
         if variant.has_sensors() { &self.sensed_parts } else { &self.parts }
     }
 

@@ -23,7 +23,7 @@ pub(super) struct VariantCase {
 
 /// A converter as it is drawn, with its sensors.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct DrawnConverter<'a> {
+pub(super) struct SensedConverter<'a> {
     pub converter: &'a Converter,
     pub sensors: &'a Sensors,
 }
@@ -73,9 +73,9 @@ impl VariantCase {
         request: &SensorRequest,
         solver: Solver,
         case: &Case,
-        drawn: DrawnConverter,
+        drawn: SensedConverter,
     ) -> Option<Trimmed> {
-        let DrawnConverter { converter, sensors } = drawn;
+        let SensedConverter { converter, sensors } = drawn;
         match (self.trim.as_ref()?, loops_of(request, solver, case)) {
             (LoopStart::Parts(start), Loops::Parts(loops)) => {
                 Some(loops.settle(converter, sensors, start))
