@@ -5,7 +5,7 @@ use std::ops::ControlFlow;
 use super::part_tally::{AskedParts, PartTally};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
 use super::variant::Variant;
-use super::variant_case::{SensedConverter, VariantCase};
+use super::variant_case::{DrawnWithSensors, VariantCase};
 use crate::engine::{EngineError, Layout, SampleRow, Status};
 use crate::population::SensorScatter;
 use crate::scenario::{Limits, SensorRequest, Tolerances};
@@ -103,7 +103,7 @@ impl Sampling<'_> {
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
-            let drawn = SensedConverter { converter: &converter, sensors: &sensors };
+            let drawn = DrawnWithSensors { converter: &converter, sensors: &sensors };
             let rows = numbers.chunks_mut(width);
             let asked = self.variant_cases.iter().zip(&cases);
             for (((variant_case, case), status), row) in asked.zip(statuses).zip(rows) {
@@ -140,7 +140,7 @@ impl Sampling<'_> {
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
-            let drawn = SensedConverter { converter: &converter, sensors: &sensors };
+            let drawn = DrawnWithSensors { converter: &converter, sensors: &sensors };
             let is_good = judges.iter().all(|judge| self.is_good(judge, drawn, &figures));
             statuses[0] = Status::Solved;
             numbers[0] = f64::from(u8::from(is_good));
@@ -167,7 +167,7 @@ impl Sampling<'_> {
     }
 
     /// Whether a converter meets all limits at an operating point.
-    fn is_good(&self, judge: &Judge, drawn: SensedConverter, figures: &[Figure]) -> bool {
+    fn is_good(&self, judge: &Judge, drawn: DrawnWithSensors, figures: &[Figure]) -> bool {
         let mut row = vec![f64::NAN; figures.len() + TRIM_FIGURES];
         let Judge { variant_case, clear, count } = judge;
         let case = &variant_case.case;
@@ -216,7 +216,7 @@ impl Sampling<'_> {
     }
 
     /// Solves one converter, and writes its figures into a row.
-    fn solve(&self, asked: AskedCase, drawn: SensedConverter, row: &mut [f64]) -> Status {
+    fn solve(&self, asked: AskedCase, drawn: DrawnWithSensors, row: &mut [f64]) -> Status {
         let AskedCase { variant_case, case, figures } = asked;
         let settled = self.settle(asked, drawn, row);
         let status = settled.unwrap_or_else(|| {
@@ -235,7 +235,7 @@ impl Sampling<'_> {
     }
 
     /// Solves one converter with settled trim loops; none where the case has none.
-    fn settle(&self, asked: AskedCase, drawn: SensedConverter, row: &mut [f64]) -> Option<Status> {
+    fn settle(&self, asked: AskedCase, drawn: DrawnWithSensors, row: &mut [f64]) -> Option<Status> {
         let AskedCase { variant_case, case, figures } = asked;
         let solver = self.session.solver();
         let trimmed = variant_case.settle(self.request, solver, case, drawn)?;

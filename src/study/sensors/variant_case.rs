@@ -23,7 +23,7 @@ pub(super) struct VariantCase {
 
 /// A converter as it is drawn, with its sensors.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct SensedConverter<'a> {
+pub(super) struct DrawnWithSensors<'a> {
     pub converter: &'a Converter,
     pub sensors: &'a Sensors,
 }
@@ -73,9 +73,9 @@ impl VariantCase {
         request: &SensorRequest,
         solver: Solver,
         case: &Case,
-        drawn: SensedConverter,
+        drawn: DrawnWithSensors,
     ) -> Option<Trimmed> {
-        let SensedConverter { converter, sensors } = drawn;
+        let DrawnWithSensors { converter, sensors } = drawn;
         match (self.trim.as_ref()?, loops_of(request, solver, case)) {
             (LoopStart::Parts(start), Loops::Parts(loops)) => {
                 Some(loops.settle(converter, sensors, start))
