@@ -53,7 +53,9 @@ pub(in crate::report) fn failure_curves(
     let level = y.at(axes.allowed.value);
     let points = lines.iter().flat_map(|line| &line.points).filter(|(limit, _)| inside_axis(limit));
     let near = points.map(|(limit, [share, ..])| at(*limit, *share));
-    let near = near.chain([(limit, level)]);
+    let words = share_at_limit(axes, lines)
+        .map(|share| FoundPlace::new(axes, limit, &y, share).middles(axes));
+    let near = near.chain([(limit, level)]).chain(words.into_iter().flatten());
     let target = name_of_level(ACROSS, level, &axes.allowed.label, near);
     let inside = html! {
         rect class="beyond-limit" x=(px(limit)) y=(px(UPWARDS.to)) width=(px(ACROSS.to - limit))
@@ -135,16 +137,27 @@ impl FoundPlace {
         }
         Self { x: limit - 9.0, first: level + 18.0, anchor: "end" }
     }
+
+    /// The middles of the left ends of both lines.
+    fn middles(&self, axes: &FailureAxes) -> [(f64, f64); 2] {
+        [0, 1].map(|n| {
+            let wide = if self.anchor == "end" { text_width(&axes.found[n]) } else { 0.0 };
+            (self.x - wide, self.first + 14.0 * n as f64 - 5.0)
+        })
+    }
 }
 
 /// What the first line is at the limit.
+fn share_at_limit(axes: &FailureAxes, lines: &[FailureLine]) -> Option<f64> {
+    let points = &lines.first()?.points;
+    points.iter().find(|(at, _)| *at >= axes.limit.value).map(|(_, [share, ..])| *share)
+}
+
+/// A ring where the first line meets the limit, and in words what it is there.
 fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Markup {
-    let points = lines.first().map_or(&[][..], |line| &line.points);
-    let share =
-        points.iter().find(|(at, _)| *at >= axes.limit.value).map(|(_, [share, ..])| *share);
     let class = lines.first().map_or("", |line| line.class);
     html! {
-        @if let Some(share) = share {
+        @if let Some(share) = share_at_limit(axes, lines) {
             @let level = y.at(share);
             @let place = FoundPlace::new(axes, limit, y, share);
             circle class=(format!("{class} ring")) cx=(px(limit)) cy=(px(level)) r="4.5" {}
