@@ -7,7 +7,7 @@ use fairphase::study::bands::YieldEvaluator;
 use fairphase::study::common::error::StudyError;
 use fairphase::study::common::pairs::{Flags, Pairs};
 use fairphase::study::common::settings::Draws;
-use fairphase::study::common::trials::Trial;
+use fairphase::study::common::trials::{Solving, Trial};
 
 /// Of two sets of bands, the one of which fewer samples pass passes only where the other one does.
 pub(crate) struct Nested<F>(F);
@@ -29,6 +29,7 @@ where
         arrangement: Arrangement,
         bands: &Tolerances,
         draws: Draws,
+        _solving: Solving,
     ) -> Result<Trial, StudyError> {
         (self.0)(arrangement, bands, draws)
     }
@@ -42,7 +43,7 @@ where
         let samples = usize::try_from(draws.samples).unwrap();
         let mut passed = Vec::new();
         for bands in sets {
-            let good = usize::try_from(self.trial(arrangement, bands, draws)?.good).unwrap();
+            let good = usize::try_from((self.0)(arrangement, bands, draws)?.good).unwrap();
             let mut flags = Flags::all(samples);
             (good..samples).for_each(|n| flags.clear(n));
             passed.push(flags);

@@ -12,7 +12,7 @@
 
 use super::settle::credible;
 use super::solution::start_of;
-use super::system::{HalfPeriod, Linear, PerUnitConverter};
+use super::system::{HalfPeriod, Linear, PerUnitConverter, Period};
 use crate::converter::Converter;
 use crate::solver::{Case, Effort, SteadyState};
 use crate::units::Ampere;
@@ -79,10 +79,9 @@ pub(in crate::solver) fn approach(
                 return None;
             }
             let ampere = start.base.ampere();
-            let after = |own: &super::system::Period| step.leads_to(&own.trend);
+            let after = |own: &Period| step.leads_to(&own.trend);
             let output_currents = linear.periods.iter().map(|own| Ampere(after(own) * ampere));
             let changes = linear.periods.iter().map(|own| (after(own) - own.output).abs());
-
             let state = match detail {
                 Detail::Outputs => None,
                 Detail::Bounds => Some(system.bounded_state(&point, &linear, case, &start.base)?),

@@ -22,19 +22,10 @@ impl YieldEvaluator for SampledYield<'_> {
         arrangement: Arrangement,
         bands: &Tolerances,
         draws: Draws,
+        solving: Solving,
     ) -> Result<Trial, StudyError> {
         let variant = ConverterVariant { tolerances: bands.clone(), arrangement };
-        trial(self.session, variant, draws, Solving::UntilClear)
-    }
-
-    fn verify(
-        &mut self,
-        arrangement: Arrangement,
-        bands: &Tolerances,
-        draws: Draws,
-    ) -> Result<Trial, StudyError> {
-        let variant = ConverterVariant { tolerances: bands.clone(), arrangement };
-        trial(self.session, variant, draws, Solving::ToTheEnd)
+        trial(self.session, variant, draws, solving)
     }
 
     fn pairs(
@@ -46,7 +37,7 @@ impl YieldEvaluator for SampledYield<'_> {
         let sets = sets.iter().cloned();
         let variants: Vec<_> =
             sets.map(|tolerances| ConverterVariant { tolerances, arrangement }).collect();
-        let all = paired_trials(self.session, &variants, draws, Solving::UntilClear, &mut Silent)?;
+        let all = paired_trials(self.session, &variants, draws, Solving::ToTheEnd, &mut Silent)?;
         if all.interrupted {
             return Err(EngineError::Interrupted(all.pairs.samples()).into());
         }

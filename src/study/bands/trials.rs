@@ -8,7 +8,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::progress::Progress;
 use crate::study::common::settings::Draws;
-use crate::study::common::trials::Trial;
+use crate::study::common::trials::{Solving, Trial};
 
 /// Tells how many samples of an arrangement pass.
 pub trait YieldEvaluator {
@@ -22,23 +22,10 @@ pub trait YieldEvaluator {
         arrangement: Arrangement,
         bands: &Tolerances,
         draws: Draws,
+        solving: Solving,
     ) -> Result<Trial, StudyError>;
 
-    /// The same for a verification run, where every sample counts by its solution.
-    ///
-    /// # Errors
-    ///
-    /// As [`Self::trial`].
-    fn verify(
-        &mut self,
-        arrangement: Arrangement,
-        bands: &Tolerances,
-        draws: Draws,
-    ) -> Result<Trial, StudyError> {
-        self.trial(arrangement, bands, draws)
-    }
-
-    /// With several sets of tolerances on the same samples.
+    /// With several sets of tolerances on the same samples, every one solved to the end.
     ///
     /// # Errors
     ///
@@ -135,13 +122,10 @@ impl<'a> Trials<'a> {
         source: RandomSource,
     ) -> Result<Trial, StudyError> {
         self.asked += 1;
-        let draws = Draws { source, ..self.search };
-        let trial = self.evaluator.trial(self.arrangement, bands, draws)?;
-        self.progress.advance(1);
-        Ok(trial)
+        self.evaluate(bands, Draws { source, ..self.search }, Solving::UntilClear)
     }
 
-    /// Tries bands on fresh samples, as many as a verification run draws.
+    /// Tries bands on fresh samples, as many as a verification run draws, every one solved to the end.
     ///
     /// # Errors
     ///
@@ -153,9 +137,7 @@ impl<'a> Trials<'a> {
     ) -> Result<Trial, StudyError> {
         self.verifications += 1;
         let samples = VERIFICATION_FACTOR * self.search.samples;
-        let trial = self.evaluator.verify(self.arrangement, bands, Draws { source, samples })?;
-        self.progress.advance(VERIFICATION_FACTOR);
-        Ok(trial)
+        self.evaluate(bands, Draws { source, samples }, Solving::ToTheEnd)
     }
 
     /// Compares sets of bands on the same fresh samples, as many as a verification run draws.
@@ -196,6 +178,17 @@ impl<'a> Trials<'a> {
         let pairs = self.evaluator.pairs(self.arrangement, sets, draws)?;
         self.progress.advance(VERIFICATION_FACTOR);
         Ok(pairs)
+    }
+
+    fn evaluate(
+        &mut self,
+        bands: &Tolerances,
+        draws: Draws,
+        solving: Solving,
+    ) -> Result<Trial, StudyError> {
+        let trial = self.evaluator.trial(self.arrangement, bands, draws, solving)?;
+        self.progress.advance(draws.samples / self.search.samples);
+        Ok(trial)
     }
 
     /// Whether bands meet the target on the samples of the search.

@@ -13,6 +13,8 @@ use crate::study::common::figures::{Figure, SolvedConverter};
 
 /// What a figure of a current or voltage may change by, in steps that are left: the solution lies within two.
 const STEPS: f64 = 20.0;
+/// The least step that is reckoned with: solutions themselves hold no more closely.
+const LEAST_STEP: f64 = 1e-8;
 
 /// The limits of a case, each with its column.
 #[derive(Debug, Clone)]
@@ -106,14 +108,15 @@ fn ends(
     solved: Option<&SolvedConverter<'_>>,
     case: &Case,
 ) -> Option<Ends> {
-    let share = STEPS * near.step;
+    let step = near.step.max(LEAST_STEP);
+    let share = STEPS * step;
     // Of what loads the switches only upper bounds are told.
     let at_most = |most: f64| Some(Ends { least: 0.0, most });
     match figure {
         Figure::SharingError(Sharing { share: Shared::OutputCurrent, measure }) => {
             let currents = near.output_currents.iter().map(|current| current.0);
             let mean = currents.clone().sum::<f64>() / currents.len() as f64;
-            let (error, off) = (measure.error(currents), near.change.0 / mean + near.step);
+            let (error, off) = (measure.error(currents), near.change.0 / mean + step);
             Some(Ends { least: error - off, most: error + off })
         }
         Figure::SharingError(sharing @ Sharing { share: Shared::RmsTankCurrent, .. }) => {

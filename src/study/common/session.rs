@@ -51,7 +51,7 @@ pub struct PlannedRow<'a> {
     /// What its converter is solved for.
     pub case: &'a Case,
     /// Its limits, where nothing else is asked: a converter that is clear of all of them is not solved to the
-    /// end, and the row holds upper bounds.
+    /// end, and the row holds ends of its figures.
     pub clear: Option<&'a ClearLimits>,
 }
 

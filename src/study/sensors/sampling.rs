@@ -18,6 +18,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
+use crate::study::common::trials::Solving;
 
 /// A variant at an operating point, and what its converters are solved for.
 #[derive(Clone, Copy)]
@@ -54,16 +55,21 @@ pub(super) struct Counted {
 /// What tells whether a variant is good at an operating point.
 struct Judge<'a> {
     variant_case: &'a VariantCase,
-    /// None with sensors: their loops have to settle.
+    /// None where every sample is solved to the end, as with sensors, whose loops have to settle.
     clear: Option<ClearLimits>,
     count: Count,
 }
 
 impl<'a> Judge<'a> {
-    fn new(variant_case: &'a VariantCase, limits: &Limits, figures: &[Figure]) -> Self {
+    fn new(
+        variant_case: &'a VariantCase,
+        limits: &Limits,
+        figures: &[Figure],
+        solving: Solving,
+    ) -> Self {
         let case = &variant_case.case;
-        let has_sensors = variant_case.variant.has_sensors();
-        let clear = if has_sensors { None } else { ClearLimits::new(limits, case, figures) };
+        let is_told = solving == Solving::UntilClear && !variant_case.variant.has_sensors();
+        let clear = is_told.then(|| ClearLimits::new(limits, case, figures)).flatten();
         Self { variant_case, clear, count: Count::new(limits, case, figures) }
     }
 }
@@ -128,6 +134,7 @@ impl Sampling<'_> {
     pub(super) fn good(
         &self,
         draws: Draws,
+        solving: Solving,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
     ) -> Result<Counted, Stopped> {
@@ -135,8 +142,9 @@ impl Sampling<'_> {
         let scatter = SensorScatter::new(self.request);
         let limits = &self.session.scenario().limits;
         let figures = Demand::figures(limits);
+        let all = self.variant_cases.iter();
         let judges: Vec<Judge> =
-            self.variant_cases.iter().map(|own| Judge::new(own, limits, &figures)).collect();
+            all.map(|own| Judge::new(own, limits, &figures, solving)).collect();
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);

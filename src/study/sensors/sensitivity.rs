@@ -18,6 +18,7 @@ use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
+use crate::study::common::trials::Solving;
 
 /// Samples of a search with trim loops, at most: they take their time.
 const LOOPS: u64 = 5000;
@@ -145,6 +146,15 @@ fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
     (0.0..=1.0).contains(&share).then_some(low.factor + share * (high.factor - low.factor))
 }
 
+/// What is counted at a factor.
+#[derive(Clone, Copy)]
+struct CountedSamples {
+    question: SensitivityQuestion,
+    factor: f64,
+    draws: Draws,
+    solving: Solving,
+}
+
 /// What the searches are made with.
 #[derive(Clone, Copy)]
 pub(super) struct Searcher<'a> {
@@ -238,11 +248,11 @@ impl Searcher<'_> {
         };
         let is_certain =
             |Counted { good, left }: Counted| Ok(compared(good)? == compared(good + left)?);
-        let Counted { good, .. } = self.good_at(question, factor, draws, is_certain, progress)?;
-        compared(good)
+        let sampled = CountedSamples { question, factor, draws, solving: Solving::UntilClear };
+        compared(self.counted(sampled, is_certain, progress)?.good)
     }
 
-    /// The yield at a factor.
+    /// The yield at a factor, of samples that are all solved to the end.
     fn yield_at(
         &self,
         question: SensitivityQuestion,
@@ -251,19 +261,19 @@ impl Searcher<'_> {
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
         let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
-        let counted = self.good_at(question, factor, draws, |_| Ok(false), progress)?;
+        let sampled = CountedSamples { question, factor, draws, solving: Solving::ToTheEnd };
+        let counted = self.counted(sampled, |_| Ok(false), progress)?;
         Ok(Yield::new(counted.good, draws.samples, confidence)?)
     }
 
-    /// The good samples at a factor.
-    fn good_at(
+    /// The good samples at a factor, until it is certain.
+    fn counted(
         &self,
-        question: SensitivityQuestion,
-        factor: f64,
-        draws: Draws,
+        sampled: CountedSamples,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
     ) -> Result<Counted, Stopped> {
+        let CountedSamples { question, factor, draws, solving } = sampled;
         let (bands, errors) = match question.scaled {
             ScaledQuantity::SensorErrors => (1.0, factor),
             ScaledQuantity::Bands => (factor, 1.0),
@@ -276,7 +286,7 @@ impl Searcher<'_> {
             variant_cases: cases.collect(),
             parts: None,
         };
-        sampling.good(draws, is_certain, progress)
+        sampling.good(draws, solving, is_certain, progress)
     }
 }
 
