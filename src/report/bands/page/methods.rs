@@ -111,7 +111,7 @@ fn verification(bands: &Bands) -> Markup {
          together keep the " (level(bands.rule.plain)) " confidence of the scenario. A \
          verification run draws " (VERIFICATION_FACTOR) " times the samples of the search, so it \
          rarely misses a band that meets the target in the search. The " (starting_bands(bands))
-        " get one verification run at the same level."
+        " get one verification run at the same level. " (prose::FAR_FROM_LIMITS)
     }
 }
 

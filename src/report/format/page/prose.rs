@@ -6,6 +6,10 @@ use crate::converter::{AssumedDrift, Drive};
 use crate::report::format::numbers;
 use crate::scenario::Scenario;
 
+/// How far a search solves the converters that it counts.
+pub(in crate::report) const FAR_FROM_LIMITS: &str = "With the exact solver, a search only roughly solves \
+     converters that are far from all limits. Converters of fresh samples are all solved fully.";
+
 /// How the two arrangements are made comparable.
 pub(in crate::report) fn basis(scenario: &Scenario) -> Markup {
     let n = scenario.phases;

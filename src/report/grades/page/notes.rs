@@ -61,7 +61,8 @@ pub(super) fn methods(subject: GradesSubject) -> Markup {
             dd {
                 "A sample is a converter with all its parts drawn, solved in the chain and \
                  paralleled at every operating point. Sample k draws the same probabilities with \
-                 every set of grades. So sets differ by their parts alone."
+                 every set of grades. So sets differ by their parts alone. "
+                (prose::FAR_FROM_LIMITS)
             }
             dt { "Recommendation" }
             dd {

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use crate::converter::{Shared, TrimmedQuantity};
 use crate::report::format::numbers::quantity;
+use crate::report::format::page::prose;
 use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
 use crate::report::format::{conditions, names};
 use crate::report::sensors::words as told;
@@ -93,6 +94,7 @@ fn parts(scenario: &Scenario) -> Markup {
     html! {
         li { "Part bands: " (bands.collect::<Vec<_>>().join(", ")) "." }
         @for line in conditions::lines(scenario) { li { (line) } }
+        li { (prose::FAR_FROM_LIMITS) }
     }
 }
 
