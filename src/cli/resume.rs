@@ -186,3 +186,24 @@ fn step_folders(steps: &Path) -> anyhow::Result<Vec<PathBuf>> {
     found.sort_unstable();
     Ok(found)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Stopped in the middle, by a folder that cannot be removed as a file: the summary, which tells what the
+    /// other files are, is still there.
+    #[test]
+    fn the_summary_of_a_step_goes_last() {
+        let out = tempfile::tempdir().unwrap();
+        let step = out.path().join("steps/step-01-of-2");
+        fs::create_dir_all(step.join(TALLIES)).unwrap();
+        fs::write(step.join(SAMPLES_FILE), "").unwrap();
+        fs::write(step.join("summary.json"), "").unwrap();
+        remove_steps(out.path()).unwrap_err();
+        assert!(!step.join(SAMPLES_FILE).exists() && step.join("summary.json").exists());
+        fs::remove_dir(step.join(TALLIES)).unwrap();
+        remove_steps(out.path()).unwrap();
+        assert!(!out.path().join("steps").exists());
+    }
+}
