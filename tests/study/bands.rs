@@ -793,7 +793,7 @@ fn where_the_pass_is_narrow_the_part_that_gains_most_has_least_room() {
             )
         );
         assert!(!shown.contains("must shrink") && !shown.contains("Tighten first"), "{shown}");
-        assert!(shown.contains("(d) less than the present bands, which pass"), "{shown}");
+        assert!(shown.contains("† less than the present bands, which pass"), "{shown}");
     }
 }
 

@@ -27,15 +27,14 @@ fn stroke(load: usize) -> String {
 /// The voltages that every configuration covers, load by load.
 pub(super) fn ranges(gain: &Gain) -> Markup {
     html! {
-        div class="figures" {
-            figure {
-                (covered(gain, "ranges", 420.0))
-                figcaption {
-                    b { "Voltages covered on the inductive side." } " Configurations by drive, then \
-                    rectifier. Dotted: output voltages of the operating points, by number. Hatched: \
-                    gaps, voltages between the lowest and the highest asked for that no \
-                    configuration reaches at that load. A bar that ends with the axis goes on beyond it; a missing bar begins beyond it."
-                }
+        figure class="alone" {
+            (covered(gain, "ranges", 420.0))
+            figcaption {
+                b { "Voltages covered on the inductive side." } " Configurations by drive, then \
+                rectifier. Dotted: output voltages of the operating points, by number. Pale with an \
+                outline: gaps, voltages between the lowest and the highest asked for that no \
+                configuration reaches at that load. A bar that ends with the axis goes on beyond it; a \
+                missing bar begins beyond it."
             }
         }
     }

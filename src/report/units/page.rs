@@ -206,7 +206,7 @@ fn statistics_row(found: &PointStatistics) -> Markup {
         worst.map_or_else(|| numbers::NONE.into(), |worst| numbers::four(value(worst)))
     };
     html! {
-        tr {
+        tr data-point=(found.operating_point) data-arrangement=(found.arrangement.name()) {
             th scope="row" { (found.operating_point) }
             (arrangement(found.arrangement))
             (number(numbers::count(found.solved as u64)))

@@ -47,7 +47,7 @@ fn unit_table(unit: &[UnitResult], is_open: bool) -> Markup {
                 @let first = (n == 0).then_some(point);
                 @match &result.solved {
                     Some(state) => (solved(first, result, state)),
-                    None => tr {
+                    None => tr data-point=(result.point.name) {
                         (names_of(first, result))
                         td colspan="7" {
                             b { (result.outcome.status) } ": " (result.outcome.reason.unwrap_or_default())
@@ -90,7 +90,7 @@ fn solved(first: Option<&[UnitResult]>, result: &UnitResult, state: &SolvedUnit)
     let whole = |text: String| html! { td class="n" rowspan=(state.phases.len()) { (text) } };
     html! {
         @for (k, phase) in state.phases.iter().enumerate() {
-            tr {
+            tr data-point=(result.point.name) {
                 @if k == 0 {
                     (names_of(first, result))
                     (whole(numbers::percent(state.sharing_error)))

@@ -72,6 +72,12 @@ pub struct KeptTogether {
 }
 
 impl PartRating {
+    /// What loads the part at an operating point; none where nothing does.
+    pub fn at(&self, operating_point: &str) -> Option<&RatedLoad> {
+        let own = self.points.iter().find(|own| own.operating_point == operating_point);
+        own.map(|own| &own.load)
+    }
+
     /// The operating point that loads the part most: by the rating, else by the largest sample.
     pub fn hardest(&self) -> Option<&PointRating> {
         let load = |point: &PointRating| {

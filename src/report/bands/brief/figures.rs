@@ -77,8 +77,6 @@ fn row(
     let set = proposal.and_then(|set| set.tolerances.get(own));
     let alone = chain.and_then(|part| part.row(Subject::Alone(own)));
     let limit = alone.and_then(|row| limit_cells(bands, row));
-    let widest = chain.zip(alone).map(|(part, row)| marks::widest(part, row));
-    let without_mark = |text: String| text.split(" (").next().unwrap_or_default().to_owned();
     BandRow {
         label: parameter_and_symbol(own),
         remark: limit.map_or_else(String::new, |own| own.limit),
@@ -91,7 +89,7 @@ fn row(
                 || NONE.to_owned(),
                 |set| specified(bands, set, own).map_or_else(exact, |text| last_word(&text)),
             ),
-            widest.map_or_else(|| NONE.to_owned(), without_mark),
+            alone.map_or_else(|| NONE.to_owned(), marks::widest_alone),
         ],
     }
 }

@@ -57,7 +57,7 @@ fn bars(part: &ArrangementBands) -> Markup {
             (figures::band_bars(&name, "band, of the nominal value", &bars))
             figcaption {
                 "Tick: present band. Bar: from there to the widest confirmed band of this part \
-                 alone. Filled: the widest band is above the present one. Hatched: it is below. \
+                 alone. Dark: the widest band is above the present one. Pale: it is below. \
                  Logarithmic scale."
             }
         }
@@ -89,8 +89,9 @@ fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> Markup {
     let limited = (row.subject == Subject::Together).then_some("limited");
     let [inside, outside] = [row.search.widest(), row.search.failing()]
         .map(|point| point.map_or_else(|| NONE.into(), |p| width(row, p.at)));
+    let point = limits::limit_cells(bands, row).and_then(|limit| limit.operating_point);
     html! {
-        tr class=[limited] {
+        tr class=[limited] data-point=[point] {
             th scope="row" { (varied(row.subject)) }
             (number(width(row, row.present)))
             (number(unbroken(&marks::widest(part, row))))

@@ -54,8 +54,8 @@ fn bars(found: &OrderableSet, bands: &Bands) -> Markup {
         figure class="alone" {
             (figures::band_bars(&name, "band, of the nominal value", &bars))
             figcaption {
-                "Tick: present band. Bar: from there to the band to order. Filled: it is wider than \
-                 the present one. Hatched: it is narrower. Logarithmic scale."
+                "Tick: present band. Bar: from there to the band to order. Dark: it is wider than \
+                 the present one. Pale: it is narrower. Logarithmic scale."
                 @if found.bands.iter().any(|own| words::is_unequal(bands, own)) {
                     " Unequal bands are shown by their half widths."
                 }

@@ -7,16 +7,29 @@ use super::numbers::{band_of, width};
 use crate::statistics::Verdict;
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, LimitedBy, Subject, WidestBand};
 
+/// Mark of a band that is the widest one tried.
+const WIDEST_TRIED: &str = "*";
+/// Mark of a band that is narrower than the present one.
+const BELOW_PRESENT: &str = "†";
+
 /// The widest band in a table, with a mark where a remark explains it.
 pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
+    let band = widest_alone(row);
     match row.outcome() {
-        BandOutcome::NoneMeets => "none (a)".into(),
-        BandOutcome::Open(_) => "not decided (b)".into(),
-        BandOutcome::AllMeet(at) => format!("{} (c)", width(row, at)),
-        BandOutcome::Confirmed(at) if part.is_below_present(row) => {
-            format!("{} (d)", width(row, at))
+        BandOutcome::AllMeet(_) => format!("{band} {WIDEST_TRIED}"),
+        BandOutcome::Confirmed(_) if part.is_below_present(row) => {
+            format!("{band} {BELOW_PRESENT}")
         }
-        BandOutcome::Confirmed(at) => width(row, at),
+        _ => band,
+    }
+}
+
+/// The widest band without a mark.
+pub(in crate::report) fn widest_alone(row: &WidestBand) -> String {
+    match row.outcome() {
+        BandOutcome::NoneMeets => "none".into(),
+        BandOutcome::Open(_) => "not decided".into(),
+        BandOutcome::AllMeet(at) | BandOutcome::Confirmed(at) => width(row, at),
     }
 }
 
@@ -27,20 +40,20 @@ pub(in crate::report) fn remarks(part: &ArrangementBands, bands: &Bands) -> Vec<
     let mut remarks = Vec::new();
     if any(|outcome| *outcome == BandOutcome::NoneMeets) {
         remarks.push(
-            "(a) none: even with this part exact the target is missed. Other bands must shrink."
+            "none: even with this part exact the target is missed. Other bands must shrink."
                 .to_owned(),
         );
     }
     remarks.extend(open(part, bands));
     if any(|outcome| matches!(outcome, BandOutcome::AllMeet(_))) {
-        remarks.push(
-            "(c) the widest band that the scenario asks for ([bands] widest). It meets the target."
-                .to_owned(),
-        );
+        remarks.push(format!(
+            "{WIDEST_TRIED} the widest band that the scenario asks for ([bands] widest). It meets the \
+             target."
+        ));
     }
     if part.rows.iter().any(|row| part.is_below_present(row)) {
         remarks.push(format!(
-            "(d) less than the {start}, which pass: they remain valid. With few samples the search \
+            "{BELOW_PRESENT} less than the {start}, which pass: they remain valid. With few samples the search \
              can stay below them."
         ));
     }
@@ -89,5 +102,5 @@ fn open(part: &ArrangementBands, bands: &Bands) -> Option<String> {
         Verdict::NotDecided | Verdict::Fail => String::new(),
     };
     let samples = samples_to_decide(&open, bands);
-    Some(format!("(b) not decided: fresh samples confirmed no band. {samples}{valid}"))
+    Some(format!("not decided: fresh samples confirmed no band. {samples}{valid}"))
 }

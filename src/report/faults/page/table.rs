@@ -26,7 +26,9 @@ pub(super) fn loads(scenario: &Scenario, study: &FaultStudy) -> Markup {
         }
         @for (n, before) in study.healthy.iter().enumerate() {
             @let limit = blocking_limit(scenario, before.arrangement);
-            (table(&caption(before, limit), &head(&LOADS), &rows(&results(study, n), before, limit)))
+            div data-point=(before.operating_point) data-arrangement=(before.arrangement.name()) {
+                (table(&caption(before, limit), &head(&LOADS), &rows(&results(study, n), before, limit)))
+            }
         }
     }
 }
@@ -157,11 +159,8 @@ pub(super) fn signs(study: &FaultStudy) -> Markup {
                 }
             };
             @let period = numbers::quantity(crate::units::Second(1.0 / before.state.switching_frequency.0));
-            (table(
-                &format!("{}, chain; a period takes {period}", before.operating_point),
-                &headings(1, &names),
-                &rows,
-            ))
+            @let caption = format!("{}, chain; a period takes {period}", before.operating_point);
+            div data-point=(before.operating_point) { (table(&caption, &headings(1, &names), &rows)) }
         }
     }
 }

@@ -50,7 +50,7 @@ fn of_point(study: &FaultStudy, healthy: usize, before: &HealthyConverter) -> Ma
             }
         }
     };
-    html! { div class="matrix" { (parts::table(&caption, &head, &rows)) } }
+    html! { div class="matrix" data-point=(before.operating_point) { (parts::table(&caption, &head, &rows)) } }
 }
 
 fn cell(result: Option<&FaultResult>, is_wide: bool) -> Markup {

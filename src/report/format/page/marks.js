@@ -42,7 +42,7 @@ document.querySelectorAll("svg[role=img]").forEach((svg) => {
   // A figure that is drawn again has others; bars are made once one asks.
   const all = () => {
     counted.splice(0).forEach(add_bars);
-    return [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg);
+    return [...svg.querySelectorAll("* > title")].map((title) => title.parentNode).filter((mark) => mark !== svg && !mark.closest(".not-chosen"));
   };
   if (counted.length === 0 && all().length === 0) return;
   const words = (mark) => mark.querySelector("title").textContent;

@@ -18,14 +18,21 @@ use crate::report::format::numbers::UNITS;
 /// The style of all pages.
 pub(in crate::report) const STYLE: &str = include_str!("style.css");
 
-/// What a page adds where scripts run: a file a purpose.
-const SCRIPT: &str = concat!(
-    include_str!("shared.js"),
-    include_str!("tables.js"),
-    include_str!("limits.js"),
-    include_str!("converters.js"),
-    include_str!("marks.js"),
-);
+/// What a page adds where scripts run: a file a purpose, and the attribute without which it has nothing to do.
+const SCRIPTS: [(&str, &str); 6] = [
+    ("", include_str!("shared.js")),
+    ("", include_str!("tables.js")),
+    (" data-limits=", include_str!("limits.js")),
+    (" data-converters=", include_str!("converters.js")),
+    (" data-point=", include_str!("points.js")),
+    ("", include_str!("marks.js")),
+];
+
+/// The script of a page that holds this: what it needs of all.
+fn script(inside: &str) -> String {
+    let needed = SCRIPTS.iter().filter(|(attribute, _)| inside.contains(attribute));
+    needed.map(|(_, text)| packed(text)).collect::<Vec<_>>().join("\n")
+}
 
 /// A style or script without indents and lines of comment, which are for those who change it.
 fn packed(text: &str) -> String {
@@ -35,8 +42,8 @@ fn packed(text: &str) -> String {
 
 /// What a browser may load for a page: nothing but the style within it and the script of these bytes (W3C,
 /// Content Security Policy Level 3).
-fn policy() -> String {
-    let digest = BASE64_STANDARD.encode(Sha256::digest(packed(SCRIPT)));
+fn policy(script: &str) -> String {
+    let digest = BASE64_STANDARD.encode(Sha256::digest(script));
     format!(
         "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; base-uri 'none'; \
          form-action 'none'"
@@ -48,12 +55,13 @@ pub(in crate::report) const SHARING: &str = "Current sharing";
 
 /// The frame of every page.
 fn page(kind: &str, title: &str, inside: &Markup) -> String {
+    let script = script(&inside.0);
     let page = html! {
         (DOCTYPE)
         html lang="en-GB" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(policy());
+                meta http-equiv="Content-Security-Policy" content=(policy(&script));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="generator" content=(generator());
@@ -63,7 +71,7 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
             body {
                 (inside)
                 footer { p { (generator()) ". Results of a model: measure before you rely on them." } }
-                script { (PreEscaped(packed(SCRIPT))) }
+                script { (PreEscaped(&script)) }
             }
         }
     };
@@ -172,7 +180,9 @@ mod tests {
     /// 6.2, with the example of NIST for "abc".
     #[test]
     fn the_policy_allows_the_script_of_the_page_alone() {
-        let page = briefed_document("Kind", "A title", &[], &html! {}, &html! {});
+        let [without, page] = [html! {}, html! { p data-limits="" {} }]
+            .map(|inside| briefed_document("Kind", "A title", &[], &html! {}, &inside));
+        assert!(without.len() + 5_000 < page.len(), "a script is there where it is needed");
         let script = page.split_once("<script>").unwrap().1.split_once("</script>").unwrap().0;
         let digest = BASE64_STANDARD.encode(Sha256::digest(script));
         assert!(page.contains(&format!("script-src 'sha256-{digest}'")));

@@ -40,20 +40,51 @@ pub(in crate::report) fn of_arrangement(
     arrangement: Arrangement,
     caption: &str,
 ) -> Markup {
+    html! {
+        (part_table(caption, words::rows(scenario, ratings, arrangement, None)))
+        @for remark in words::remarks(scenario, ratings, arrangement) { p class="remark" { (remark) } }
+    }
+}
+
+/// The same at each operating point alone.
+pub(in crate::report) fn at_each_point(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+    caption: &str,
+) -> Markup {
+    let own = ratings.parts.iter().filter(|own| own.arrangement == arrangement);
+    let mut points: Vec<&str> = Vec::new();
+    for point in own.flat_map(|own| &own.points) {
+        if !points.contains(&point.operating_point.as_str()) {
+            points.push(&point.operating_point);
+        }
+    }
+    html! {
+        @for point in points {
+            div data-point=(point) data-arrangement=(arrangement.name()) {
+                (part_table(
+                    &format!("{caption}, at “{point}” alone"),
+                    words::rows(scenario, ratings, arrangement, Some(point)),
+                ))
+            }
+        }
+    }
+}
+
+/// A row a kind of part, a column a kind of load.
+fn part_table(caption: &str, rows: Vec<PartRow>) -> Markup {
     let columns = COLUMNS.map(|name| name.replace('\n', ", "));
     let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
     let rows = html! {
-        @for PartRow { name, cells } in words::rows(scenario, ratings, arrangement) {
+        @for PartRow { name, cells } in rows {
             tr {
                 th scope="row" { (name) }
                 @for cell in cells { (number(cell)) }
             }
         }
     };
-    html! {
-        (table(caption, &headings(1, &columns), &rows))
-        @for remark in words::remarks(scenario, ratings, arrangement) { p class="remark" { (remark) } }
-    }
+    table(caption, &headings(1, &columns), &rows)
 }
 
 /// Every load of the chain's parts, with where it comes from.

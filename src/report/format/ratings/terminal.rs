@@ -32,7 +32,7 @@ pub(in crate::report) fn of_arrangement(
     arrangement: Arrangement,
     heading: &str,
 ) -> String {
-    let rows = rows(scenario, ratings, arrangement);
+    let rows = rows(scenario, ratings, arrangement, None);
     if rows.is_empty() {
         return String::new();
     }

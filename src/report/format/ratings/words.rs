@@ -5,7 +5,7 @@ use crate::report::format::numbers::{BEYOND, given_percent, percent_down, three_
 use crate::report::format::part_loads::{self, PartRow};
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
-use crate::study::common::ratings::{PartRating, PopulationRatings};
+use crate::study::common::ratings::{PartRating, PopulationRatings, RatedLoad};
 
 /// Where there are none.
 pub(in crate::report) const NEEDS_EXACT: &str =
@@ -14,16 +14,22 @@ pub(in crate::report) const NEEDS_EXACT: &str =
 /// Where so few samples show no rating.
 pub(super) const TOO_FEW: &str = "too few";
 
-/// The table of one arrangement. Cells hold what to order: the rating over its derating factor.
+/// The table of one arrangement, at an operating point or over all. Cells hold what to order: the rating over its
+/// derating factor.
 pub(super) fn rows(
     scenario: &Scenario,
     ratings: &PopulationRatings,
     arrangement: Arrangement,
+    point: Option<&str>,
 ) -> Vec<PartRow> {
     let own: Vec<&PartRating> =
         ratings.parts.iter().filter(|own| own.arrangement == arrangement).collect();
     let cell = |rating: Rating| {
-        let order = to_order(scenario, own.iter().find(|own| own.rating == rating)?);
+        let own = own.iter().find(|own| own.rating == rating)?;
+        let order = match point {
+            None => to_order(scenario, own),
+            Some(name) => order_value(scenario, own, own.at(name)?),
+        };
         let text = order.text();
         let is_number = matches!(order, OrderValue::Value(_));
         Some(if is_number { part_loads::cell_text(rating.stress, text) } else { text })
@@ -62,8 +68,12 @@ impl OrderValue {
 
 /// The rating over all operating points, over the derating factor if there is one.
 pub(super) fn to_order(scenario: &Scenario, own: &PartRating) -> OrderValue {
+    order_value(scenario, own, &own.over_all)
+}
+
+fn order_value(scenario: &Scenario, own: &PartRating, load: &RatedLoad) -> OrderValue {
     let factor = scenario.derating.factor(own.rating).unwrap_or(1.0);
-    match own.over_all.rating {
+    match load.rating {
         QuantileEnd::Value(value) => OrderValue::Value(value / factor),
         QuantileEnd::Beyond => OrderValue::Beyond,
         QuantileEnd::TooFewSamples => OrderValue::TooFewSamples,

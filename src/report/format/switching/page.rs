@@ -76,7 +76,7 @@ pub(in crate::report) fn shares(switching: &PopulationSwitching, caption: &str) 
             @let share = case.key_figures(SwitchingFigure::TurnOnShare);
             @let volt = case.key_figures(SwitchingFigure::TurnOnVoltage);
             @let loss = case.key_figures(SwitchingFigure::Loss);
-            tr {
+            tr data-point=(case.operating_point) data-arrangement=(case.arrangement.name()) {
                 th scope="row" { (case.operating_point) }
                 (arrangement(case.arrangement))
                 (above_interval(&shares.soft))
@@ -90,7 +90,7 @@ pub(in crate::report) fn shares(switching: &PopulationSwitching, caption: &str) 
             }
         }
         @for (own, shares) in Arrangement::ALL.into_iter().zip(&switching.joint) {
-            tr class="limited" {
+            tr class="limited" data-arrangement=(own.name()) {
                 th scope="row" { "all operating points" }
                 (arrangement(own))
                 (above_interval(&shares.soft))

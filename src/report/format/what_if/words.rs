@@ -88,12 +88,12 @@ fn still_open(open: u64, all: u64) -> String {
     format!("{} of {} {are} not decided.", count(open), counted(all, "assumption"))
 }
 
-/// Some conditions, and how many more there are.
+/// Some conditions, and how many others there are.
 fn listed(conditions: &[String]) -> String {
     let named = conditions[..conditions.len().min(NAMED)].join(", or if ");
     match conditions.len().saturating_sub(NAMED) {
         0 => named,
-        more => format!("{named}, and under {more} more"),
+        more => format!("{named}, or under {}", counted(more as u64, "other assumption")),
     }
 }
 
@@ -157,7 +157,9 @@ mod tests {
         }
         let many = found(pass, &[(lot, fail); 5]);
         let many = sentence(THE_VERDICT, &many);
-        assert!(many.ends_with("are 0, and under 3 more."), "{many}");
+        assert!(plain(&many).ends_with("are 0, or under 3 other assumptions."), "{many}");
+        let three = sentence(THE_VERDICT, &found(pass, &[(lot, fail); 3]));
+        assert!(plain(&three).ends_with("are 0, or under 1 other assumption."), "{three}");
         let undecided = found(open, &[(lot, open), (pair, fail)]);
         assert_eq!(
             sentence(THE_VERDICT, &undecided),

@@ -45,7 +45,8 @@ fn all(subject: GradesSubject, results: &[SetResult]) -> Markup {
     sorted.sort_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate));
     let rows = html! {
         @for result in sorted {
-            tr class=[(result.candidate == *best).then_some("limited")] {
+            @let point = result.binding.as_ref().map(|own| &own.operating_point);
+            tr class=[(result.candidate == *best).then_some("limited")] data-point=[point] {
                 th scope="row" class="wraps" { (set(subject.grades, result)) }
                 td { (missed(result)) }
                 (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))

@@ -32,7 +32,7 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         ("variants", "The four variants", variants(scenario, study)),
         ("changes", "What would change this answer", sensitivity(scenario, study)),
         ("ratings", "What to order", parts::what_to_order(scenario, study)),
-        ("switching", "Soft switching", parts::soft_switching(scenario, study)),
+        ("switching", "Soft switching", parts::soft_switching(scenario, request, study)),
         ("faults", "When one part fails", faults(study)),
         ("verdict", "All findings", findings(scenario, study)),
         ("assumed", "Assumptions and methods", assumptions),

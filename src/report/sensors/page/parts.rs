@@ -2,30 +2,43 @@
 
 use maud::{Markup, html};
 
+use crate::converter::TrimmedQuantity;
 use crate::report::format::ratings::{page as ratings, words};
 use crate::report::format::switching::page as switching;
 use crate::report::sensors::words as told;
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, SensorRequest};
 use crate::study::sensors::{SensorStudy, Variant};
 
 /// What to order: the chain and what sensors would replace it with are open, the others folded.
 pub(super) fn what_to_order(scenario: &Scenario, study: &SensorStudy) -> Markup {
+    let caption = |variant: Variant| format!("What to order for {}", told::name(variant));
     let table = |variant: Variant| {
-        let caption = format!("What to order for {}", told::name(variant));
         let parts = &study.parts_of(variant).ratings;
-        ratings::of_arrangement(scenario, parts, variant.arrangement(), &caption)
+        ratings::of_arrangement(scenario, parts, variant.arrangement(), &caption(variant))
+    };
+    let at_each_point = |variant: Variant| {
+        let parts = &study.parts_of(variant).ratings;
+        ratings::at_each_point(scenario, parts, variant.arrangement(), &caption(variant))
     };
     if study.parts.ratings.parts.is_empty() {
         return html! { p { (words::NEEDS_EXACT) } };
     }
     html! {
         p { (words::meaning(scenario)) " Paralleled tanks are rescaled to the whole input." }
-        (table(Variant::Chain))
-        (table(Variant::ParalleledWithSensors))
-        @for variant in [Variant::Paralleled, Variant::ChainWithSensors] {
-            details {
-                summary { "What to order for " (told::name(variant)) }
+        @for variant in [Variant::Chain, Variant::ParalleledWithSensors] {
+            div data-arrangement=(variant.arrangement().name()) {
                 (table(variant))
+                details {
+                    summary { "The same for " (told::name(variant)) ", at each operating point" }
+                    (at_each_point(variant))
+                }
+            }
+        }
+        @for variant in [Variant::Paralleled, Variant::ChainWithSensors] {
+            details data-arrangement=(variant.arrangement().name()) {
+                summary { (caption(variant)) }
+                (table(variant))
+                (at_each_point(variant))
             }
         }
         (ratings::details(scenario, &study.parts.ratings, "summary.json"))
@@ -37,7 +50,11 @@ pub(super) fn what_to_order(scenario: &Scenario, study: &SensorStudy) -> Markup 
 }
 
 /// How the switches of each variant turn on.
-pub(super) fn soft_switching(scenario: &Scenario, study: &SensorStudy) -> Markup {
+pub(super) fn soft_switching(
+    scenario: &Scenario,
+    request: &SensorRequest,
+    study: &SensorStudy,
+) -> Markup {
     html! {
         (switching::inside(scenario, study.parts.switching.as_ref(), None))
         @if let Some(sensed) = &study.sensed_parts.switching {
@@ -45,6 +62,9 @@ pub(super) fn soft_switching(scenario: &Scenario, study: &SensorStudy) -> Markup
         }
         p class="remark" {
             "The first table is without sensors: (b) the chain, (a) the paralleled converter. "
+            @if request.trim == TrimmedQuantity::SwitchingFrequency {
+                "How (c) turns on is judged at the common frequency, without its trims. "
+            }
             code { "fairphase run" } " also searches the dead times that fit."
         }
     }
