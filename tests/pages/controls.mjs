@@ -289,7 +289,7 @@ async function marks_tell_numbers(page) {
 // a test that solves it again.
 async function converters_are_picked(page, url) {
   const pick = (n) => {
-    const box = document.querySelector(".picked");
+    const box = document.querySelector("[data-kind=samples]")?.parentElement.querySelector(".picked");
     if (!box) return null;
     const select = box.querySelector("select");
     Object.defineProperty(navigator, "clipboard", { configurable: true, value: { writeText: (text) => { globalThis.copied = text; return Promise.resolve(); } } });
@@ -320,9 +320,81 @@ async function converters_are_picked(page, url) {
   return found;
 }
 
+// The operating point and the arrangement of a section are chosen: what belongs to another one goes, what belongs
+// to none stays, and with "all" everything is back.
+async function points_are_chosen(page) {
+  return page.evaluate(() => {
+    const found = [];
+    const shown = (part) => part.checkVisibility();
+    for (const box of document.querySelectorAll(".chooser:not([data-limits])")) {
+      const section = box.closest("section");
+      const parts = [...section.querySelectorAll("[data-point], [data-arrangement]")];
+      const folded = [...section.querySelectorAll("details")].map((own) => [own, own.open]);
+      const before = parts.map(shown);
+      for (const select of box.querySelectorAll("select")) {
+        const key = select.parentElement.textContent.startsWith("Arrangement") ? "arrangement" : "point";
+        const choose = (value) => { select.value = value; select.dispatchEvent(new Event("change")); };
+        for (const [n, { textContent: name }] of [...select.options].entries()) {
+          choose(n);
+          const is_asked = (part) => n === 0 || !part.dataset[key] || part.dataset[key] === name;
+          const wrong = parts.filter((part, k) => (is_asked(part) ? before[k] && !shown(part) : shown(part)));
+          const lost = n > 0 && !parts.some((part) => part.dataset[key] === name && shown(part));
+          if (wrong.length > 0 || lost) found.push(`${section.id}: with "${name}" chosen, ${wrong.length} parts are wrong, or none is shown`);
+        }
+        choose(0);
+      }
+      for (const [own, open] of folded) own.open = open;
+      if (parts.some((part, n) => shown(part) !== before[n])) found.push(`${section.id}: not all is back`);
+    }
+    const wanted = [...document.querySelectorAll("section:has([data-point])")].filter((section) => new Set([...section.querySelectorAll("[data-point]")].map((part) => part.dataset.point)).size > 1);
+    for (const section of wanted) if (!section.querySelector(".chooser select")) found.push(`${section.id}: nothing chooses its operating points`);
+    return found.slice(0, 4);
+  });
+}
+
+// A picked unit tells its verdict, its phases as the table holds them, and others where another is picked.
+async function units_are_picked(page, url) {
+  const pick = (n) => {
+    const box = document.querySelector("[data-kind=units]")?.parentElement.querySelector(".picked");
+    if (!box) return null;
+    const select = box.querySelector("select");
+    select.value = n;
+    select.dispatchEvent(new Event("change"));
+    const tables = [...box.querySelectorAll("table")].map((table) => ({ name: table.caption.innerText, rows: [...table.rows].map((row) => [...row.cells].map((cell) => cell.innerText.trim())) }));
+    return { options: [...select.options].map((option) => option.textContent), said: box.querySelector("p").textContent, tables };
+  };
+  const first = await page.evaluate(pick, 0);
+  if (first === null) return [];
+  const { results } = JSON.parse(await readFile(new URL("summary.json", url), "utf8"));
+  const rows = (await readFile(new URL("units.csv", url), "utf8")).trim().split("\n");
+  const head = rows[0].split(",");
+  const found = [];
+  const places = [0, Math.floor(first.options.length / 2), first.options.length - 1];
+  const said = new Set();
+  for (const n of places) {
+    const own = await page.evaluate(pick, n);
+    said.add(own.said);
+    const name = own.said.split(":")[0];
+    const of_unit = results.filter((result) => result.unit === name);
+    if (of_unit.length === 0) found.push(`"${own.said}" names no unit of the summary`);
+    const chain = of_unit.filter((result) => result.arrangement === "chain" && result.sharing_error !== null);
+    const largest = Math.max(...chain.map((result) => result.sharing_error));
+    const [, told] = own.said.match(/largest sharing error ([\d.e-]+)\s%/) ?? [];
+    if (chain.length > 0 && !(Math.abs(Number(told) - 100 * largest) <= 0.006 * Number(told))) found.push(`${name}: told ${told} %, and the summary ${100 * largest}`);
+    const phases = own.tables.find((table) => table.name.includes("currents of the phases"));
+    if (!phases) continue;
+    const csv = rows.filter((row) => row.startsWith(`${name},`)).map((row) => row.split(","));
+    const output = csv.find((row) => row[head.indexOf("arrangement")] === "chain")?.[head.indexOf("output_current_A")];
+    const [cell] = phases.rows[1].slice(2);
+    if (output && Math.abs(Number(cell) - Number(output)) > 0.001 * Number(output)) found.push(`${name}: the first phase carries ${output} A, and the page tells ${cell}`);
+  }
+  if (said.size < new Set(places).size) found.push("picking another unit leaves what is told of the first");
+  return found.slice(0, 4);
+}
+
 const CONTROLS = [
-  details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read, marks_tell_numbers,
-  converters_are_picked, tables_are_taken,
+  points_are_chosen, details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read, marks_tell_numbers,
+  converters_are_picked, units_are_picked, tables_are_taken,
 ];
 
 export async function check_controls(page, url) {

@@ -1,5 +1,6 @@
 //! Measured currents beside the predicted ones, on terminal and page.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use maud::{Markup, html};
@@ -135,6 +136,40 @@ pub(super) fn page(listed: &Listed) -> Markup {
             }
         },
     )
+}
+
+/// The same rows by place among these converters, as many as the table has.
+pub(super) fn rows_by_unit(listed: &Listed, units: &[usize]) -> BTreeMap<usize, Vec<[String; 7]>> {
+    let mut by_unit: BTreeMap<usize, Vec<[String; 7]>> = BTreeMap::new();
+    let mut left = ON_PAGE;
+    for (place, unit) in units.iter().enumerate() {
+        let loads = listed.measured.iter();
+        let own = loads.filter(|load| load.reading.unit == *unit);
+        let rows: Vec<[String; 7]> = own.flat_map(told_rows).collect();
+        if rows.is_empty() || rows.len() > left {
+            continue;
+        }
+        left -= rows.len();
+        by_unit.insert(place, rows);
+    }
+    by_unit
+}
+
+/// A row a measured current: load, current, phase, and what is told of both.
+fn told_rows(load: &MeasuredLoad) -> Vec<[String; 7]> {
+    let name = format!(
+        "{}, {}, {}",
+        load.operating_point,
+        quantity(load.output_power()),
+        names::arrangement(load.arrangement()).short
+    );
+    let row = |comparison: CurrentComparison| {
+        let [measured, predicted, difference, relative] = cells(&comparison);
+        let current = words::current(comparison.current).to_owned();
+        let phase = (comparison.phase + 1).to_string();
+        [name.clone(), current, phase, measured, predicted, difference, relative]
+    };
+    in_columns(load).into_iter().map(row).collect()
 }
 
 fn load_rows(load: &MeasuredLoad) -> Markup {

@@ -4,6 +4,7 @@
 //! currents by `population::measured_currents`.
 
 mod brief;
+mod converters;
 mod csv;
 mod json;
 mod measured;

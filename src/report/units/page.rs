@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::source::UnitsSource;
-use super::{brief, measured, over_load, part_loads, phases, switching, words};
+use super::{brief, converters, measured, over_load, part_loads, phases, switching, words};
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
@@ -34,6 +34,7 @@ pub(super) fn page(
     let drives: Vec<Drive> = listed.results.iter().map(|result| result.point.drive).collect();
     let inside = html! {
         (section("verdict", "Verdict", &verdict(scenario, source, listed, method)))
+        (converters::page(scenario, listed))
         (measured::page(listed))
         (over_load::page(listed))
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))

@@ -6,6 +6,7 @@ pub(in crate::report) mod assumed;
 pub(in crate::report) mod brief;
 pub(in crate::report) mod brief_basis;
 pub(in crate::report) mod parts;
+pub(in crate::report) mod picker;
 pub(in crate::report) mod prose;
 
 use base64::prelude::{BASE64_STANDARD, Engine};
@@ -19,11 +20,13 @@ use crate::report::format::numbers::UNITS;
 pub(in crate::report) const STYLE: &str = include_str!("style.css");
 
 /// What a page adds where scripts run: a file a purpose, and the attribute without which it has nothing to do.
-const SCRIPTS: [(&str, &str); 6] = [
+const SCRIPTS: [(&str, &str); 8] = [
     ("", include_str!("shared.js")),
     ("", include_str!("tables.js")),
     (" data-limits=", include_str!("limits.js")),
-    (" data-converters=", include_str!("converters.js")),
+    (" data-converters=", include_str!("picker.js")),
+    (" data-kind=\"samples\"", include_str!("samples.js")),
+    (" data-kind=\"units\"", include_str!("units.js")),
     (" data-point=", include_str!("points.js")),
     ("", include_str!("marks.js")),
 ];

@@ -5,11 +5,10 @@ use serde::Serialize;
 
 use crate::converter::Arrangement;
 use crate::report::format::command::{self, UnitsOptions};
-use crate::report::format::figures::{
-    ConverterMark, Mark, Name, ScatterAxes, converter_scatter, converter_scatter_places,
-};
+use crate::report::format::figures::ConverterMark;
+use crate::report::format::numbers;
 use crate::report::format::page::parts::{folded_table, headings, number};
-use crate::report::format::{json, numbers};
+use crate::report::format::page::picker::{PickerData, VALUE_DIGITS, digits, ends, picker};
 use crate::report::run::csv::PartColumns;
 use crate::scenario::Scenario;
 use crate::study::run::{DrawnConverter, DrawnConverters, DrawnResult, Run};
@@ -18,48 +17,21 @@ use crate::study::run::{DrawnConverter, DrawnConverters, DrawnResult, Run};
 const NUMBER: &str = "{n}";
 /// The file of the first sample.
 const FIRST_FILE: &str = "sample-0.csv";
+/// Digits of a result.
+const RESULT_DIGITS: u32 = 2;
 /// Rows of the table of converters.
 const ROWS: usize = 10;
 
 /// The picture, what a script fills in, and a table.
 pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> Markup {
-    let axes = axes(scenario);
-    let marks = marks(drawn);
-    let name = Name {
-        id: "converters-figure".to_owned(),
-        title: "Sharing error over switch current of single converters, balanced chain".to_owned(),
-        description: "A mark a converter at its largest values over all operating points; crosses miss a limit."
-            .to_owned(),
-    };
+    let data = data(scenario, run, drawn);
     html! {
         p {
             "Each mark is one converter with balancing: its largest sharing error and its largest switch RMS current over all \
              operating points. Pick one to see its parts, its results and the command that solves it again (this needs JavaScript)."
         }
-        div class="figures" {
-            figure class="converters-figure" data-converters=(data(scenario, run, drawn)) {
-                (converter_scatter(&name, &axes, &marks))
-                figcaption { (caption(run, drawn)) }
-            }
-            div class="picked" data-by-script {}
-        }
+        (picker(scenario, "samples", &marks(drawn), &caption(run, drawn), &data))
         (table(drawn))
-    }
-}
-
-fn axes(scenario: &Scenario) -> ScatterAxes {
-    let limits = &scenario.limits;
-    let rms = limits
-        .chain
-        .rms_current
-        .map(|limit| Mark { value: limit.0, label: format!("limit {}\u{a0}A", limit.0) });
-    let error = limits.sharing_error.map(|limit| Mark {
-        value: 100.0 * limit,
-        label: format!("limit {}", numbers::given_percent(limit)),
-    });
-    ScatterAxes {
-        names: ["switch RMS current, A".to_owned(), "sharing error, %".to_owned()],
-        limits: [rms, error],
     }
 }
 
@@ -90,14 +62,19 @@ fn caption(run: &Run, drawn: &DrawnConverters) -> Markup {
     }
 }
 
-/// The worst of them, for those who have no script.
-fn table(drawn: &DrawnConverters) -> Markup {
+/// By their largest sharing errors.
+fn worst_first(drawn: &DrawnConverters) -> Vec<&DrawnConverter> {
     let mut worst: Vec<&DrawnConverter> = drawn.converters.iter().collect();
     worst.sort_by(|a, b| b.largest.sharing_error.total_cmp(&a.largest.sharing_error));
+    worst
+}
+
+/// The worst of them, for those who have no script.
+fn table(drawn: &DrawnConverters) -> Markup {
     let head =
         headings(1, &["sample", "sharing error", "switch RMS, A", "switch peak, A", "limits"]);
     let rows = html! {
-        @for own in worst.into_iter().take(ROWS) {
+        @for own in worst_first(drawn).into_iter().take(ROWS) {
             tr {
                 th scope="row" { (numbers::count(own.sample)) }
                 (number(numbers::percent(own.largest.sharing_error)))
@@ -116,19 +93,10 @@ fn table(drawn: &DrawnConverters) -> Markup {
     }
 }
 
-/// What a script tells of a picked converter.
+/// What a script tells of a picked sample besides its results.
 #[derive(Debug, Serialize)]
-struct ConvertersData {
-    /// Ends of both axes and their places.
-    places: [f64; 8],
-    points: Vec<String>,
-    /// Lowest and highest of the three results of every case.
-    results: Vec<[[f64; 2]; 3]>,
+struct SampleData {
     columns: Vec<ColumnData>,
-    phases: usize,
-    /// A line a converter: sample number, whether each arrangement passes, then places between lowest and
-    /// highest in base 64: two digits a result, three a part.
-    converters: Vec<String>,
     /// What a file of parts calls a converter, and its file, with `{n}` for the number; the command before
     /// and behind the number.
     unit: String,
@@ -155,53 +123,61 @@ struct ColumnData {
     values: Vec<Vec<f64>>,
 }
 
-fn data(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> String {
+fn data(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> PickerData<SampleData> {
+    let worst = worst_first(drawn);
     let columns = PartColumns::of(&scenario.nominal_converter());
-    let columns = columns_of(&columns, scenario, drawn);
+    let columns = columns_of(&columns, scenario, &worst);
     let results = result_ranges(run, drawn);
-    let converters = drawn.converters.iter();
-    let converters =
-        converters.enumerate().map(|(n, own)| results_of(own, &results) + &parts_of(n, &columns));
-    let converters = converters.collect();
-    let point = drawn.parts_hold_in.map(|case| run.cases[case].operating_point().to_owned());
-    let unit = format!("sample {NUMBER}");
-    let file = format!("sample-{NUMBER}.csv");
-    let again = UnitsOptions { parts: FIRST_FILE, ..UnitsOptions::default() };
-    let command = command::units(scenario, &again, run.settings.method);
-    let (before, behind) = command.rsplit_once(FIRST_FILE).unwrap_or((&command, ""));
-    let command = [format!("{before}sample-"), format!(".csv{behind}")];
-    let waveforms = run.waveforms.iter().flat_map(|own| &own.converters);
-    let data = ConvertersData {
-        places: converter_scatter_places(&axes(scenario), &marks(drawn)),
+    let line = |(n, own): (usize, &&DrawnConverter)| line(n, own, &results, &columns);
+    PickerData {
         points: run
             .cases
             .iter()
             .step_by(Arrangement::ALL.len())
             .map(|case| case.operating_point().to_owned())
             .collect(),
-        results,
-        columns,
         phases: scenario.phases,
-        converters,
+        digits: RESULT_DIGITS,
+        largest: None,
+        whole: None,
+        verdicts: None,
+        converters: worst.iter().enumerate().map(line).collect(),
+        results,
+        more: sample_data(scenario, run, drawn, columns),
+    }
+}
+
+fn sample_data(
+    scenario: &Scenario,
+    run: &Run,
+    drawn: &DrawnConverters,
+    columns: Vec<ColumnData>,
+) -> SampleData {
+    let point = drawn.parts_hold_in.map(|case| run.cases[case].operating_point().to_owned());
+    let unit = format!("sample {NUMBER}");
+    let again = UnitsOptions { parts: FIRST_FILE, ..UnitsOptions::default() };
+    let command = command::units(scenario, &again, run.settings.method);
+    let (before, behind) = command.rsplit_once(FIRST_FILE).unwrap_or((&command, ""));
+    let waveforms = run.waveforms.iter().flat_map(|own| &own.converters);
+    SampleData {
+        columns,
         unit: point.as_ref().map_or_else(|| unit.clone(), |point| format!("{unit} as at {point}")),
-        file,
-        command,
+        file: format!("sample-{NUMBER}.csv"),
+        command: [format!("{before}sample-"), format!(".csv{behind}")],
         hold_at: point,
         waveforms: waveforms.filter_map(|own| own.sample).collect(),
-    };
-    json::line(&data)
+    }
 }
 
 fn columns_of(
     columns: &PartColumns,
     scenario: &Scenario,
-    drawn: &DrawnConverters,
+    drawn: &[&DrawnConverter],
 ) -> Vec<ColumnData> {
     let nominal = scenario.nominal_converter();
     let of_nominal: Vec<Vec<Option<f64>>> =
         (0..scenario.phases).map(|phase| columns.values(&nominal, phase)).collect();
     let rows: Vec<Vec<Vec<Option<f64>>>> = drawn
-        .converters
         .iter()
         .map(|own| (0..scenario.phases).map(|k| columns.values(&own.converter, k)).collect())
         .collect();
@@ -231,69 +207,29 @@ fn result_ranges(run: &Run, drawn: &DrawnConverters) -> Vec<[[f64; 2]; 3]> {
     (0..run.cases.len()).map(of_case).collect()
 }
 
-/// The lowest and the highest, equal where they differ by rounding alone; zeros of nothing.
-fn ends(values: impl Iterator<Item = f64>) -> [f64; 2] {
-    let ends = values.fold(None, |ends: Option<[f64; 2]>, v| {
-        Some(ends.map_or([v, v], |[low, high]| [low.min(v), high.max(v)]))
-    });
-    let [low, high] = ends.unwrap_or_default();
-    if high - low > 1e-12 * high.abs() { [low, high] } else { [low, low] }
-}
-
-/// The parts of a converter, column by column and phase by phase.
-fn parts_of(n: usize, columns: &[ColumnData]) -> String {
-    let of_column = |own: &ColumnData| -> String {
-        own.values[n].iter().map(|value| digits(*value, own.range, 3)).collect()
+/// The line of a converter: whether it passes, its results, its parts column by column and phase by phase, its
+/// number.
+fn line(
+    n: usize,
+    own: &DrawnConverter,
+    results: &[[[f64; 2]; 3]],
+    columns: &[ColumnData],
+) -> String {
+    let [chain, paralleled] = own.passes.map(u8::from);
+    let values = |result: &Option<DrawnResult>| {
+        [
+            result.map(|own| own.sharing_error),
+            result.map(|own| own.switch_rms),
+            result.map(|own| own.switch_peak),
+        ]
     };
-    columns.iter().map(of_column).collect()
-}
-
-/// Its number, whether it passes, and its results.
-fn results_of(own: &DrawnConverter, results: &[[[f64; 2]; 3]]) -> String {
-    let passes = own.passes.map(u8::from);
-    let mut text = format!("{},{}{},", own.sample, passes[0], passes[1]);
-    for (result, ranges) in own.results.iter().zip(results) {
-        match result {
-            None => text.push_str("------"),
-            Some(DrawnResult { sharing_error, switch_rms, switch_peak }) => {
-                let values = [sharing_error, switch_rms, switch_peak];
-                for (value, range) in values.into_iter().zip(ranges) {
-                    text.push_str(&digits(*value, *range, 2));
-                }
-            }
-        }
-    }
-    text
-}
-
-/// The place of a value between both ends of a range, in so many digits of base 64 (the alphabet of RFC
-/// 4648); nothing where the range is a point.
-fn digits(value: f64, [low, high]: [f64; 2], number: u32) -> String {
-    const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    if high <= low {
-        return String::new();
-    }
-    let most = f64::from(64_u32.pow(number) - 1);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the range")]
-    let place = (most * (value - low) / (high - low)).round().clamp(0.0, most) as u32;
-    let digit = |n: u32| char::from(ALPHABET[(place / 64_u32.pow(n) % 64) as usize]);
-    (0..number).rev().map(digit).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// RFC 4648, table 1: A is 0, Z is 25, / is 63.
-    #[test]
-    fn values_are_places_between_both_ends() {
-        let range = [1.0, 2.0];
-        assert_eq!([1.0, 2.0, 1.5].map(|v| digits(v, range, 2)), ["AA", "//", "gA"]);
-        assert_eq!(digits(1.0 + 25.0 / 4095.0, range, 2), "AZ");
-        assert_eq!(digits(1.0, [1.0, 1.0], 3), "");
-        assert_eq!(
-            ends([3.0, 1.0, 2.0].into_iter()).map(f64::to_bits),
-            [1.0, 3.0].map(f64::to_bits)
-        );
-    }
+    let results = own.results.iter().zip(results).flat_map(|(result, ranges)| {
+        let values = values(result).into_iter().zip(ranges);
+        values.map(|(value, range)| digits(value, *range, RESULT_DIGITS))
+    });
+    let parts = columns.iter().flat_map(|column| {
+        column.values[n].iter().map(|value| digits(Some(*value), column.range, VALUE_DIGITS))
+    });
+    let text: String = results.chain(parts).collect();
+    format!("{chain}{paralleled},{text},{}", own.sample)
 }
