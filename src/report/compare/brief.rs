@@ -158,11 +158,15 @@ fn values(own: &Compared) -> Option<Finding> {
     let changed = words::by_change(own);
     let most = changed.first()?;
     Some(Finding {
-        heading: format!(
-            "Changed most: {} ({})",
-            words::measured(&most.first),
-            words::relative(most)
-        ),
+        heading: if most.first.value.is_some() && most.other.value.is_some() {
+            format!(
+                "Changed most: {} ({})",
+                words::measured(&most.first),
+                words::relative(most)
+            )
+        } else {
+            "Other numbers are told by one result alone".to_owned()
+        },
         remark: None,
         inside: html! {
             table {

@@ -56,9 +56,10 @@ pub(super) fn share(own: &ReadYield) -> String {
     yield_percent(own.passes.successes as f64 / own.passes.trials as f64)
 }
 
-/// A difference of yields in points.
+/// A difference of yields in points, small ones with a digit more.
 pub(super) fn points(share: f64) -> String {
-    signed(100.0 * share, 3)
+    let points = 100.0 * share;
+    signed(points, if points.abs() < 1.0 { 3 } else { 2 })
 }
 
 /// Both ends of its interval.
@@ -114,7 +115,7 @@ pub(super) fn apart(change: &ValueChange) -> &'static str {
 
 /// The name of a number with its arrangement.
 pub(super) fn measured(own: &Measured) -> String {
-    format!("{}: {}", arrangement(&own.arrangement), own.name.replace('_', " "))
+    format!("{}: {}", arrangement(&own.arrangement), own.name.replace('_', " ").replace(" rms ", " RMS "))
 }
 
 /// What must be known before differences are read: other solvers, versions, unfinished results.
@@ -219,11 +220,14 @@ pub(super) fn gained_and_lost(change: &YieldChange) -> String {
     )
 }
 
-/// The numbers that changed, those that changed most first.
+/// The numbers that changed, those that changed most first. Those that one result alone tells come last.
 pub(super) fn by_change(compared: &Compared) -> Vec<&ValueChange> {
     let mut all: Vec<&ValueChange> =
         compared.values.iter().filter(|own| own.first.value != own.other.value).collect();
-    let size = |own: &ValueChange| own.relative().map_or(f64::INFINITY, f64::abs);
+    let size = |own: &ValueChange| match (own.first.value, own.other.value) {
+        (Some(_), Some(_)) => own.relative().map_or(f64::INFINITY, f64::abs),
+        _ => f64::NEG_INFINITY,
+    };
     all.sort_by(|a, b| size(b).total_cmp(&size(a)));
     all
 }

@@ -132,12 +132,10 @@ pub(super) fn page(listed: &Listed) -> Markup {
     let all = followed(listed, over_load);
     let phases = over_load.curves.iter().flat_map(|curves| &curves.loads);
     let phases = phases.filter_map(|load| Some(load.solved.as_ref()?.phases.len())).max();
-    let deviation = words::deviation(listed);
     section(
         "over-load",
         "Over load",
         &html! {
-            @if let Some(largest) = deviation.first() { p class="lead" { (largest) } }
             p {
                 "Each converter from a tenth of the output power to all of it. Lines are predictions, \
                  marks are measured values. Chain and paralleled reference have the same axes."

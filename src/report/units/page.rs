@@ -282,13 +282,17 @@ mod tests {
     #[test]
     fn the_page_of_many_units_stays_small() {
         let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
-        let nominal = scenario.nominal_converter();
-        let unit = |n: usize| Unit { name: format!("unit {n}"), converter: nominal.clone() };
-        let many: Vec<Unit> = (0..600).map(unit).collect();
+        let unit = |n: usize| {
+            let mut converter = scenario.nominal_converter();
+            converter.tanks[0].turns_ratio *= 1.0 + 1e-6 * n as f64;
+            Unit { name: format!("unit {n}"), converter }
+        };
+        let many: Vec<Unit> = (0..4_000).map(unit).collect();
         let request = request(&many, Method::Averaged);
         let results = units(&scenario, request, &AtomicBool::new(false)).unwrap();
         let page = page(&scenario, &source("many.csv"), &results, Method::Averaged);
         assert!(page.len() < 400_000, "{}", page.len());
-        assert!(page.contains("Shown are the worst 100 of 600 converters."));
+        assert!(page.contains("Shown are the worst 100 of 4\u{a0}000 converters."));
+        assert!(page.contains("Drawn are the worst "), "as many as fit");
     }
 }

@@ -10,7 +10,9 @@ use crate::report::bands::words::{confidence, limits, margins, marks, specify};
 use crate::report::format::figures;
 use crate::report::format::names::arrangement;
 use crate::report::format::numbers::{NONE, unbroken, yield_percent};
-use crate::report::format::page::parts::{folded_table, headings_with_text_last, number, remarked};
+use crate::report::format::page::parts::{
+    folded, headings_with_text_last, number, remarked, unlabelled_table,
+};
 use crate::study::bands::{ArrangementBands, BandOutcome, Bands, Subject, WidestBand};
 
 pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
@@ -23,7 +25,6 @@ pub(super) fn each_part(part: &ArrangementBands, bands: &Bands) -> Markup {
         }
         @if part.rows.iter().any(confirmed) { (bars(part)) }
         (rows(part, bands))
-        @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
         p class="remark" {
             "Margin: widest ÷ present. " (limits::ESTIMATE) " " (confidence::single_rows(bands)) " "
             (specify::unlisted(bands).unwrap_or_default())
@@ -82,7 +83,11 @@ fn rows(part: &ArrangementBands, bands: &Bands) -> Markup {
     let body =
         html! { @for row in alone.into_iter().chain(together) { (cells(part, row, bands)) } };
     let caption = format!("Widest bands, {}", arrangement(part.arrangement).long);
-    folded_table(&caption, &headings_with_text_last(&names), &body)
+    let table = html! {
+        (unlabelled_table(&caption, &headings_with_text_last(&names), &body))
+        @for remark in marks::remarks(part, bands) { p class="remark" { (remark) } }
+    };
+    folded(&caption, &table)
 }
 
 fn cells(part: &ArrangementBands, row: &WidestBand, bands: &Bands) -> Markup {

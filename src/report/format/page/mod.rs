@@ -22,12 +22,12 @@ pub(in crate::report) const STYLE: &str = include_str!("style.css");
 /// What a page adds where scripts run: a file a purpose, and the attribute without which it has nothing to do.
 const SCRIPTS: [(&str, &str); 8] = [
     ("", include_str!("shared.js")),
+    (" data-point=", include_str!("points.js")),
     ("", include_str!("tables.js")),
     (" data-limits=", include_str!("limits.js")),
     (" data-converters=", include_str!("picker.js")),
     (" data-kind=\"samples\"", include_str!("samples.js")),
     (" data-kind=\"units\"", include_str!("units.js")),
-    (" data-point=", include_str!("points.js")),
     ("", include_str!("marks.js")),
 ];
 

@@ -19,5 +19,7 @@ document.querySelectorAll("section:has([data-point])").forEach((section) => {
     axis.select = select;
     box.append(label);
   }
-  section.querySelector(".body").prepend(box);
+  let first = parts[0];
+  while (!first.parentNode.matches(".body")) first = first.parentNode;
+  first.before(box);
 });

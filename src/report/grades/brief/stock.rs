@@ -62,7 +62,7 @@ fn list(heading: &str, told: &[String]) -> Finding {
 fn answer(found: Option<&Allocation>) -> String {
     let Some(found) = found else { return "The parts in stock were not allotted.".to_owned() };
     format!(
-        "{} of {} keep every limit when built as listed; {} when tanks are taken at random.",
+        "{} of {} keep every limit when built as listed; {} on average when tanks are taken at random.",
         found.allocated,
         counted(found.converters as u64, "converter"),
         significant(found.at_random.mean, 3)

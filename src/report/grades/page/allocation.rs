@@ -40,7 +40,7 @@ fn passing(stock: &Stock, found: &Allocation) -> Markup {
         p class="lead" {
             strong { (found.allocated) " of " (found.converters) " converters pass" }
             " when built as listed below; " (significant(found.at_random.mean, 3))
-            " when tanks are allotted at random. " (words::bottleneck(found))
+            " on average when tanks are allotted at random. " (words::bottleneck(found))
         }
         p {
             "In stock: " (stock.tanks.len()) " measured tanks (" (stock.tanks_file) ")"
