@@ -374,7 +374,7 @@ async function units_are_picked(page, url) {
   for (const n of places) {
     const own = await page.evaluate(pick, n);
     said.add(own.said);
-    const name = own.said.split(":")[0];
+    const [, name] = own.said.match(/^(.*?): (?:largest sharing error|no steady state)/) ?? [];
     const of_unit = results.filter((result) => result.unit === name);
     if (of_unit.length === 0) found.push(`"${own.said}" names no unit of the summary`);
     const chain = of_unit.filter((result) => result.arrangement === "chain" && result.sharing_error !== null);

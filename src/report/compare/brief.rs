@@ -159,11 +159,7 @@ fn values(own: &Compared) -> Option<Finding> {
     let most = changed.first()?;
     Some(Finding {
         heading: if most.first.value.is_some() && most.other.value.is_some() {
-            format!(
-                "Changed most: {} ({})",
-                words::measured(&most.first),
-                words::relative(most)
-            )
+            format!("Changed most: {} ({})", words::measured(&most.first), words::relative(most))
         } else {
             "Other numbers are told by one result alone".to_owned()
         },

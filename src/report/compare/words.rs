@@ -115,7 +115,11 @@ pub(super) fn apart(change: &ValueChange) -> &'static str {
 
 /// The name of a number with its arrangement.
 pub(super) fn measured(own: &Measured) -> String {
-    format!("{}: {}", arrangement(&own.arrangement), own.name.replace('_', " ").replace(" rms ", " RMS "))
+    format!(
+        "{}: {}",
+        arrangement(&own.arrangement),
+        own.name.replace('_', " ").replace(" rms ", " RMS ")
+    )
 }
 
 /// What must be known before differences are read: other solvers, versions, unfinished results.

@@ -6,10 +6,11 @@ use maud::{Markup, html};
 use serde::Serialize;
 
 use super::measured;
+use crate::converter::Arrangement;
 use crate::report::format::figures::ConverterMark;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::picker::{PickerData, VALUE_DIGITS, digits, ends, picker};
-use crate::report::format::{missed, names, numbers};
+use crate::report::format::{missed, numbers};
 use crate::scenario::Scenario;
 use crate::study::units::{Listed, UnitPhase, UnitResult, UnitVerdict};
 
@@ -188,15 +189,19 @@ fn told_values(told: &[UnitResult], results: &[[[f64; 2]; 3]], columns: &[Column
 /// Both arrangements against the limits, in words.
 fn verdict(of_unit: &[UnitVerdict; 2]) -> String {
     let sentence = |own: &UnitVerdict| {
-        let name = names::arrangement(own.arrangement).short;
-        let Some(miss) = own.worst_miss.as_ref() else {
-            return format!("{name}: meets all limits.");
+        let it = match own.arrangement {
+            Arrangement::Chain => "In the chain it",
+            Arrangement::Paralleled => "Paralleled it",
         };
-        let most = match miss.missed.demand.figure {
-            Some(_) => missed::figure_and_limit(&miss.missed),
-            None => "no steady state".to_owned(),
-        };
-        format!("{name}: misses a limit, most of all {most}, at “{}”.", miss.operating_point)
+        let Some(miss) = own.worst_miss.as_ref() else { return format!("{it} meets all limits.") };
+        match miss.missed.demand.figure {
+            Some(_) => format!(
+                "{it} misses a limit; the worst: {}, at “{}”.",
+                missed::figure_and_limit(&miss.missed),
+                miss.operating_point
+            ),
+            None => format!("{it} has no steady state at “{}”.", miss.operating_point),
+        }
     };
     of_unit.each_ref().map(sentence).join(" ")
 }

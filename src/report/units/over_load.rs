@@ -12,8 +12,6 @@ use crate::report::format::page::parts::{headings, number, section, table as pag
 use crate::report::format::terminal::{table, trimmed};
 use crate::study::units::{Listed, LoadCurrents, LoadResult, MeasuredLoad, OverLoad, UnitPhase};
 
-use super::words;
-
 /// Most rows on terminal and page.
 const ROWS: usize = 40;
 /// Most groups of figures on the page, one a converter and range of loads.

@@ -33,8 +33,8 @@ pub(super) fn page(
     fields.extend([generator(), format!("{} solver", names::method(method).long)]);
     let drives: Vec<Drive> = listed.results.iter().map(|result| result.point.drive).collect();
     let inside = html! {
-        (section("verdict", "Verdict", &verdict(scenario, source, listed, method)))
         (converters::page(scenario, listed))
+        (section("verdict", "Verdict", &verdict(scenario, source, listed, method)))
         (measured::page(listed))
         (over_load::page(listed))
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))
