@@ -16,9 +16,9 @@ const MAGNET: &str = include_str!("../../scenarios/foundry-magnet.toml");
 
 /// The data of an attribute of a page.
 fn attribute(page: &str, name: &str) -> Value {
-    let (_, rest) = page.split_once(&format!("{name}=\"")).unwrap();
-    let (text, _) = rest.split_once('"').unwrap();
-    let marks = [("&quot;", "\""), ("&lt;", "<"), ("&gt;", ">"), ("&amp;", "&")];
+    let (_, rest) = page.split_once(&format!("{name}='")).unwrap();
+    let (text, _) = rest.split_once('\'').unwrap();
+    let marks = [("&#39;", "'"), ("&lt;", "<"), ("&gt;", ">"), ("&amp;", "&")];
     let text = marks.iter().fold(text.to_owned(), |text, (mark, own)| text.replace(mark, own));
     serde_json::from_str(&text).unwrap()
 }

@@ -8,7 +8,9 @@ use maud::{Markup, html};
 use crate::report::format::commutation::words;
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, count, counted, percent, quantity, three};
-use crate::report::format::page::parts::{headings, number, section, table as page_table};
+use crate::report::format::page::parts::{
+    folded_table, headings, number, section, table as page_table,
+};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::commutation::Transition;
@@ -20,6 +22,10 @@ pub(super) const FILE: &str = "commutation.csv";
 
 /// Most rows on terminal and page.
 const ROWS: usize = 60;
+/// A longer table of the page is folded away.
+const OPEN_ROWS: usize = 16;
+/// What the table tells.
+const TRANSITIONS: &str = "Transitions that end softly, and the highest turn-on voltage";
 
 /// Converters with what is known of their switches.
 fn judged(listed: &Listed) -> impl Iterator<Item = (&UnitResult, &SoftSwitching)> {
@@ -144,7 +150,12 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
             ", timing " (settings.chain.timing.name()) "; in the paralleled reference: "
             (quantity(settings.paralleled.dead_time)) "."
         }
-        (page_table("Transitions that end softly, and the highest turn-on voltage", &headings(4, &columns), &rows))
+        p class="lead" { (answer(listed)) }
+        @if judged(listed).count() > OPEN_ROWS {
+            (folded_table(TRANSITIONS, &headings(4, &columns), &rows))
+        } @else {
+            (page_table(TRANSITIONS, &headings(4, &columns), &rows))
+        }
         @if let Some(sentence) = rest(listed) { p { (sentence) } }
         p { (words::rule(settings)) }
         @if let Some(sentence) = unjudged(listed) { p { (sentence) } }
@@ -155,6 +166,27 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
              last column gives and the sharing error leaves out."
             @if shifts { " In some converters here that is not small beside the limit." }
         }
+    }
+}
+
+/// How the transitions of all converters end.
+fn answer(listed: &Listed) -> String {
+    let [mut all, mut hard, mut open] = [0; 3];
+    for (_, switching) in judged(listed) {
+        let counts = switching.counts();
+        all += (counts.soft + counts.hard + counts.not_decided) as u64;
+        hard += counts.hard as u64;
+        open += counts.not_decided as u64;
+    }
+    match [hard, open] {
+        [0, 0] => format!("All {} end softly.", counted(all, "transition")),
+        [_, 0] => format!("{} of {} end hard.", count(hard), counted(all, "transition")),
+        _ => format!(
+            "{} of {} end hard; {} not decided.",
+            count(hard),
+            counted(all, "transition"),
+            if open == 1 { "1 is".to_owned() } else { format!("{} are", count(open)) }
+        ),
     }
 }
 
