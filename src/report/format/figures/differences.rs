@@ -62,7 +62,7 @@ pub(in crate::report) fn differences(
             text class="label" x="0" y=(px(top + 14.0)) { (fitted(&row.label, room)) }
             text x="0" y=(px(top + 29.0)) { (fitted(&row.text, room)) }
             // Labels stand above the dots: the line leaves them free.
-            @if !is_wide { line class="limit" x1=(zero) x2=(zero) y1=(px(y - 9.0)) y2=(px(y + 9.0)) {} }
+            @if !is_wide { line class="limit" x1=(zero) x2=(zero) y1=(px(y - 6.0)) y2=(px(y + 9.0)) {} }
             line class="interval" x1=(px(x.at(row.interval[0]))) x2=(px(x.at(row.interval[1]))) y1=(px(y)) y2=(px(y)) {}
             circle class=(if row.is_shown { "dot taken" } else { "dot" }) cx=(px(x.at(row.estimate))) cy=(px(y)) r="4" {}
             text class="value" x=(px(width)) y=(px(y + 4.0)) text-anchor="end" { (row.change) }

@@ -2,7 +2,7 @@
 pick_converters("units", (data) => {
   const named = (own) => own.name;
   const KINDS = ["output, A", "tank RMS, A", "tank peak, A"];
-  const current = (value) => (value === null ? "\u2013" : value.toPrecision(4));
+  const current = (value) => (value === null ? "\u2013" : value < 1 ? value.toFixed(3) : value.toPrecision(4));
   const phases = (own) => {
     // A column a case and current, phase by phase.
     const row = (point, phase) => own.columns.slice(2 * KINDS.length * point, 2 * KINDS.length * (point + 1)).map((values) => current(values[phase]));
@@ -13,6 +13,6 @@ pick_converters("units", (data) => {
     told_table(`${own.name}: measured currents beside the prediction`,
       ["load", "current", "phase", "measured", "predicted", "difference", "of the phases\u2019 mean"], data.measured[own.n]),
   ];
-  const tell = (own) => (own.is_whole ? [...measured(own), results_table(data, own, own.name), phases(own)] : [make("p", {}, "Its phases are in units.csv.")]);
+  const tell = (own) => (own.is_whole ? [results_table(data, own, own.name), phases(own), ...measured(own)] : [make("p", {}, "Its phases are in units.csv.")]);
   return { named, tell };
 });
