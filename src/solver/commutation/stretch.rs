@@ -164,7 +164,7 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         let mut stiffness = [[0.0; ROOM]; ROOM];
         for leg in &motion.legs {
             for (sums, row) in stiffness.iter_mut().zip(&leg.response.nodes) {
-                sums.iter_mut().zip(row).for_each(|(sum, number)| *sum -= leg.weight() * number);
+                sums.iter_mut().zip(row).for_each(|(sum, number)| *sum -= number);
             }
         }
         let scales = Scales::of(motion, &self.tanks[0]);
