@@ -31,7 +31,7 @@ pub fn sensors(
     progress: &mut dyn Progress,
 ) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let session = Session::new(scenario, settings, stop)?;
+    let session = Session::new(scenario, settings, stop)?.for_many_samples();
     let faults = nominal_faults(&session, progress)?;
     let variant_cases = VariantCase::all(&session, request)?;
     let sampling = Sampling {

@@ -4,9 +4,9 @@ use super::variant::Variant;
 use crate::converter::{Arrangement, Converter, Parameter, Sensors, TrimmedQuantity};
 use crate::scenario::SensorRequest;
 use crate::solver::trim::{
-    FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
+    ApproachedTrims, FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
 };
-use crate::solver::{Case, Outcome, Solver, SteadyState};
+use crate::solver::{Case, Detail, Outcome, Solver, SteadyState};
 use crate::study::common::nominal::{BaselineError, require};
 use crate::study::common::session::Session;
 
@@ -82,6 +82,25 @@ impl VariantCase {
             }
             (LoopStart::Frequencies(start), Loops::Frequencies(loops)) => {
                 Some(loops.settle(converter, sensors, start))
+            }
+            _ => None,
+        }
+    }
+}
+
+impl VariantCase {
+    /// A converter close to where its loops settle; none where that is not told, as without loops.
+    pub(super) fn approach(
+        &self,
+        request: &SensorRequest,
+        solver: Solver,
+        drawn: DrawnWithSensors,
+        detail: Detail,
+    ) -> Option<ApproachedTrims> {
+        let DrawnWithSensors { converter, sensors } = drawn;
+        match (self.trim.as_ref()?, loops_of(request, solver, &self.case)) {
+            (LoopStart::Parts(start), Loops::Parts(loops)) => {
+                loops.approach(converter, sensors, start, detail)
             }
             _ => None,
         }
