@@ -676,7 +676,7 @@ fn the_rating_delivers_the_joint_yield() {
         let entry = ConverterVariant { tolerances, arrangement: Arrangement::Chain };
         let settings = Settings { samples: 900, seed: 4, method: Method::Exact, threads: 0 };
         let stop = AtomicBool::new(false);
-        let session = Session::new(&limited, settings, &stop).unwrap().for_many_samples();
+        let session = Session::new(&limited, settings, &stop).unwrap();
         let good = trial(&session, entry, settings.draws(), Solving::ToTheEnd).unwrap().good;
         Yield::new(good, 900, Confidence::new(0.95).unwrap()).unwrap().lower >= 0.95
     };

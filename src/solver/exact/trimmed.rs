@@ -152,11 +152,11 @@ impl<'a> Iteration<'a> {
     fn forecast(given: Given<'a>) -> Option<Self> {
         let mut all = Self::new(given);
         let response = given.start.sensitivity.as_ref()?;
+        let along = |k: usize| response.along(k, &all.direction(k));
+        let responses: SmallVec<[Move; 4]> = (0..all.trims.len()).map(along).collect();
         let mut steps = [0.0; 2];
         for _ in 0..FORECASTS {
             let linear = response.model(&all.system, steps);
-            let along = |k: usize| response.along(k, &all.direction(k));
-            let responses: SmallVec<[Move; 4]> = (0..all.trims.len()).map(along).collect();
             let Self { system, sensors, .. } = &all;
             let (point, linear, responses) = (&given.start.point, &linear, &responses[..]);
             let loops = LinearLoops { system, point, linear, responses, sensors };

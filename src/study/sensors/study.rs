@@ -31,7 +31,7 @@ pub fn sensors(
     progress: &mut dyn Progress,
 ) -> Result<SensorStudy, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let session = Session::new(scenario, settings, stop)?.for_many_samples();
+    let session = Session::new(scenario, settings, stop)?;
     let faults = nominal_faults(&session, progress)?;
     let variant_cases = VariantCase::all(&session, request)?;
     let sampling = Sampling {
@@ -53,6 +53,8 @@ pub fn sensors(
         return Ok(study);
     }
     let fresh = study.verification;
+    let of_search = |own: VariantCase| own.for_many_samples(&session);
+    let variant_cases: Vec<_> = variant_cases.into_iter().map(of_search).collect();
     let searcher = Searcher { session: &session, request, variant_cases: &variant_cases, fresh };
     add_sensitivities(&mut study, &searcher, progress)?;
     Ok(study)

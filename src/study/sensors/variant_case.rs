@@ -66,6 +66,13 @@ impl VariantCase {
 }
 
 impl VariantCase {
+    /// The same for a great many samples, whose solutions are forecast to second order. Figures that are told of
+    /// single samples are taken without, to the last digit as other verbs have them.
+    pub(super) fn for_many_samples(self, session: &Session) -> Self {
+        let method = session.settings().method;
+        Self { case: method.bent(session.nominal(), self.case), ..self }
+    }
+
     /// A converter with settled loops in the case of this variant, as it is asked; none where the variant has
     /// no loops.
     pub(super) fn settle(
