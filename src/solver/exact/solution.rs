@@ -268,7 +268,7 @@ impl<'a> PerUnitConverter<'a> {
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
         Self {
             phases: (0..phases)
-                .map(|k| Part { converter, case, links, k }.phase(base, effort))
+                .map(|k| Part { tank: &converter.tanks[k], case, links, k }.phase(base, effort))
                 .collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
@@ -324,7 +324,8 @@ impl<'a> PerUnitConverter<'a> {
         Ok(at)
     }
 
-    fn allows(&self, h: f64) -> bool {
+    /// Whether the band has this half period.
+    pub(super) fn allows(&self, h: f64) -> bool {
         (self.half_periods.0..=self.half_periods.1).contains(&h)
     }
 
@@ -428,7 +429,7 @@ impl<'a> PerUnitConverter<'a> {
 
 /// Phase `k` of a converter in a case.
 pub(super) struct Part<'c> {
-    pub(super) converter: &'c Converter,
+    pub(super) tank: &'c Tank,
     pub(super) case: &'c Case,
     pub(super) links: &'c ChainLinks,
     pub(super) k: usize,
@@ -437,9 +438,8 @@ pub(super) struct Part<'c> {
 impl Part<'_> {
     /// Its per-unit equations.
     pub(super) fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
-        let Self { converter, case, links, k } = *self;
+        let Self { tank, case, links, k } = *self;
         let point = &case.point;
-        let tank = &converter.tanks[k];
         let elastance = base.farad() / tank.resonant_capacitance.0;
         let kappa = links.elastances[k];
         let TankLoading { resistance, clamp } = tank_loading(tank, point, base);
