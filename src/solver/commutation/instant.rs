@@ -183,7 +183,7 @@ impl<'a> Ready<'a> {
             is_mirrored: false,
         };
         if instant.falls(phase, leg) {
-            return alone.from_high();
+            return alone.falling();
         }
         // The node before stood at its interval voltage, and fell from there.
         let above = phase.checked_sub(1).map_or(0.0, |above| intervals[above]);
@@ -205,7 +205,7 @@ impl<'a> Ready<'a> {
             highest_high: 0.0,
             is_mirrored: self.legs().len() == 2,
         };
-        if instant.falls(phase, Leg::Driven) { alone.from_high() } else { alone }
+        if instant.falls(phase, Leg::Driven) { alone.falling() } else { alone }
     }
 
     /// E(k) of a leg at an instant.

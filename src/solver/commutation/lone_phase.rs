@@ -48,7 +48,7 @@ pub(super) struct LoneSwing {
 
 impl LoneSwing {
     /// The same the other way: from E to zero.
-    pub(super) fn from_high(self) -> Self {
+    pub(super) fn falling(self) -> Self {
         Self { swing: Swing::HighToLow, start: self.interval, ..self }
     }
 

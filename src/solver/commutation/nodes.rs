@@ -29,6 +29,20 @@ impl<const ROOM: usize> PerSwitch<ROOM> {
     /// All zero.
     pub(super) const ZERO: Self = Self([[0.0; ROOM]; 2]);
 
+    /// Changes of all switches' voltages when the nodes change so.
+    pub(super) fn across(nodes: &PerNode<ROOM>) -> Self {
+        let mut high = nodes.map(|node| -node);
+        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        Self([*nodes, high])
+    }
+
+    /// The most that they can change when the nodes change by no more than this.
+    pub(super) fn most_across(nodes: &PerNode<ROOM>) -> Self {
+        let mut high = *nodes;
+        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        Self([*nodes, high])
+    }
+
     /// Number by number with another.
     pub(super) fn with(&self, other: &Self, combine: impl Fn(f64, f64) -> f64) -> Self {
         let mut all = *self;
@@ -135,23 +149,9 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         }
     }
 
-    /// The same of all switches.
-    pub(super) fn all_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut high = nodes.map(|node| -node);
-        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
-        PerSwitch([*nodes, high])
-    }
-
-    /// The most that switch voltages can change when the nodes change by no more than this.
-    pub(super) fn most_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut high = *nodes;
-        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
-        PerSwitch([*nodes, high])
-    }
-
     /// Voltages across all switches.
     pub(super) fn voltages(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut voltages = self.all_across(nodes);
+        let mut voltages = PerSwitch::across(nodes);
         voltages.0[1].iter_mut().zip(&self.intervals).for_each(|(v, interval)| *v += interval);
         voltages
     }
