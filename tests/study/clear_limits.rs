@@ -4,14 +4,17 @@
 
 use std::sync::atomic::AtomicBool;
 
-use fairphase::converter::Arrangement;
+use fairphase::converter::{Arrangement, Parameter};
 use fairphase::engine::Status;
+use fairphase::population::SensorScatter;
 use fairphase::scenario::Scenario;
 use fairphase::solver::Method;
+use fairphase::solver::trim::{ApproachedTrims, Trim, TrimCase};
 use fairphase::study::common::clear_limits::ClearLimits;
 use fairphase::study::common::demand::Demand;
+use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::Silent;
-use fairphase::study::common::session::Session;
+use fairphase::study::common::session::{NearlySolved, Session};
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{ConverterVariant, Solving, paired_trials};
 
@@ -26,6 +29,23 @@ const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 struct Told {
     all: u64,
     clear: u64,
+}
+
+/// Ends that were told meet the same limits as figures of a full solution, which lie inside.
+fn agree(
+    scenario: &Scenario,
+    arrangement: Arrangement,
+    figures: &[Figure],
+    [ends, solved]: [&[f64]; 2],
+) {
+    for demand in Demand::all(&scenario.limits, arrangement) {
+        let Some(figure) = demand.figure else { continue };
+        let column = figures.iter().position(|own| *own == figure).unwrap();
+        let (end, value) = (ends[column], solved[column]);
+        assert_eq!(end <= demand.limit, value <= demand.limit, "{figure:?}");
+        let is_inside = if end <= demand.limit { value <= end } else { value >= end };
+        assert!(is_inside, "{figure:?}: {value} beyond {end}");
+    }
 }
 
 fn compare(text: &str, samples: u64, factor: f64) -> Told {
@@ -51,15 +71,7 @@ fn compare(text: &str, samples: u64, factor: f64) -> Told {
                 told.clear += 1;
                 let status = measurement.take(&converter, case, &mut solved);
                 assert_eq!(status, Status::Solved, "sample {sample} of {}", case.point.name);
-                for demand in Demand::all(&scenario.limits, arrangement) {
-                    let Some(figure) = demand.figure else { continue };
-                    let column = figures.iter().position(|own| *own == figure).unwrap();
-                    let (end, value) = (row[column], solved[column]);
-                    assert_eq!(end <= demand.limit, value <= demand.limit, "{figure:?}");
-                    let is_met = end <= demand.limit;
-                    let is_inside = if is_met { value <= end } else { value >= end };
-                    assert!(is_inside, "{figure:?} of sample {sample}: {value} beyond {end}");
-                }
+                agree(&scenario, arrangement, &figures, [&row, &solved]);
             }
         }
     }
@@ -73,6 +85,55 @@ fn what_is_told_clear_agrees_with_full_solutions() {
             let told = compare(text, samples, factor);
             assert!(told.clear * 10 > told.all * 3, "{told:?}");
         }
+    }
+}
+
+/// The same of converters whose loops are approached and not settled.
+#[test]
+fn what_is_told_of_loops_agrees_with_settled_ones() {
+    let scenario = Scenario::parse("clear", LAMPS).unwrap();
+    let request = scenario.sensors.as_ref().unwrap();
+    let settings = Settings { samples: 200, seed: 9, method: Method::Exact, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let (scatter, figures) = (SensorScatter::new(request), Demand::figures(&scenario.limits));
+    let measurement = session.measurement(&figures);
+    let (mut row, mut settled) = (vec![0.0; figures.len()], vec![0.0; figures.len()]);
+    let trim = Trim {
+        measured: request.measured,
+        parameter: Parameter::ResonantInductance,
+        range: request.trim_range,
+        added_resistance: request.added_resistance,
+    };
+    for (factor, most) in [(1.0, 0.5), (1.5, 0.4)] {
+        let population = session.population(&scenario.tolerances.scaled(factor), settings.draws());
+        let mut told = Told::default();
+        for case in Arrangement::ALL.into_iter().flat_map(|own| session.cases(own)) {
+            let loops = TrimCase { solver: session.solver(), case, trim };
+            let from = loops.prepare(session.nominal()).1.unwrap();
+            let clear = ClearLimits::new(&scenario.limits, case, &figures).unwrap();
+            for sample in 0..settings.samples {
+                let (converter, sensors) =
+                    (population.draw(sample), population.draw_sensors(&scatter, sample));
+                told.all += 1;
+                let near = loops.approach(&converter, &sensors, &from, clear.detail());
+                let Some(ApproachedTrims { approach, converter: trimmed }) = &near else {
+                    continue;
+                };
+                let near = NearlySolved { approach, converter: trimmed, case };
+                if measurement.take_near(&near, &clear, &mut row).is_none() {
+                    continue;
+                }
+                told.clear += 1;
+                let full = loops.settle(&converter, &sensors, &from);
+                let state = full.outcome.solved().unwrap();
+                assert!(full.at_end.iter().all(|end| !*end), "inside the range");
+                settled.fill(f64::NAN);
+                measurement.write(state, &full.converter, case, &mut settled);
+                agree(&scenario, case.arrangement, &figures, [&row, &settled]);
+            }
+        }
+        assert!(told.clear as f64 > most * told.all as f64, "{told:?}");
     }
 }
 

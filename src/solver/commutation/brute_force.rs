@@ -5,11 +5,13 @@ use arrayvec::ArrayVec;
 use nalgebra::{DMatrix, DVector};
 
 use super::leg::MovingLeg;
+use super::lone_node::LoneNode;
+use super::lone_phase::LoneSwing;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
-use super::transition::{HELD_CURRENTS, HeldLoad};
-use crate::converter::MAX_PHASES;
+use super::transition::{HELD_CURRENTS, HeldLoad, Swing};
+use crate::converter::{Leg, MAX_PHASES};
 
 const STEPS: u32 = 4000;
 /// Of a conducting diode, in ohm.
@@ -271,13 +273,18 @@ fn random_converters_move_as_in_small_steps() {
 }
 
 /// A node by itself, from where it stands; its neighbours are held at zero.
-fn lone(motion: &Motion, leg: usize, k: usize) -> MovingLeg<1> {
-    let (moving, phases) = (&motion.legs[leg], motion.tanks.len());
-    let circuit = &moving.circuit;
-    let own = LegCapacitances { low: [circuit.low(k)], high: [circuit.high(k)] };
-    let behind = if k + 1 < phases { circuit.high(k + 1) } else { 0.0 };
-    let alone = LegNodes::alone(1, own, [circuit.interval(k)]).before_held(behind);
-    MovingLeg::new(alone, moving.direction, [moving.nodes[k]])
+fn lone(motion: &Motion, leg: usize, k: usize) -> LoneSwing {
+    let circuit = &motion.legs[leg].circuit;
+    let start = motion.legs[leg].nodes[k];
+    LoneSwing {
+        leg: Leg::ALL[leg],
+        swing: if start > 0.0 { Swing::HighToLow } else { Swing::LowToHigh },
+        start,
+        interval: circuit.interval(k),
+        capacitance: circuit.node_capacitance(k),
+        highest_high: 0.0,
+        is_mirrored: false,
+    }
 }
 
 /// Falling phases first: each phase by itself, against all nodes in small steps with the low switches of
@@ -302,19 +309,15 @@ fn phases_that_wait_for_others_move_by_themselves() {
             let squares = stepped.go_steps(STEPS);
             for k in 0..phases {
                 let swings = (0..legs).find(|leg| falls(*leg, k) != second);
-                let moving = swings.map(|leg| lone(&start, leg, k));
-                let mut motion: Motion<1> = Motion::new(
-                    ArrayVec::from([start.tanks[k]]),
-                    ArrayVec::from([currents[k]]),
-                    moving.into_iter().collect(),
-                );
+                let swing = swings.map(|leg| lone(&start, leg, k));
+                let mut node = match &swing {
+                    Some(swing) => swing.begin(start.tanks[k], currents[k]),
+                    None => LoneNode::at_rest(start.tanks[k], currents[k]),
+                };
                 let mut tank = [currents[k].tank; HELD_CURRENTS];
-                motion
-                    .advance_in_steps(time / 4.0, 4, |n, motion| {
-                        tank[n + 1] = motion.currents[0].tank;
-                    })
+                node.advance_in_steps(time / 4.0, 4, |n, node| tank[n + 1] = node.currents.tank)
                     .unwrap();
-                currents[k] = motion.currents[0];
+                currents[k] = swing.map_or(node.currents, |swing| swing.of_tank(node.currents));
                 let held = HeldLoad::over(&tank);
                 curved = curved.max((held.square - squares[k]).abs() / held.peak.0.powi(2));
                 let current = currents[k].tank - stepped.currents[k].tank;
@@ -323,7 +326,7 @@ fn phases_that_wait_for_others_move_by_themselves() {
                     "case {case}"
                 );
                 if let Some(leg) = swings {
-                    let node = motion.legs[0].nodes[0];
+                    let node = node.node;
                     let error = (node - stepped.nodes[leg * phases + k]).abs() / E;
                     assert!(error < 3e-3, "case {case}, leg {leg}, node {k}: off by {error:.1e} E");
                     worst = worst.max(error);

@@ -4,6 +4,7 @@ use arrayvec::ArrayVec;
 
 use super::groups::{BitSet, Groups};
 use super::leg::MovingLeg;
+use super::lone_node::{Hold, LoneNode};
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::response::LegResponse;
@@ -34,17 +35,21 @@ fn falls(k: usize) -> bool {
     k.is_multiple_of(2)
 }
 
-/// Where tanks of this inductance stand against a capacitor of voltage `holding`; the rectifiers
-/// conduct all the while, as their clamp is at zero volts.
-fn motion(leg: MovingLeg, inductance: f64, holding: f64, current: impl Fn(usize) -> f64) -> Motion {
-    let phases = leg.circuit.phases();
-    let tank = HeldTank {
+/// A tank of this inductance whose capacitor has the voltage `holding`; its rectifier conducts all the while,
+/// as its clamp is at zero volts.
+fn tank(inductance: f64, holding: f64) -> HeldTank {
+    HeldTank {
         resonant_inductance: inductance,
         magnetising_inductance: 1e3 * inductance,
         resistance: 0.0,
         clamp: 0.0,
         capacitor_voltage: holding,
-    };
+    }
+}
+
+/// A leg with such tanks.
+fn motion(leg: MovingLeg, inductance: f64, holding: f64, current: impl Fn(usize) -> f64) -> Motion {
+    let (phases, tank) = (leg.circuit.phases(), tank(inductance, holding));
     let conducting = |k: usize| {
         let tank = current(k);
         TankCurrents { tank, magnetising: 0.0, rectifier: if tank > 0.0 { 1 } else { -1 } }
@@ -72,41 +77,64 @@ fn close(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "{found} against {expected}");
 }
 
+/// A node by itself with this current out of it, on an inductance against a capacitor of voltage `holding`.
+fn lone(node: f64, capacitance: f64, inductance: f64, holding: f64, current: f64) -> LoneNode {
+    let tank = tank(inductance, holding);
+    let rectifier = if current > 0.0 { 1 } else { -1 };
+    let currents = TankCurrents { tank: current, magnetising: 0.0, rectifier };
+    LoneNode::new(tank, currents, node, E, capacitance)
+}
+
 /// S = E − I t/(CL + CH), and E(t) from below.
 #[test]
-fn a_leg_alone_swings_in_a_straight_line_under_constant_current() {
-    let circuit = LegNodes::alone(2, capacitances(CL, CH), [E; MAX_PHASES]);
+fn a_node_alone_swings_in_a_straight_line_under_constant_current() {
     let swing = (CL + CH) * E / 2.0;
+    let falling = lone(E, CL + CH, CONSTANT, 0.0, 2.0);
+    let rising = lone(0.0, CL + CH, CONSTANT, 0.0, -2.0);
     for share in [1e-3, 0.3, 0.999] {
-        let mut moved = motion(begin(circuit.clone()), CONSTANT, 0.0, balanced(2.0));
-        moved.advance(share * swing).unwrap();
-        close(moved.legs[0].nodes[0], (1.0 - share) * E, 1e-9 * E);
-        close(moved.legs[0].nodes[1], share * E, 1e-9 * E);
+        let (mut falls, mut rises) = (falling, rising);
+        falls.advance(share * swing).unwrap();
+        rises.advance(share * swing).unwrap();
+        close(falls.node, (1.0 - share) * E, 1e-9 * E);
+        close(rises.node, share * E, 1e-9 * E);
     }
-    let mut moved = motion(begin(circuit), CONSTANT, 0.0, balanced(2.0));
-    moved.advance(1.5 * swing).unwrap();
-    close(moved.legs[0].nodes[0], 0.0, 1e-9 * E);
-    close(moved.legs[0].nodes[1], E, 1e-9 * E);
-    // The charge that the node did not need went through the diode.
-    close(moved.legs[0].carried[0], 0.5 * (CL + CH) * E, 1e-6 * CL * E);
-    close(moved.legs[0].diode_currents[0], 2.0, 1e-6);
+    for (mut moved, end, hold) in [(falling, 0.0, Hold::LowDiode), (rising, E, Hold::HighDiode)] {
+        moved.advance(1.5 * swing).unwrap();
+        close(moved.node, end, 1e-9 * E);
+        // The charge that the node did not need went through the diode.
+        close(moved.carried, 0.5 * (CL + CH) * E, 1e-6 * CL * E);
+        assert_eq!(moved.hold, hold);
+        moved.highest.iter().for_each(|own| close(*own, E, 1e-9 * E));
+    }
 }
 
 /// S − V = (E − V) cos ωt − i₀ Z sin ωt, with ω = 1/√(L C), Z = √(L/C), V the capacitor's voltage.
 #[test]
-fn a_leg_alone_rings_with_its_inductance() {
+fn a_node_alone_rings_with_its_inductance() {
     let (inductance, current, holding) = (5e-6_f64, 0.4, 60.0);
     let omega = 1.0 / (inductance * (CL + CH)).sqrt();
     let impedance = (inductance / (CL + CH)).sqrt();
     for angle in [0.2_f64, 0.6, 1.0] {
-        let circuit = LegNodes::alone(1, capacitances(CL, CH), [E; MAX_PHASES]);
-        let mut moved = motion(begin(circuit), inductance, holding, |_| current);
+        let mut moved = lone(E, CL + CH, inductance, holding, current);
         moved.advance(angle / omega).unwrap();
         let (cos, sin) = (libm::cos(angle), libm::sin(angle));
         let expected = holding + (E - holding) * cos - current * impedance * sin;
         assert!(expected > 0.0, "before the diode conducts");
-        close(moved.legs[0].nodes[0], expected, 1e-8 * E);
+        close(moved.node, expected, 1e-12 * E);
     }
+}
+
+/// With so small a current it turns at tan ωt = −i₀ Z/(S₀ − V), at V + √((S₀ − V)² + (i₀ Z)²).
+#[test]
+fn a_node_that_turns_leaves_its_height_behind() {
+    let (inductance, current, holding) = (5e-6_f64, -0.05, 30.0);
+    let impedance = (inductance / (CL + CH)).sqrt();
+    let mut moved = lone(10.0, CL + CH, inductance, holding, current);
+    let omega = 1.0 / (inductance * (CL + CH)).sqrt();
+    moved.advance(4.0 / omega).unwrap();
+    let top = holding + ((10.0 - holding).powi(2) + (current * impedance).powi(2)).sqrt();
+    assert!(moved.node < top && top < E);
+    close(moved.highest[0], top, 1e-9 * E);
 }
 
 /// How far the tied pairs stay behind under balanced constant currents, the last pair first. Adding
@@ -298,18 +326,11 @@ fn diodes_keep_every_switch_voltage_from_falling_below_zero() {
 /// more, where all together would leave a pair behind.
 #[test]
 fn a_node_whose_neighbours_are_held_needs_its_own_capacitance_alone() {
-    for (behind, charge) in [(CH, CL + 2.0 * CH), (0.0, CL + CH)] {
+    for charge in [CL + 2.0 * CH, CL + CH] {
         for (enough, share) in [(false, 0.99), (true, 1.01)] {
-            let alone = LegNodes::alone(1, capacitances(CL, CH), [E; MAX_PHASES]);
-            let leg = begin(alone.before_held(behind));
-            close(leg.circuit.node_capacitance(0), charge, 1e-20);
-            let off = nodes(1, |_| 0.3 * E);
-            close(leg.circuit.charge(0, &off), 0.3 * charge * E, 1e-12 * charge * E);
-            let energy = 0.5 * charge * (0.3 * E).powi(2);
-            close(leg.circuit.energy(&off), energy, 1e-12 * energy);
-            let mut moved = motion(leg, CONSTANT, 0.0, balanced(3.0));
+            let mut moved = lone(E, charge, CONSTANT, 0.0, 3.0);
             moved.advance(share * charge * E / 3.0).unwrap();
-            close(moved.legs[0].nodes[0], if enough { 0.0 } else { 0.01 * E }, 1e-6 * E);
+            close(moved.node, if enough { 0.0 } else { 0.01 * E }, 1e-6 * E);
         }
     }
 }

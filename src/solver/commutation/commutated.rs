@@ -3,12 +3,12 @@
 use arrayvec::ArrayVec;
 
 use super::case::CommutationCase;
-use super::instant::{CoupledPhases, SwitchingInstant};
+use super::instant::SwitchingInstant;
 use super::leg::MovingLeg;
 use super::motion::Motion;
 use super::nodes::{LegNodes, PerNode};
 use super::transition::{Swing, Transition};
-use crate::converter::{Arrangement, Leg};
+use crate::converter::Leg;
 use crate::units::{Ampere, Joule, Volt};
 
 /// How the switches would turn on at a time in the dead time.
@@ -64,39 +64,37 @@ impl Steps {
     }
 }
 
-/// Phases at an instant. They count from the first of the coupled ones here.
+/// All phases of a chain, which switch together at an instant.
 #[derive(Clone, Copy)]
 pub(super) struct CommutatedPhases<'a> {
     pub(super) instant: SwitchingInstant,
-    pub(super) coupled: CoupledPhases,
-    /// Legs whose nodes swing, in the order of the moving ones.
+    /// Legs that switch, in the order of the moving ones.
     pub(super) legs: &'a [Leg],
     pub(super) case: CommutationCase<'a>,
 }
 
 impl CommutatedPhases<'_> {
     fn swing(&self, leg: usize, phase: usize) -> Swing {
-        let falls = self.instant.falls(self.coupled.first + phase, self.legs[leg]);
+        let falls = self.instant.falls(phase, self.legs[leg]);
         if falls { Swing::HighToLow } else { Swing::LowToHigh }
     }
 
     /// All legs and phases.
     fn nodes(&self) -> impl Iterator<Item = (usize, usize)> {
-        let phases = self.coupled.count;
+        let phases = self.case.converter.phases();
         (0..self.legs.len()).flat_map(move |leg| (0..phases).map(move |phase| (leg, phase)))
     }
 
     /// What the switches carry that turn off, leg by leg. A high switch carries its tank's current,
-    /// a low one of a chain that of the next phase too.
+    /// a low one that of the next phase too.
     pub(super) fn turn_off_currents<const ROOM: usize>(
         &self,
         motion: &Motion<ROOM>,
     ) -> [PerNode<ROOM>; 2] {
-        let shares_nodes = self.case.arrangement == Arrangement::Chain;
         let tank = |k: usize| motion.currents.get(k).map_or(0.0, |c| c.tank);
         let mut currents = [[0.0; ROOM]; 2];
         for (leg, k) in self.nodes() {
-            let next = shares_nodes && self.swing(leg, k) == Swing::LowToHigh;
+            let next = self.swing(leg, k) == Swing::LowToHigh;
             currents[leg][k] = if next { tank(k) + tank(k + 1) } else { tank(k) }.abs();
         }
         currents
@@ -124,7 +122,7 @@ impl CommutatedPhases<'_> {
             all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
         }
         if steps.with_energy {
-            all.energy = self.mirrors() as f64 * self.energy(motion);
+            all.energy = self.energy(motion);
         }
         all
     }
@@ -161,7 +159,7 @@ impl CommutatedPhases<'_> {
     /// How far the nodes stand from where their switches take them.
     fn off_target<const ROOM: usize>(&self, leg: usize, moving: &MovingLeg<ROOM>) -> PerNode<ROOM> {
         let mut off_target = [0.0; ROOM];
-        for (k, off) in off_target.iter_mut().enumerate().take(self.coupled.count) {
+        for (k, off) in off_target.iter_mut().enumerate().take(self.case.converter.phases()) {
             let target = match self.swing(leg, k) {
                 Swing::HighToLow => 0.0,
                 Swing::LowToHigh => moving.circuit.interval(k),
@@ -188,36 +186,9 @@ impl CommutatedPhases<'_> {
         let energies: ArrayVec<PerNode<ROOM>, 2> =
             legs.map(|(n, leg)| self.energies(n, leg)).collect();
         for (leg, k) in self.nodes() {
-            let turn_off_current = Ampere(turn_off[leg][k] / self.scale());
+            let turn_off_current = Ampere(turn_off[leg][k]);
             let energy = Joule(energies[leg][k]);
-            let followed =
-                Transition { turn_off_current, energy, ..self.transition(motion, leg, k) };
-            match self.case.arrangement {
-                Arrangement::Chain => passed.push(followed),
-                Arrangement::Paralleled => {
-                    let legs = &Leg::ALL[..self.case.point.drive.legs()];
-                    let both = legs.iter().flat_map(|leg| {
-                        [followed, followed.mirrored()].map(|t| Transition { leg: *leg, ..t })
-                    });
-                    passed.extend(both);
-                }
-            }
-        }
-    }
-
-    /// So many transitions a period each one that is followed stands for.
-    fn mirrors(&self) -> usize {
-        match self.case.arrangement {
-            Arrangement::Chain => 1,
-            Arrangement::Paralleled => 2 * self.case.point.drive.legs(),
-        }
-    }
-
-    /// The switches of rescaled tanks stand at so many times the voltage and carry so much less.
-    fn scale(&self) -> f64 {
-        match self.case.arrangement {
-            Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => self.case.converter.healthy_phases as f64,
+            passed.push(Transition { turn_off_current, energy, ..self.transition(motion, leg, k) });
         }
     }
 
@@ -229,18 +200,17 @@ impl CommutatedPhases<'_> {
         k: usize,
     ) -> Transition {
         let moving = &motion.legs[leg];
-        let volt = |v: f64| Volt(v * self.scale());
         Transition {
             leg: self.legs[leg],
-            phase: self.coupled.first + k,
+            phase: k,
             swing: self.swing(leg, k),
-            interval_voltage: volt(moving.circuit.interval(k)),
-            turn_on_voltage: volt(self.turn_on_voltage(motion, leg, k)),
+            interval_voltage: Volt(moving.circuit.interval(k)),
+            turn_on_voltage: Volt(self.turn_on_voltage(motion, leg, k)),
             spare: self.spare(motion, leg, k, self.case.switch.dead_time.0),
             turn_off_current: Ampere(0.0),
             energy: Joule(0.0),
-            highest_low: volt(moving.highest[k]),
-            highest_high: volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
+            highest_low: Volt(moving.highest[k]),
+            highest_high: Volt(moving.highest[LegNodes::<ROOM>::high_switch(k)]),
             held: None,
         }
     }

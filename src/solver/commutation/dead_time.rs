@@ -1,11 +1,11 @@
-//! The dead time of one switching instant, of phases that all switch together.
+//! The dead time of one switching instant of a chain whose phases all switch together.
 
 use super::commutated::{CommutatedPhases, Steps, TurnOnNow};
-use super::instant::{CoupledPhases, Ready, SwitchingInstant};
+use super::instant::{Ready, SwitchingInstant};
 use super::motion::Motion;
 use super::transition::Transition;
 
-/// The dead time of one instant, for phases whose nodes are coupled.
+/// The dead time of one instant.
 pub(super) struct DeadTime<'a, const ROOM: usize> {
     motion: Motion<ROOM>,
     commutated: CommutatedPhases<'a>,
@@ -13,14 +13,9 @@ pub(super) struct DeadTime<'a, const ROOM: usize> {
 
 impl<'a, const ROOM: usize> DeadTime<'a, ROOM> {
     /// At its begin; none where the steady state does not hold the tanks' currents.
-    pub(super) fn new(
-        ready: &Ready<'a>,
-        instant: SwitchingInstant,
-        coupled: CoupledPhases,
-    ) -> Option<Self> {
-        let motion = ready.motion(instant, coupled)?;
-        let (legs, case) = (ready.followed_legs(), ready.case());
-        let commutated = CommutatedPhases { instant, coupled, legs, case };
+    pub(super) fn new(ready: &Ready<'a>, instant: SwitchingInstant) -> Option<Self> {
+        let motion = ready.motion(instant)?;
+        let commutated = CommutatedPhases { instant, legs: ready.legs(), case: ready.case() };
         Some(Self { motion, commutated })
     }
 

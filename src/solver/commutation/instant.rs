@@ -4,9 +4,11 @@ use arrayvec::ArrayVec;
 
 use super::case::CommutationCase;
 use super::leg::MovingLeg;
+use super::lone_phase::LoneSwing;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
+use super::transition::Swing;
 use crate::converter::{Arrangement, Leg, MAX_PHASES, SwitchTiming};
 use crate::solver::chain_voltages::middle_voltages;
 use crate::solver::{PhaseState, TankState};
@@ -26,15 +28,6 @@ impl SwitchingInstant {
         let is_odd = phase.is_multiple_of(2);
         (is_odd == (self == Self::OddFall)) == (leg == Leg::Driven)
     }
-}
-
-/// Phases whose nodes are coupled: all of a chain, or one that is paralleled.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct CoupledPhases {
-    /// The first of them, counted from 0.
-    pub(super) first: usize,
-    /// Their number.
-    pub(super) count: usize,
 }
 
 /// Everything about a steady state that both instants take their start from.
@@ -61,21 +54,6 @@ impl<'a> Ready<'a> {
         self.case
     }
 
-    /// Whether the phases of a chain that fall go first. Paralleled ones always go together.
-    pub(super) fn falling_first(&self) -> bool {
-        let is_chain = self.case.arrangement == Arrangement::Chain;
-        is_chain && self.case.switch.timing == SwitchTiming::FallingFirst
-    }
-
-    /// The legs that are followed. Between rails a leg is symmetric, so the return leg of a paralleled
-    /// phase is the mirror of the driven one.
-    pub(super) fn followed_legs(&self) -> &'static [Leg] {
-        match self.case.arrangement {
-            Arrangement::Chain => self.legs(),
-            Arrangement::Paralleled => &Leg::ALL[..1],
-        }
-    }
-
     /// The instants that are followed. In a paralleled phase both halves of the period mirror each other.
     pub(super) fn followed_instants(&self) -> &'static [SwitchingInstant] {
         match self.case.arrangement {
@@ -84,14 +62,12 @@ impl<'a> Ready<'a> {
         }
     }
 
-    /// The phases, in groups of coupled ones.
-    pub(super) fn coupled(&self) -> impl Iterator<Item = CoupledPhases> {
-        let phases = self.phases();
-        let count = match self.case.arrangement {
-            Arrangement::Chain => phases,
-            Arrangement::Paralleled => 1,
-        };
-        (0..phases / count).map(move |n| CoupledPhases { first: n * count, count })
+    /// Whether each phase's nodes move by themselves: in a chain where falling phases go first.
+    pub(super) fn phases_are_lone(&self) -> bool {
+        match self.case.arrangement {
+            Arrangement::Chain => self.case.switch.timing == SwitchTiming::FallingFirst,
+            Arrangement::Paralleled => true,
+        }
     }
 
     pub(super) fn phases(&self) -> usize {
@@ -103,24 +79,23 @@ impl<'a> Ready<'a> {
         &Leg::ALL[..self.case.point.drive.legs()]
     }
 
-    /// Tanks and legs at the begin of the dead time; none where the solver does not tell the tanks'
+    /// Tanks and legs of a chain at the begin of the dead time; none where the solver does not tell the tanks'
     /// state, and where a phase has no voltage to swing over.
     pub(super) fn motion<const ROOM: usize>(
         &self,
         instant: SwitchingInstant,
-        coupled: CoupledPhases,
     ) -> Option<Motion<ROOM>> {
+        let phases = 0..self.phases();
         let legs: ArrayVec<MovingLeg<ROOM>, 2> =
-            self.followed_legs().iter().map(|leg| self.leg(*leg, instant, coupled)).collect();
-        let intervals =
-            legs.iter().flat_map(|leg| (0..coupled.count).map(|k| leg.circuit.interval(k)));
+            self.legs().iter().map(|leg| self.leg(*leg, instant)).collect();
+        let intervals = legs.iter().flat_map(|leg| phases.clone().map(|k| leg.circuit.interval(k)));
         if intervals.fold(f64::INFINITY, f64::min) <= 0.0 {
             return None;
         }
         let (mut tanks, mut currents) = (ArrayVec::new(), ArrayVec::new());
-        for k in 0..coupled.count {
+        for k in phases {
             let source: f64 = legs.iter().map(|leg| leg.source(k)).sum();
-            let (tank, current) = self.tank(coupled.first + k, instant, source)?;
+            let (tank, current) = self.tank(k, instant, source)?;
             currents.push(current);
             tanks.push(tank);
         }
@@ -145,60 +120,92 @@ impl<'a> Ready<'a> {
     }
 
     /// A leg whose falling phases stand at their interval voltages, and the rising ones at zero.
-    fn leg<const ROOM: usize>(
-        &self,
-        leg: Leg,
-        instant: SwitchingInstant,
-        coupled: CoupledPhases,
-    ) -> MovingLeg<ROOM> {
-        let (phases, switch) = (self.case.converter.healthy_phases, self.case.switch);
+    fn leg<const ROOM: usize>(&self, leg: Leg, instant: SwitchingInstant) -> MovingLeg<ROOM> {
+        let switch = self.case.switch;
         let (all_intervals, mut intervals) = (self.intervals(leg, instant), [0.0; ROOM]);
         let mut nodes = [0.0; ROOM];
-        for k in 0..coupled.count {
-            intervals[k] = all_intervals[coupled.first + k];
-            if instant.falls(coupled.first + k, leg) {
+        for k in 0..self.phases() {
+            intervals[k] = all_intervals[k];
+            if instant.falls(k, leg) {
                 nodes[k] = intervals[k];
             }
         }
-        let all = |c: f64| LegCapacitances {
-            low: [c * switch.low_capacitance.0; ROOM],
-            high: [c * switch.high_capacitance.0; ROOM],
+        let capacitances = LegCapacitances {
+            low: [switch.low_capacitance.0; ROOM],
+            high: [switch.high_capacitance.0; ROOM],
         };
-        let circuit = match self.case.arrangement {
-            Arrangement::Chain => LegNodes::chain(coupled.count, all(1.0), intervals),
-            // The original tanks on their share of the input: the same currents charge N² times the
-            // capacitance as the rescaled ones' N times smaller currents charge it over the input.
-            Arrangement::Paralleled => {
-                LegNodes::alone(coupled.count, all((phases * phases) as f64), intervals)
-            }
+        let circuit = LegNodes::chain(self.phases(), capacitances, intervals);
+        let direction = match leg {
+            Leg::Driven => 1.0,
+            Leg::Return => -1.0,
         };
-        let mut moving = MovingLeg::new(circuit, direction(leg), nodes);
-        moving.is_mirrored = self.followed_legs().len() < self.legs().len();
-        moving
+        MovingLeg::new(circuit, direction, nodes)
     }
 
-    /// The node of one phase of a chain at its start while those beside it are held at zero; none where it
-    /// has no voltage to swing over.
-    pub(super) fn lone_leg(
+    /// What swings in each dead time of a phase that moves by itself; none where it has no voltage to swing
+    /// over.
+    pub(super) fn lone_swings(
         &self,
-        leg: Leg,
         instant: SwitchingInstant,
         phase: usize,
-    ) -> Option<MovingLeg<1>> {
+    ) -> Option<ArrayVec<Option<LoneSwing>, 2>> {
+        let swings: ArrayVec<LoneSwing, 2> = match self.case.arrangement {
+            Arrangement::Chain => {
+                self.legs().iter().map(|leg| self.swing_in_chain(*leg, instant, phase)).collect()
+            }
+            Arrangement::Paralleled => {
+                std::iter::once(self.paralleled_swing(instant, phase)).collect()
+            }
+        };
+        if swings.iter().any(|swing| swing.interval <= 0.0) {
+            return None;
+        }
+        Some(match self.case.arrangement {
+            Arrangement::Chain => [Swing::HighToLow, Swing::LowToHigh]
+                .map(|way| swings.iter().find(|swing| swing.swing == way).copied())
+                .into(),
+            Arrangement::Paralleled => swings.into_iter().map(Some).collect(),
+        })
+    }
+
+    /// The node of one phase of a chain while those beside it are held at zero.
+    fn swing_in_chain(&self, leg: Leg, instant: SwitchingInstant, phase: usize) -> LoneSwing {
         let (switch, intervals) = (self.case.switch, self.intervals(leg, instant));
         let (low, high) = (switch.low_capacitance.0, switch.high_capacitance.0);
         let behind = if phase + 1 < self.phases() { high } else { 0.0 };
-        let interval = intervals[phase];
-        let falls = instant.falls(phase, leg);
-        let capacitances = LegCapacitances { low: [low], high: [high] };
-        let circuit = LegNodes::alone(1, capacitances, [interval]).before_held(behind);
-        let start = if falls { interval } else { 0.0 };
-        let mut moving = MovingLeg::new(circuit, direction(leg), [start]);
-        if let Some(above) = phase.checked_sub(1).filter(|_| !falls) {
-            // The node before stood at its interval voltage, and fell from there.
-            moving.highest[LegNodes::<1>::high_switch(0)] = intervals[above] + interval;
+        let alone = LoneSwing {
+            leg,
+            swing: Swing::LowToHigh,
+            start: 0.0,
+            interval: intervals[phase],
+            capacitance: low + high + behind,
+            highest_high: 0.0,
+            is_mirrored: false,
+        };
+        if instant.falls(phase, leg) {
+            return alone.falling();
         }
-        (interval > 0.0).then_some(moving)
+        // The node before stood at its interval voltage, and fell from there.
+        let above = phase.checked_sub(1).map_or(0.0, |above| intervals[above]);
+        LoneSwing { highest_high: above + alone.interval, ..alone }
+    }
+
+    /// The node of the driven leg of a paralleled phase: the original tank on its share of the input. The
+    /// same currents charge N² times the capacitance as the rescaled ones' N times smaller currents charge it
+    /// over the input.
+    fn paralleled_swing(&self, instant: SwitchingInstant, phase: usize) -> LoneSwing {
+        let (phases, switch) = (self.case.converter.healthy_phases, self.case.switch);
+        let capacitance = switch.low_capacitance.0 + switch.high_capacitance.0;
+        let alone = LoneSwing {
+            leg: Leg::Driven,
+            swing: Swing::LowToHigh,
+            start: 0.0,
+            interval: self.intervals(Leg::Driven, instant)[phase],
+            capacitance: (phases * phases) as f64 * capacitance,
+            highest_high: 0.0,
+            is_mirrored: self.legs().len() == 2,
+        };
+        if instant.falls(phase, Leg::Driven) { alone.falling() } else { alone }
     }
 
     /// E(k) of a leg at an instant.
@@ -246,13 +253,5 @@ impl<'a> Ready<'a> {
             ),
             capacitor_voltage: state.capacitor_voltage.0 + starts_at - phase.start_voltage.0,
         }
-    }
-}
-
-/// How the tank currents leave a leg's nodes.
-fn direction(leg: Leg) -> f64 {
-    match leg {
-        Leg::Driven => 1.0,
-        Leg::Return => -1.0,
     }
 }

@@ -6,9 +6,9 @@ use super::response::{LegResponse, dot};
 use crate::converter::MAX_PHASES;
 
 /// A voltage that counts as zero, relative to the interval voltage.
-const TOUCHES: f64 = 1e-9;
+pub(super) const TOUCHES: f64 = 1e-9;
 /// Voltage below zero that counts as none, relative to the interval voltage.
-const NO_VOLTAGE: f64 = 1e-10;
+pub(super) const NO_VOLTAGE: f64 = 1e-10;
 /// A current that counts as zero, relative to the largest tank current.
 pub(super) const NO_CURRENT: f64 = 1e-10;
 /// Rounds in which all diodes with a wrong sign change their state; then one does at a time.
@@ -22,9 +22,6 @@ pub(super) struct MovingLeg<const ROOM: usize = MAX_PHASES> {
     pub(super) circuit: LegNodes<ROOM>,
     /// How the tank currents leave the leg's nodes: 1 in the driven leg, −1 in the return leg.
     pub(super) direction: f64,
-    /// Whether another leg stands for it in the mirror: S = E − S of this one, with the opposite tank
-    /// current.
-    pub(super) is_mirrored: bool,
     /// S.
     pub(super) nodes: PerNode<ROOM>,
     /// Switches whose diodes conduct.
@@ -48,7 +45,6 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
         let mut leg = Self {
             circuit,
             direction,
-            is_mirrored: false,
             nodes,
             conducting: BitSet::default(),
             carried: PerSwitch::ZERO,
@@ -61,16 +57,9 @@ impl<const ROOM: usize> MovingLeg<ROOM> {
         leg
     }
 
-    /// So many legs move like this one.
-    pub(super) fn weight(&self) -> f64 {
-        if self.is_mirrored { 2.0 } else { 1.0 }
-    }
-
-    /// What the leg, with its mirror, adds to a tank's source voltage.
+    /// What the leg adds to a tank's source voltage.
     pub(super) fn source(&self, k: usize) -> f64 {
-        let mirrored =
-            if self.is_mirrored { self.nodes[k] - self.circuit.interval(k) } else { 0.0 };
-        self.direction * (self.nodes[k] + mirrored)
+        self.direction * self.nodes[k]
     }
 
     /// All switches.

@@ -1,38 +1,107 @@
-//! One phase of a chain whose falling phases go first.
+//! A phase whose nodes move by themselves: one that is paralleled, or one of a chain whose falling phases go
+//! first.
 //!
-//! While a node swings, low switches hold the nodes beside it at zero. So it moves by itself, with
+//! In such a chain low switches hold the nodes beside a swinging one at zero. So it moves by itself, with
 //! CL(k) + CH(k) + CH(k+1), between zero and E(k). The diode of high switch k + 1 never conducts, as its voltage
 //! is S(k) + E(k+1). Nor does a tank know of the others. In full bridge its two nodes swing one after the
 //! other, and the one that does not is held at zero.
+//!
+//! A paralleled phase has one dead time at an instant. In full bridge the node of its return leg is the mirror
+//! of the driven one, and so are both instants of the period.
 
 use arrayvec::ArrayVec;
 
-use super::commutated::{CommutatedPhases, Steps, TurnOnNow};
-use super::instant::{CoupledPhases, Ready, SwitchingInstant};
-use super::leg::MovingLeg;
-use super::motion::Motion;
+use super::commutated::{Steps, TurnOnNow};
+use super::instant::{Ready, SwitchingInstant};
+use super::lone_node::{Hold, LoneNode};
 use super::tank::{HeldTank, TankCurrents};
 use super::transition::{HELD_CURRENTS, HeldLoad, Swing, Transition};
-use crate::converter::Leg;
+use crate::converter::{Arrangement, Leg};
+use crate::units::{Ampere, Joule, Volt};
 
-/// Both dead times of one phase at an instant: the falling phases' and that of the rising ones.
+/// The dead times of one phase at an instant, one after the other.
 pub(super) struct LonePhase<'a> {
     ready: &'a Ready<'a>,
-    instant: SwitchingInstant,
     phase: usize,
     tank: HeldTank,
-    /// The tank's currents when the first dead time begins.
+    /// The tank's currents when the first dead time begins, into the driven leg's tank.
     currents: TankCurrents,
-    /// What swings in the first dead time, and in the second one.
-    swings: [Option<LoneSwing>; 2],
+    /// What swings in each dead time.
+    dead_times: ArrayVec<Option<LoneSwing>, 2>,
 }
 
 /// A node that swings by itself.
-#[derive(Clone)]
-struct LoneSwing {
-    leg: Leg,
-    /// At its start.
-    moving: MovingLeg<1>,
+#[derive(Clone, Copy)]
+pub(super) struct LoneSwing {
+    pub(super) leg: Leg,
+    pub(super) swing: Swing,
+    /// Where it begins.
+    pub(super) start: f64,
+    /// E.
+    pub(super) interval: f64,
+    pub(super) capacitance: f64,
+    /// Highest voltage across its high switch before.
+    pub(super) highest_high: f64,
+    /// Whether another leg moves as its mirror.
+    pub(super) is_mirrored: bool,
+}
+
+impl LoneSwing {
+    /// The same the other way: from E to zero.
+    pub(super) fn falling(self) -> Self {
+        Self { swing: Swing::HighToLow, start: self.interval, ..self }
+    }
+
+    /// The node at the begin of its dead time, with the tank's currents then.
+    pub(super) fn begin(&self, tank: HeldTank, currents: TankCurrents) -> LoneNode {
+        let (tank, currents) = match self.leg {
+            Leg::Driven => (tank, currents),
+            Leg::Return => (tank.reversed(), currents.reversed()),
+        };
+        let mut node = LoneNode::new(tank, currents, self.start, self.interval, self.capacitance);
+        node.highest[1] = node.highest[1].max(self.highest_high);
+        if self.is_mirrored { node.mirrored() } else { node }
+    }
+
+    /// Currents of its node as those of the tank.
+    pub(super) fn of_tank(&self, currents: TankCurrents) -> TankCurrents {
+        match self.leg {
+            Leg::Driven => currents,
+            Leg::Return => currents.reversed(),
+        }
+    }
+
+    /// How far from its target a node stands.
+    fn residual(&self, node: &LoneNode) -> f64 {
+        match self.swing {
+            Swing::HighToLow => node.node,
+            Swing::LowToHigh => self.interval - node.node,
+        }
+    }
+
+    /// By how much farther a node could have swung after a dead time, as a share of its interval voltage.
+    fn spare(&self, node: &LoneNode, time: f64) -> f64 {
+        let arrives = match self.swing {
+            Swing::HighToLow => Hold::LowDiode,
+            Swing::LowToHigh => Hold::HighDiode,
+        };
+        let current = arrives.diode_sign().unwrap_or(0.0) * node.currents.tank;
+        if node.hold != arrives {
+            return 0.0;
+        }
+        node.carried.min(current * time).max(0.0) / (self.capacitance * self.interval)
+    }
+
+    /// Energy lost where its switch turns on now.
+    fn energy(&self, node: &LoneNode) -> f64 {
+        0.5 * self.capacitance * self.residual(node).powi(2)
+    }
+
+    fn turn_on(&self, node: &LoneNode, time: f64) -> TurnOnNow {
+        let share = self.residual(node).max(0.0) / self.interval;
+        let shortfall = share - self.spare(node, time);
+        TurnOnNow { highest_share: share, shortfall, energy: self.energy(node) }
+    }
 }
 
 impl<'a> LonePhase<'a> {
@@ -43,55 +112,58 @@ impl<'a> LonePhase<'a> {
         instant: SwitchingInstant,
         phase: usize,
     ) -> Option<Self> {
-        let mut swings = [None, None];
-        for leg in ready.legs() {
-            let moving = ready.lone_leg(*leg, instant, phase)?;
-            let falls = instant.falls(phase, *leg);
-            swings[usize::from(!falls)] = Some(LoneSwing { leg: *leg, moving });
-        }
-        let source = swings[0].as_ref().map_or(0.0, |swing| swing.moving.source(0));
+        let dead_times = ready.lone_swings(instant, phase)?;
+        let first = dead_times.first().and_then(Option::as_ref);
+        let source = first.map_or(0.0, |swing| match swing.leg {
+            Leg::Driven => swing.start,
+            Leg::Return => -swing.start,
+        });
+        let mirror = first.filter(|swing| swing.is_mirrored);
+        let source = source + mirror.map_or(0.0, |swing| swing.start - swing.interval);
         let (tank, currents) = ready.tank(phase, instant, source)?;
-        Some(Self { ready, instant, phase, tank, currents, swings })
+        Some(Self { ready, phase, tank, currents, dead_times })
     }
 
-    /// The tank with the node that swings in a dead time, at its begin.
-    fn motion(&self, swing: Option<&LoneSwing>, currents: TankCurrents) -> Motion<1> {
-        let legs = swing.map(|swing| swing.moving.clone()).into_iter().collect();
-        Motion::new(ArrayVec::from([self.tank]), ArrayVec::from([currents]), legs)
+    /// The node that swings in a dead time at its begin, or the tank alone.
+    fn begin(&self, swing: Option<&LoneSwing>, currents: TankCurrents) -> LoneNode {
+        match swing {
+            Some(swing) => swing.begin(self.tank, currents),
+            None => LoneNode::at_rest(self.tank, currents),
+        }
     }
 
-    fn commutated(&self, swing: &LoneSwing) -> CommutatedPhases<'a> {
-        let coupled = CoupledPhases { first: self.phase, count: 1 };
-        let legs = match swing.leg {
-            Leg::Driven => &Leg::ALL[..1],
-            Leg::Return => &Leg::ALL[1..],
-        };
-        CommutatedPhases { instant: self.instant, coupled, legs, case: self.ready.case() }
+    /// The same of the first dead time.
+    #[cfg(test)]
+    pub(super) fn begin_first(&self) -> LoneNode {
+        self.begin(self.dead_times[0].as_ref(), self.currents)
     }
 
-    /// Goes through both dead times, and adds what became of the nodes. None where that takes too many
+    /// Goes through the dead times, and adds what became of the nodes. None where that takes too many
     /// stretches.
     pub(super) fn pass(&self, passed: &mut Vec<Transition>) -> Option<()> {
         let time = self.ready.case().switch.dead_time.0;
-        let (mut currents, mut held) = (self.currents, [None; 2]);
+        let (mut currents, mut held) = (self.currents, ArrayVec::<HeldLoad, 2>::new());
         let first = passed.len();
-        for (swing, held) in self.swings.iter().zip(&mut held) {
-            let mut motion = self.motion(swing.as_ref(), currents);
+        // What a low switch carries meanwhile is asked for where it waits for others.
+        let steps = if self.dead_times.len() == 1 { 1 } else { HELD_CURRENTS - 1 };
+        for swing in self.dead_times.iter().map(Option::as_ref) {
+            let mut node = self.begin(swing, currents);
             let mut tank = [currents.tank; HELD_CURRENTS];
-            let steps = HELD_CURRENTS - 1;
-            motion.advance_in_steps(time / steps as f64, steps, |n, motion| {
-                tank[n + 1] = motion.currents[0].tank;
+            node.advance_in_steps(time / steps as f64, steps, |n, node| {
+                tank[n + 1] = node.currents.tank;
             })?;
             if let Some(swing) = swing {
-                let turn_off = [[currents.tank.abs()]; 2];
-                self.commutated(swing).add(&motion, &turn_off, passed);
+                self.add(swing, &node, currents.tank.abs(), passed);
             }
-            *held = Some(HeldLoad::over(&tank));
-            currents = motion.currents[0];
+            held.push(HeldLoad::over(&tank));
+            currents = swing.map_or(node.currents, |swing| swing.of_tank(node.currents));
         }
         // Its low switch is on in the dead time in which a node does not swing.
-        for transition in &mut passed[first..] {
-            transition.held = held[usize::from(transition.swing == Swing::HighToLow)];
+        if let [in_first, in_second] = held[..] {
+            for transition in &mut passed[first..] {
+                let falls = transition.swing == Swing::HighToLow;
+                transition.held = Some(if falls { in_second } else { in_first });
+            }
         }
         Some(())
     }
@@ -99,25 +171,78 @@ impl<'a> LonePhase<'a> {
     /// Adds how the switches would turn on after equal steps of dead time. None where that takes too many
     /// stretches.
     pub(super) fn pass_in_steps(&self, steps: Steps, seen: &mut [TurnOnNow]) -> Option<()> {
-        let [falling, rising] = self.swings.each_ref().map(Option::as_ref);
         let seen = steps.open(seen);
+        let mirrors = self.mirrors() as f64;
+        let turn_on = |swing: &LoneSwing, node: &LoneNode, n: usize| {
+            let now = swing.turn_on(node, steps.time(n));
+            TurnOnNow { energy: mirrors * now.energy, ..now }
+        };
+        let mut dead_times = self.dead_times.iter().map(Option::as_ref);
+        let swing = dead_times.next().flatten();
         let mut passed = Vec::with_capacity(seen.len());
-        let mut first = self.motion(falling, self.currents);
-        first.advance_in_steps(steps.step, seen.len(), |n, motion| {
-            if let Some(swing) = falling {
-                seen[n].add(self.commutated(swing).turn_on(motion, steps, n));
+        let mut first = self.begin(swing, self.currents);
+        first.advance_in_steps(steps.step, seen.len(), |n, node| {
+            if let Some(swing) = swing {
+                seen[n].add(turn_on(swing, node, n));
             }
-            passed.push(motion.currents[0]);
+            passed.push(swing.map_or(node.currents, |swing| swing.of_tank(node.currents)));
         })?;
-        let Some(swing) = rising else { return Some(()) };
+        let Some(swing) = dead_times.next().flatten() else { return Some(()) };
         // The second dead time begins elsewhere after each first one.
         for ((n, currents), now) in passed.into_iter().enumerate().zip(seen) {
             if !steps.is_done(now) {
-                let mut then = self.motion(rising, currents);
+                let mut then = swing.begin(self.tank, currents);
                 then.advance(steps.time(n))?;
-                now.add(self.commutated(swing).turn_on(&then, steps, n));
+                now.add(turn_on(swing, &then, n));
             }
         }
         Some(())
+    }
+
+    /// Adds what became of a node, and of those that mirror it. `turned_off` is the current of the switch
+    /// that turned off.
+    fn add(
+        &self,
+        swing: &LoneSwing,
+        node: &LoneNode,
+        turned_off: f64,
+        passed: &mut Vec<Transition>,
+    ) {
+        let (scale, dead_time) = (self.scale(), self.ready.case().switch.dead_time.0);
+        let followed = Transition {
+            leg: swing.leg,
+            phase: self.phase,
+            swing: swing.swing,
+            interval_voltage: Volt(scale * swing.interval),
+            turn_on_voltage: Volt(scale * swing.residual(node).max(0.0)),
+            spare: swing.spare(node, dead_time),
+            turn_off_current: Ampere(turned_off / scale),
+            energy: Joule(swing.energy(node)),
+            highest_low: Volt(scale * node.highest[0]),
+            highest_high: Volt(scale * node.highest[1]),
+            held: None,
+        };
+        match self.ready.case().arrangement {
+            Arrangement::Chain => passed.push(followed),
+            Arrangement::Paralleled => passed.extend(self.ready.legs().iter().flat_map(|leg| {
+                [followed, followed.mirrored()].map(|own| Transition { leg: *leg, ..own })
+            })),
+        }
+    }
+
+    /// So many transitions a period each one that is followed stands for.
+    fn mirrors(&self) -> usize {
+        match self.ready.case().arrangement {
+            Arrangement::Chain => 1,
+            Arrangement::Paralleled => 2 * self.ready.legs().len(),
+        }
+    }
+
+    /// The switches of rescaled tanks stand at so many times the voltage and carry so much less.
+    fn scale(&self) -> f64 {
+        match self.ready.case().arrangement {
+            Arrangement::Chain => 1.0,
+            Arrangement::Paralleled => self.ready.case().converter.healthy_phases as f64,
+        }
     }
 }

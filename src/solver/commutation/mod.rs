@@ -8,10 +8,13 @@ mod case;
 mod closed_forms;
 mod commutated;
 mod dead_time;
+mod first_crossing;
 mod groups;
 mod instant;
 mod leg;
+mod lone_node;
 mod lone_phase;
+mod lone_stretch;
 mod motion;
 mod nodes;
 #[cfg(test)]

@@ -29,6 +29,20 @@ impl<const ROOM: usize> PerSwitch<ROOM> {
     /// All zero.
     pub(super) const ZERO: Self = Self([[0.0; ROOM]; 2]);
 
+    /// Changes of all switches' voltages when the nodes change so.
+    pub(super) fn across(nodes: &PerNode<ROOM>) -> Self {
+        let mut high = nodes.map(|node| -node);
+        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        Self([*nodes, high])
+    }
+
+    /// The most that they can change when the nodes change by no more than this.
+    pub(super) fn most_across(nodes: &PerNode<ROOM>) -> Self {
+        let mut high = *nodes;
+        high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
+        Self([*nodes, high])
+    }
+
     /// Number by number with another.
     pub(super) fn with(&self, other: &Self, combine: impl Fn(f64, f64) -> f64) -> Self {
         let mut all = *self;
@@ -67,10 +81,6 @@ pub(super) struct LegCapacitances<const ROOM: usize = MAX_PHASES> {
 pub(super) struct LegNodes<const ROOM: usize = MAX_PHASES> {
     phases: usize,
     capacitances: LegCapacitances<ROOM>,
-    /// Whether the switches of neighbouring phases share nodes.
-    is_chain: bool,
-    /// Capacitance between the last node and one behind it that is held at zero.
-    to_held: f64,
     /// E(k), interval voltages.
     intervals: PerNode<ROOM>,
 }
@@ -82,21 +92,7 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         capacitances: LegCapacitances<ROOM>,
         intervals: PerNode<ROOM>,
     ) -> Self {
-        Self { phases, capacitances, is_chain: true, to_held: 0.0, intervals }
-    }
-
-    /// The legs of paralleled phases: each phase's node by itself, between rails.
-    pub(super) fn alone(
-        phases: usize,
-        capacitances: LegCapacitances<ROOM>,
-        intervals: PerNode<ROOM>,
-    ) -> Self {
-        Self { phases, capacitances, is_chain: false, to_held: 0.0, intervals }
-    }
-
-    /// The same with this capacitance between the last node and one behind it that is held at zero.
-    pub(super) fn before_held(self, capacitance: f64) -> Self {
-        Self { to_held: capacitance, ..self }
+        Self { phases, capacitances, intervals }
     }
 
     /// Number of phases.
@@ -111,7 +107,7 @@ impl<const ROOM: usize> LegNodes<ROOM> {
 
     /// Whether high switch `k` joins node `k` to the node of the phase before.
     pub(super) fn joins_previous(&self, k: usize) -> bool {
-        self.is_chain && k > 0 && k < self.phases
+        k > 0 && k < self.phases
     }
 
     /// CL(k).
@@ -126,13 +122,7 @@ impl<const ROOM: usize> LegNodes<ROOM> {
 
     /// CH(k+1), as far as it moves with node `k`.
     pub(super) fn next_high(&self, k: usize) -> f64 {
-        if self.joins_previous(k + 1) {
-            self.capacitances.high[k + 1]
-        } else if k + 1 == self.phases {
-            self.to_held
-        } else {
-            0.0
-        }
+        if self.joins_previous(k + 1) { self.capacitances.high[k + 1] } else { 0.0 }
     }
 
     /// CL(k) + CH(k) + CH(k+1): what moves when node `k` moves alone.
@@ -159,27 +149,9 @@ impl<const ROOM: usize> LegNodes<ROOM> {
         }
     }
 
-    /// The same of all switches.
-    pub(super) fn all_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut high = nodes.map(|node| -node);
-        if self.is_chain {
-            high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
-        }
-        PerSwitch([*nodes, high])
-    }
-
-    /// The most that switch voltages can change when the nodes change by no more than this.
-    pub(super) fn most_across(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut high = *nodes;
-        if self.is_chain {
-            high[1..].iter_mut().zip(nodes).for_each(|(high, before)| *high += before);
-        }
-        PerSwitch([*nodes, high])
-    }
-
     /// Voltages across all switches.
     pub(super) fn voltages(&self, nodes: &PerNode<ROOM>) -> PerSwitch<ROOM> {
-        let mut voltages = self.all_across(nodes);
+        let mut voltages = PerSwitch::across(nodes);
         voltages.0[1].iter_mut().zip(&self.intervals).for_each(|(v, interval)| *v += interval);
         voltages
     }
@@ -208,10 +180,9 @@ impl<const ROOM: usize> LegNodes<ROOM> {
             let r = self.across(switch, off_target);
             0.5 * c * r * r
         };
-        let to_held = off_target[self.phases - 1];
         let of_phases = (0..self.phases)
             .map(|k| square(k, self.low(k)) + square(Self::high_switch(k), self.high(k)));
-        of_phases.sum::<f64>() + 0.5 * self.to_held * to_held * to_held
+        of_phases.sum()
     }
 
     /// What of it each switch loses that turns on: of node k the switch `next_on(k)`.

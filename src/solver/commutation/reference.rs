@@ -6,8 +6,10 @@ use arrayvec::ArrayVec;
 use serde_json::Value;
 
 use super::case::CommutationCase;
-use super::instant::{CoupledPhases, Ready, SwitchingInstant};
+use super::instant::{Ready, SwitchingInstant};
 use super::leg::MovingLeg;
+use super::lone_node::LoneNode;
+use super::lone_phase::LonePhase;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};
@@ -203,8 +205,7 @@ impl Solved {
     /// Tanks and legs of a chain at the begin of the dead time, with the capacitances of the file.
     fn chain(&self, file: &Value, instant: SwitchingInstant) -> Motion<4> {
         let phases = self.converter.phases();
-        let all = CoupledPhases { first: 0, count: phases };
-        let mut motion: Motion<4> = Ready::new(self.case()).motion(instant, all).unwrap();
+        let mut motion: Motion<4> = Ready::new(self.case()).motion(instant).unwrap();
         for (n, moving) in motion.legs.iter_mut().enumerate() {
             let intervals = std::array::from_fn(|k| moving.circuit.interval(k));
             let circuit = LegNodes::chain(phases, capacitances(file, n, 1.0), intervals);
@@ -214,29 +215,36 @@ impl Solved {
         motion
     }
 
-    /// Tank and legs of a paralleled phase: one that stands for both, or both with these capacitances.
-    fn paralleled(
+    /// Tank and both legs of a paralleled phase with these capacitances.
+    fn both_legs(
         &self,
         phase: usize,
         instant: SwitchingInstant,
-        capacitances: Option<[LegCapacitances<1>; 2]>,
+        capacitances: [LegCapacitances<1>; 2],
     ) -> Motion<1> {
-        let one = CoupledPhases { first: phase, count: 1 };
-        let mut motion: Motion<1> = Ready::new(self.case()).motion(instant, one).unwrap();
-        let Some(capacitances) = capacitances else { return motion };
-        let interval = motion.legs[0].circuit.interval(0);
-        motion.legs = [1.0, -1.0][..self.point.drive.legs()]
+        let case = self.case();
+        let ready = Ready::new(case);
+        let interval = ready.lone_swings(instant, phase).unwrap()[0].unwrap().interval;
+        let legs: ArrayVec<MovingLeg<1>, 2> = [1.0, -1.0][..self.point.drive.legs()]
             .iter()
             .zip(Leg::ALL)
             .zip(capacitances)
             .map(|((direction, leg), capacitances)| {
-                let circuit = LegNodes::alone(1, capacitances, [interval]);
+                let circuit = LegNodes::chain(1, capacitances, [interval]);
                 let start = if instant.falls(phase, leg) { interval } else { 0.0 };
                 MovingLeg::new(circuit, *direction, [start])
             })
             .collect();
-        motion.settle();
-        motion
+        let source = legs.iter().map(|leg| leg.source(0)).sum();
+        let (tank, currents) = ready.tank(phase, instant, source).unwrap();
+        Motion::new(ArrayVec::from([tank]), ArrayVec::from([currents]), legs)
+    }
+
+    /// The node of a paralleled phase's driven leg, which stands for both.
+    fn one_leg(&self, phase: usize, instant: SwitchingInstant) -> LoneNode {
+        let case = self.case();
+        let ready = Ready::new(case);
+        LonePhase::new(&ready, instant, phase).unwrap().begin_first()
     }
 }
 
@@ -279,7 +287,7 @@ fn paralleled_legs_commutate_as_brute_force_says() {
                     let LegCapacitances { low, high } = capacitances::<4>(&file, leg, factor);
                     LegCapacitances { low: [low[k]], high: [high[k]] }
                 });
-                let mut motion = solved.paralleled(k, instant, Some(legs));
+                let mut motion = solved.both_legs(k, instant, legs);
                 motion.advance(time).unwrap();
                 // The file has each phase's own fall first.
                 let turn = &phase[(n + k) % 2];
@@ -311,17 +319,17 @@ fn a_paralleled_phase_mirrors_itself() {
         let (low, high) = (solved.switch.low_capacitance.0, solved.switch.high_capacitance.0);
         let equal = LegCapacitances { low: [low * square], high: [high * square] };
         for k in 0..solved.converter.phases() {
-            let mut one = solved.paralleled(k, SwitchingInstant::OddFall, None);
+            let mut one = solved.one_leg(k, SwitchingInstant::OddFall);
             one.advance(time).unwrap();
-            let interval = one.legs[0].circuit.interval(0);
+            let interval = one.interval;
             let falls = SwitchingInstant::OddFall.falls(k, Leg::Driven);
             for instant in SwitchingInstant::ALL {
-                let mut both = solved.paralleled(k, instant, Some([equal, equal]));
+                let mut both = solved.both_legs(k, instant, [equal, equal]);
                 both.advance(time).unwrap();
                 for (moving, leg) in both.legs.iter().zip(Leg::ALL) {
                     let is_alike = instant.falls(k, leg) == falls;
                     let node = if is_alike { moving.nodes[0] } else { interval - moving.nodes[0] };
-                    worst = worst.max((node - one.legs[0].nodes[0]).abs() / interval);
+                    worst = worst.max((node - one.node).abs() / interval);
                     seen += 1;
                 }
             }

@@ -3,7 +3,7 @@
 use super::case::CommutationCase;
 use super::commutated::{Steps, TurnOnNow};
 use super::dead_time::DeadTime;
-use super::instant::{Ready, SwitchingInstant};
+use super::instant::Ready;
 use super::lone_phase::LonePhase;
 use super::transition::{Commutation, Transition};
 use crate::converter::{Leg, MAX_PHASES};
@@ -70,27 +70,22 @@ impl CommutationCase<'_> {
         Some(())
     }
 
-    /// Passes the dead times of all coupled phases at both instants.
+    /// Passes the dead times of all phases at the instants that are followed.
     fn pass(&self, pass: &mut dyn FnMut(&mut dyn Commutating) -> Option<()>) -> Option<()> {
         let ready = Ready::new(*self);
-        if ready.falling_first() {
-            for phase in 0..ready.phases() {
-                for instant in SwitchingInstant::ALL {
+        for &instant in ready.followed_instants() {
+            if ready.phases_are_lone() {
+                for phase in 0..ready.phases() {
                     pass(&mut LonePhase::new(&ready, instant, phase)?)?;
                 }
+                continue;
             }
-            return Some(());
-        }
-        for coupled in ready.coupled() {
-            for &instant in ready.followed_instants() {
-                // Room for no more phases than needed, in steps: that saves time, and builds of many.
-                match coupled.count {
-                    1 => pass(&mut DeadTime::<1>::new(&ready, instant, coupled)?)?,
-                    2 => pass(&mut DeadTime::<2>::new(&ready, instant, coupled)?)?,
-                    3 | 4 => pass(&mut DeadTime::<4>::new(&ready, instant, coupled)?)?,
-                    5..=8 => pass(&mut DeadTime::<8>::new(&ready, instant, coupled)?)?,
-                    _ => pass(&mut DeadTime::<MAX_PHASES>::new(&ready, instant, coupled)?)?,
-                }
+            // Room for no more phases than needed, in steps: that saves time, and builds of many.
+            match ready.phases() {
+                1 | 2 => pass(&mut DeadTime::<2>::new(&ready, instant)?)?,
+                3 | 4 => pass(&mut DeadTime::<4>::new(&ready, instant)?)?,
+                5..=8 => pass(&mut DeadTime::<8>::new(&ready, instant)?)?,
+                _ => pass(&mut DeadTime::<MAX_PHASES>::new(&ready, instant)?)?,
             }
         }
         Some(())

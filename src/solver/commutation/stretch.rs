@@ -145,7 +145,7 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         self.expected = None;
         for (n, (leg, velocities)) in motion.legs.iter().zip(&self.velocities).enumerate() {
             let (voltages, touches) = (leg.circuit.voltages(&leg.nodes), leg.touches());
-            let slopes = leg.circuit.all_across(velocities);
+            let slopes = PerSwitch::across(velocities);
             let times = voltages.with(&slopes, |voltage, slope| {
                 if slope < 0.0 && voltage > touches { -voltage / slope } else { f64::INFINITY }
             });
@@ -164,7 +164,7 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         let mut stiffness = [[0.0; ROOM]; ROOM];
         for leg in &motion.legs {
             for (sums, row) in stiffness.iter_mut().zip(&leg.response.nodes) {
-                sums.iter_mut().zip(row).for_each(|(sum, number)| *sum -= leg.weight() * number);
+                sums.iter_mut().zip(row).for_each(|(sum, number)| *sum -= number);
             }
         }
         let scales = Scales::of(motion, &self.tanks[0]);
@@ -267,10 +267,10 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
     /// The least that each switch voltage of a leg can be up to u. The first two terms follow a parabola;
     /// all further ones fall.
     fn lowest_voltages(&self, leg: &MovingLeg<ROOM>, n: usize, u: f64) -> PerSwitch<ROOM> {
-        let slopes = leg.circuit.all_across(&self.velocities[n]);
-        let bends = leg.circuit.all_across(&leg.velocities(&self.tanks[1]));
+        let slopes = PerSwitch::across(&self.velocities[n]);
+        let bends = PerSwitch::across(&leg.velocities(&self.tanks[1]));
         let further = leg.response.velocities(&self.further[1]).map(f64::abs);
-        let further = leg.circuit.most_across(&further);
+        let further = PerSwitch::most_across(&further);
         let length = self.length;
         let least = slopes.with(&bends, |slope, bend| {
             let (slope, bend) = (length * slope, 0.5 * length * bend);
@@ -405,8 +405,8 @@ impl<const ROOM: usize> LinearStretch<ROOM> {
         velocities: [PerNode<ROOM>; 2],
         u: f64,
     ) {
-        let rises = leg.circuit.all_across(&velocities[0]);
-        let falls = leg.circuit.all_across(&velocities[1]);
+        let rises = PerSwitch::across(&velocities[0]);
+        let falls = PerSwitch::across(&velocities[1]);
         let peaks = rises.with(&falls, |rise, fall| f64::from(u8::from(rise > 0.0 && fall < 0.0)));
         if peaks.0.as_flattened().iter().sum::<f64>() < 0.5 {
             return;

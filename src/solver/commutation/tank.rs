@@ -31,7 +31,20 @@ pub(super) struct TankCurrents {
     pub(super) rectifier: i8,
 }
 
+impl TankCurrents {
+    /// In the other direction.
+    pub(super) fn reversed(self) -> Self {
+        let Self { tank, magnetising, rectifier } = self;
+        Self { tank: -tank, magnetising: -magnetising, rectifier: -rectifier }
+    }
+}
+
 impl HeldTank {
+    /// The same where currents and voltages count in the other direction.
+    pub(super) fn reversed(self) -> Self {
+        Self { capacitor_voltage: -self.capacitor_voltage, ..self }
+    }
+
     /// The rectifier's state at given currents: by the current that it carries, or by the voltage of
     /// the winding where it carries none.
     pub(super) fn rectifier(&self, tank: f64, magnetising: f64, source: f64) -> i8 {

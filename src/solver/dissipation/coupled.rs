@@ -22,8 +22,6 @@ const AGREES: f64 = 1e-10;
 const AGREES_NEARBY: f64 = 5e-6;
 /// The part of it that rounds alone must come to: they tell less well how much is left.
 const BY_ROUNDS: f64 = 0.1;
-/// Within which part of them currents are like those of the solution nearby: in a chain all are.
-const ALIKE: f64 = 0.03;
 /// By how much expected currents may differ from those of the step before to tell how the switches turn on.
 const NEAR: f64 = 0.1;
 /// By how much currents may have changed since that was told.
@@ -146,8 +144,7 @@ impl<'a> SelfHeated<'a> {
 
     /// Whether all tanks have currents like those of the solution nearby.
     fn is_like_nearby(&self, state: &SteadyState) -> bool {
-        let nearby = self.case.nearby.as_deref().map(|own| rms_currents(&own.state).collect());
-        nearby.is_some_and(|currents| is_near(&currents, state, ALIKE))
+        self.case.nearby.as_deref().is_some_and(|nearby| nearby.is_like(state))
     }
 
     /// Whether somebody asks how the switches turn on, these currents are known well enough to tell, and

@@ -25,12 +25,17 @@ pub struct Nearby {
     /// How what the losses make of the tanks changes with what the tanks had before, all as
     /// [`LoadNumbers`].
     response: Option<DMatrix<f64>>,
+    /// (1 − response)⁻¹: what comes of a change after all rounds, with currents like those here.
+    settled: Option<DMatrix<f64>>,
 }
+
+/// Within which part of them currents are like those of the solution nearby: in a chain all are.
+const ALIKE: f64 = 0.03;
 
 impl Nearby {
     /// A steady state alone.
     pub(in crate::solver) fn new(state: SteadyState) -> Self {
-        Self { state, response: None }
+        Self { state, response: None, settled: None }
     }
 
     /// The same, which also tells how losses come back to themselves. `loads_of` gives what the losses make
@@ -51,7 +56,23 @@ impl Nearby {
             Some((image(&other)? - about.as_ref()?) / step)
         };
         let columns: Option<Vec<_>> = (0..seen.len()).map(column).collect();
-        Self { response: columns.map(|columns| DMatrix::from_columns(&columns)), ..self }
+        let response = columns.map(|columns| DMatrix::from_columns(&columns));
+        let settled = response.as_ref().and_then(|response| {
+            let one = DMatrix::identity(response.nrows(), response.ncols());
+            (one - response).try_inverse()
+        });
+        Self { response, settled, ..self }
+    }
+
+    /// Whether all tanks have currents like those here.
+    pub(super) fn is_like(&self, state: &SteadyState) -> bool {
+        self.ratios(state).all(|ratio| (ratio - 1.0).abs() < ALIKE)
+    }
+
+    /// By how much larger the RMS currents of the tanks are than those here.
+    fn ratios(&self, state: &SteadyState) -> impl Iterator<Item = f64> {
+        let currents = state.phases.iter().zip(&self.state.phases);
+        currents.map(|(now, here)| now.rms_current.0 / here.rms_current.0)
     }
 
     /// What tanks that saw `seen` are to see next, where the losses made `found` of it with these currents:
@@ -67,19 +88,25 @@ impl Nearby {
         found: &TankLoads,
         currents: &SteadyState,
     ) -> Option<TankLoads> {
-        let mut system = -self.response.as_ref()?.clone();
-        for (k, (now, here)) in currents.phases.iter().zip(&self.state.phases).enumerate() {
-            let ratio = now.rms_current.0 / here.rms_current.0;
-            system.row_mut(2 * k).scale_mut(ratio);
-            system.column_mut(2 * k).scale_mut(ratio);
-        }
-        for n in 0..system.nrows() {
-            system[(n, n)] += 1.0;
-        }
-        let seen = DVector::from_column_slice(&numbers(seen));
-        let residual = DVector::from_column_slice(&numbers(found)) - &seen;
-        let agreed = seen + system.lu().solve(&residual)?;
-        Some(loads(agreed.as_slice()))
+        let (seen, found) = (numbers(seen), numbers(found));
+        let residual =
+            DVector::from_iterator(seen.len(), found.iter().zip(&seen).map(|(a, b)| a - b));
+        let change = if self.is_like(currents) {
+            self.settled.as_ref()? * residual
+        } else {
+            self.with_currents(currents)?.lu().solve(&residual)?
+        };
+        let agreed: LoadNumbers = seen.iter().zip(&change).map(|(a, b)| a + b).collect();
+        Some(loads(&agreed))
+    }
+
+    /// 1 − response, scaled with the currents of the tanks.
+    fn with_currents(&self, currents: &SteadyState) -> Option<DMatrix<f64>> {
+        let response = self.response.as_ref()?;
+        let scales: LoadNumbers = self.ratios(currents).flat_map(|ratio| [ratio, 1.0]).collect();
+        Some(DMatrix::from_fn(scales.len(), scales.len(), |n, m| {
+            f64::from(u8::from(n == m)) - scales[n] * response[(n, m)] * scales[m]
+        }))
     }
 }
 

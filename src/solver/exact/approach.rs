@@ -12,7 +12,8 @@
 
 use super::settle::credible;
 use super::solution::start_of;
-use super::system::{HalfPeriod, Linear, PerUnitConverter, Period};
+use super::start::Base;
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, NewtonStep, PerUnitConverter};
 use crate::converter::Converter;
 use crate::solver::{Case, Effort, SteadyState};
 use crate::units::Ampere;
@@ -69,31 +70,68 @@ pub(in crate::solver) fn approach(
             return None;
         }
         if size < NEAR {
-            let (shortest, longest) = system.half_periods;
-            let is_inside =
-                (1.0 - 2.0 * size) * point.h > shortest && (1.0 + 2.0 * size) * point.h < longest;
-            if !is_inside
-                || !system.is_highest(&linear, &step)
-                || system.may_leave_split_open(point.h)
-            {
+            if !(system.is_next_to(&point, size) && system.is_sure_of(&linear, &step, &point)) {
                 return None;
             }
-            let ampere = start.base.ampere();
-            let after = |own: &Period| step.leads_to(&own.trend);
-            let output_currents = linear.periods.iter().map(|own| Ampere(after(own) * ampere));
-            let changes = linear.periods.iter().map(|own| (after(own) - own.output).abs());
-            let state = match detail {
-                Detail::Outputs => None,
-                Detail::Bounds => Some(system.bounded_state(&point, &linear, case, &start.base)?),
-            };
-            return Some(Approach {
-                output_currents: output_currents.collect(),
-                change: Ampere(changes.fold(0.0, f64::max) * ampere),
-                step: size,
-                state,
-            });
+            let after: Vec<f64> =
+                linear.trends.iter().map(|own| step.leads_to(&own.output)).collect();
+            let near = Near { point: &point, linear: &linear, case, base: &start.base, size };
+            return system.approached(&near, &after, detail);
         }
         point.advance(&linear, &step, step.trusted(&point));
     }
     None
+}
+
+/// A point next to a solution, so many steps of the unknowns away.
+pub(super) struct Near<'a> {
+    pub(super) point: &'a ConverterUnknowns,
+    pub(super) linear: &'a Linear,
+    pub(super) case: &'a Case,
+    pub(super) base: &'a Base,
+    pub(super) size: f64,
+}
+
+impl PerUnitConverter<'_> {
+    /// Whether a step of this size from a point leads to a solution inside the band.
+    pub(super) fn is_next_to(&self, point: &ConverterUnknowns, size: f64) -> bool {
+        let (shortest, longest) = self.half_periods;
+        size < NEAR
+            && point.z.iter().all(credible)
+            && (1.0 - 2.0 * size) * point.h > shortest
+            && (1.0 + 2.0 * size) * point.h < longest
+    }
+
+    /// Whether a solution about this point is the one at the highest frequency and the only one there.
+    pub(super) fn is_sure_of(
+        &self,
+        linear: &Linear,
+        step: &NewtonStep,
+        point: &ConverterUnknowns,
+    ) -> bool {
+        self.is_highest(linear, step) && !self.may_leave_split_open(point.h)
+    }
+
+    /// What is told next to a solution with these output currents, per unit.
+    pub(super) fn approached(
+        &self,
+        near: &Near,
+        output_currents: &[f64],
+        detail: Detail,
+    ) -> Option<Approach> {
+        let Near { point, linear, case, base, size } = near;
+        let ampere = base.ampere();
+        let changes = output_currents.iter().zip(&linear.periods);
+        let changes = changes.map(|(after, period)| (after - period.output).abs());
+        let state = match detail {
+            Detail::Outputs => None,
+            Detail::Bounds => Some(self.bounded_state(point, linear, case, base)?),
+        };
+        Some(Approach {
+            output_currents: output_currents.iter().map(|own| Ampere(own * ampere)).collect(),
+            change: Ampere(changes.fold(0.0, f64::max) * ampere),
+            step: *size,
+            state,
+        })
+    }
 }

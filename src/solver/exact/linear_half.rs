@@ -34,7 +34,7 @@ pub(in crate::solver) fn linear_halves(
     let base = Base::of_first_phase(converter, &case.point);
     let links = &*case.links_of(converter);
     let of_phase = |(k, phase): (usize, &PhaseState)| {
-        let per_unit = Part { converter, case, links, k }.phase(&base, effort);
+        let per_unit = Part { tank: &converter.tanks[k], case, links, k }.phase(&base, effort);
         let starts = starts(phase, case.point.drive, &base)?;
         let peak = phase.peak_current.0 / base.ampere();
         let half = |n: usize| {

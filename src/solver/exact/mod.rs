@@ -57,7 +57,7 @@
 //!
 //! `ring` is the damped oscillator. `crossing` finds events. `half` follows half a period with
 //! sensitivities, and `cycle` makes a phase's equations. `system` solves all phases at once, from
-//! where `sensitivity` expects the solution. `nearby`, `search` and `settle` are the slow and
+//! where `sensitivity` expects the solution. `trimmed` has trims among the unknowns, in steps of `trim_step`. `nearby`, `search` and `settle` are the slow and
 //! certain way. `waveform` integrates the result. `voltage` takes the frequency as given. `start`
 //! holds what a solution leaves for converters nearby, and `solution` turns parts into equations
 //! and their solution into amperes. `linear_half` linearises a known solution half by half, and `traced` tells
@@ -88,14 +88,18 @@ mod subharmonic;
 mod system;
 mod traced;
 mod transient;
+mod trim_step;
+mod trimmed;
 mod voltage;
 mod waveform;
 
 pub(super) use approach::approach;
 pub use approach::{Approach, Detail};
 pub(super) use linear_half::{LinearHalf, linear_halves};
+pub(super) use ring::Ring;
 pub(super) use solution::{bend, prepare, solve};
 pub use start::ExactStart;
 pub(super) use traced::{TracedHalf, TracedInstant, traced_halves};
 pub(super) use transient::{TransientParts, TransientPassage, TransientState, TransientTank};
+pub(super) use trimmed::{OutputLoops, SettledLoops, approach_loops, settle_loops};
 pub(super) use voltage::AtFrequency;

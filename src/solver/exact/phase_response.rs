@@ -1,7 +1,7 @@
 //! How one settled phase moves with its parts, its forcing and the half period, to first order.
 
 use super::cycle::{Forcing, INPUTS, PerUnitPhase, PhaseUnknowns, Response, Trend};
-use super::system::Linear;
+use super::system::{Linear, PhaseTrends};
 
 /// Step of the difference quotients, relative.
 const STEP: f64 = 1e-6;
@@ -90,6 +90,13 @@ impl PhaseResponse {
         std::array::from_fn(|n| inputs[n] - self.nominal[n])
     }
 
+    /// How the phase moves along a direction of its inputs.
+    pub(super) fn along(&self, direction: &[f64; INPUTS]) -> Move {
+        let mut sum = Move::default();
+        self.by_input.iter().zip(direction).for_each(|(by, length)| sum.add(by, *length));
+        sum
+    }
+
     /// Adds the phase with inputs that are off, and with what the second order makes of that, to the
     /// converter's linear model.
     pub(super) fn add_to(&self, linear: &mut Linear, changes: &[f64; INPUTS], bends: &Bends) {
@@ -112,8 +119,6 @@ impl PhaseResponse {
             by_forcing: by_forcing.output,
             by_period: by_period.output,
         };
-        linear.responses.push(response);
-        linear.amplitude += amplitude;
-        linear.output += output;
+        linear.add(response, PhaseTrends { amplitude, output });
     }
 }

@@ -34,7 +34,7 @@ fn decay(x: f64) -> f64 {
 
 /// Damping and frequency of one series resonant circuit.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Ring {
+pub(in crate::solver) struct Ring {
     inductance: f64,
     elastance: f64,
     resistance: f64,
@@ -48,9 +48,9 @@ pub(super) struct Ring {
 
 /// The two basis functions at one instant: `c(t)` and `s(t)`.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Basis {
-    pub(super) c: f64,
-    pub(super) s: f64,
+pub(in crate::solver) struct Basis {
+    pub(in crate::solver) c: f64,
+    pub(in crate::solver) s: f64,
 }
 
 /// A signal `a·c(t) + b·s(t)` of a [`Ring`].
@@ -68,31 +68,36 @@ impl Signal {
 
 impl Ring {
     /// A ring of inductance L in henry, elastance 1/C in 1/farad, resistance R in ohm.
-    pub(super) fn new(inductance: f64, elastance: f64, resistance: f64) -> Self {
+    pub(in crate::solver) fn new(inductance: f64, elastance: f64, resistance: f64) -> Self {
         let alpha = resistance / (2.0 * inductance);
         let omega_squared = elastance / inductance - alpha * alpha;
         let omega = omega_squared.abs().sqrt();
         Self { inductance, elastance, resistance, alpha, omega_squared, omega }
     }
 
-    pub(super) fn inductance(&self) -> f64 {
+    pub(in crate::solver) fn inductance(&self) -> f64 {
         self.inductance
     }
 
-    pub(super) fn elastance(&self) -> f64 {
+    pub(in crate::solver) fn elastance(&self) -> f64 {
         self.elastance
     }
 
-    pub(super) fn resistance(&self) -> f64 {
+    pub(in crate::solver) fn resistance(&self) -> f64 {
         self.resistance
     }
 
-    pub(super) fn alpha(&self) -> f64 {
+    pub(in crate::solver) fn alpha(&self) -> f64 {
         self.alpha
     }
 
-    pub(super) fn omega(&self) -> f64 {
+    pub(in crate::solver) fn omega(&self) -> f64 {
         self.omega
+    }
+
+    /// Whether signals turn again and again.
+    pub(in crate::solver) fn is_underdamped(&self) -> bool {
+        self.omega_squared > 0.0
     }
 
     /// Whether damping is far enough below critical for formulas that divide by ω².
@@ -101,7 +106,7 @@ impl Ring {
     }
 
     /// `c(t)` and `s(t)`.
-    pub(super) fn basis(&self, t: f64) -> Basis {
+    pub(in crate::solver) fn basis(&self, t: f64) -> Basis {
         let x = self.omega * t;
         if self.omega_squared * t * t > SERIES_LIMIT {
             let decay = decay(self.alpha * t);

@@ -6,8 +6,8 @@
 //! of Newton's iteration. Its step leads close to the solution.
 
 use super::curvature::Curvature;
-use super::cycle::{CLAMP, RESISTANCE, TankLoading, Trend};
-use super::phase_response::{Bends, PhaseResponse};
+use super::cycle::{CLAMP, INPUTS, RESISTANCE, TankLoading, Trend};
+use super::phase_response::{Bends, Move, PhaseResponse};
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerPhase, PerUnitConverter};
 
 /// Steps of charge and half period that follow the curvature.
@@ -52,16 +52,11 @@ impl FirstOrderResponse {
         system: &PerUnitConverter,
         nominal: &ConverterUnknowns,
     ) -> Option<ConverterUnknowns> {
-        let mut linear = Linear::default();
-        for (own, phase) in self.phases.iter().zip(&system.phases) {
-            let changes = own.first.changes(&phase.inputs());
-            let bends = own.second.as_ref().map(|second| second.of_inputs(&changes));
-            own.first.add_to(&mut linear, &changes, &bends.unwrap_or_default());
-        }
-        let mut step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
-        if self.phases.iter().all(|phase| phase.second.is_some()) {
-            let flat = linear;
-            linear = flat.clone();
+        let flat = self.flat_model(system);
+        let mut step = system.step(nominal, &flat, HalfPeriod::Regulated)?;
+        let mut linear = flat;
+        if self.is_bent() {
+            let flat = linear.clone();
             for _ in 0..ROUNDS {
                 self.follow_curvature(&flat, [step.charge, step.h], &mut linear);
                 step = system.step(nominal, &linear, HalfPeriod::Regulated)?;
@@ -72,26 +67,59 @@ impl FirstOrderResponse {
         Some(point)
     }
 
+    /// The linear model of `system` about the nominal solution and these steps of charge and half period.
+    pub(super) fn model(&self, system: &PerUnitConverter, steps: [f64; 2]) -> Linear {
+        let flat = self.flat_model(system);
+        if !self.is_bent() {
+            return flat;
+        }
+        let mut linear = flat.clone();
+        self.follow_curvature(&flat, steps, &mut linear);
+        linear
+    }
+
+    /// How phase `k` moves along a direction of its inputs.
+    pub(super) fn along(&self, k: usize, direction: &[f64; INPUTS]) -> Move {
+        self.phases[k].first.along(direction)
+    }
+
+    fn is_bent(&self) -> bool {
+        self.phases.iter().all(|phase| phase.second.is_some())
+    }
+
+    /// The linear model about the nominal solution.
+    fn flat_model(&self, system: &PerUnitConverter) -> Linear {
+        let mut linear = Linear::default();
+        for (own, phase) in self.phases.iter().zip(&system.phases) {
+            let changes = own.first.changes(&phase.inputs());
+            let bends = own.second.as_ref().map(|second| second.of_inputs(&changes));
+            own.first.add_to(&mut linear, &changes, &bends.unwrap_or_default());
+        }
+        linear
+    }
+
     /// Takes the linear model about steps of forcing and half period, from the one about none.
     fn follow_curvature(&self, flat: &Linear, steps: [f64; 2], linear: &mut Linear) {
         (linear.amplitude, linear.output) = (flat.amplitude, flat.output);
-        let responses = flat.responses.iter().zip(&mut linear.responses);
-        for (phase, (flat, response)) in self.phases.iter().zip(responses) {
+        for (k, phase) in self.phases.iter().enumerate() {
             let Some(curvature) = &phase.second else { continue };
             let Bends { value, by_forcing, by_period } = curvature.along(steps);
+            let (trends, flat) = (flat.trends[k], &flat.responses[k]);
+            let response = &mut linear.responses[k];
             response.base = flat.base - value.z;
             response.forcing = flat.forcing + by_forcing.z;
             response.period = flat.period + by_period.z;
-            linear.amplitude += Trend {
-                value: -value.amplitude,
-                by_forcing: by_forcing.amplitude,
-                by_period: by_period.amplitude,
+            let trend = |of: fn(&Move) -> f64| Trend {
+                value: -of(&value),
+                by_forcing: of(&by_forcing),
+                by_period: of(&by_period),
             };
-            linear.output += Trend {
-                value: -value.output,
-                by_forcing: by_forcing.output,
-                by_period: by_period.output,
-            };
+            let (amplitude, output) = (trend(|own| own.amplitude), trend(|own| own.output));
+            linear.trends[k] = trends;
+            linear.trends[k].amplitude += amplitude;
+            linear.trends[k].output += output;
+            linear.amplitude += amplitude;
+            linear.output += output;
         }
     }
 

@@ -13,7 +13,7 @@ use super::system::{
     ChainSource, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period,
     Source,
 };
-use super::waveform::{CurrentIntegrals, Integrals, Wave};
+use super::waveform::{CurrentIntegrals, Integrals, LONGEST_PIECE, LONGEST_PIECE_EXPECTED, Wave};
 use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, Tank};
 use crate::solver::links::ChainLinks;
 use crate::solver::loading::{Loaded, Loading};
@@ -94,6 +94,20 @@ struct Wanted<'a> {
     base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
+    /// Longest piece in which currents of switches that carry two tanks' are integrated, in radian.
+    longest_piece: f64,
+}
+
+impl<'a> Wanted<'a> {
+    /// All that a solution is to tell.
+    fn all(case: &'a Case, base: &'a Base) -> Self {
+        Self { case, base, with_stress: case.with_stress, longest_piece: LONGEST_PIECE }
+    }
+
+    /// What tells the losses that a solution is expected to have.
+    fn expected(case: &'a Case, base: &'a Base) -> Self {
+        Self { case, base, with_stress: false, longest_piece: LONGEST_PIECE_EXPECTED }
+    }
 }
 
 /// What a solution is searched for.
@@ -134,8 +148,7 @@ impl<'a> Search<'a> {
         let mut follower = Follower { search: self, start, loading };
         let mut at = follower.find(&mut system, linear)?;
         loop {
-            let wanted = Wanted { case, base: &base, with_stress: case.with_stress };
-            let state = system.steady_state(&at, linear, &wanted);
+            let state = system.steady_state(&at, linear, &Wanted::all(case, &base));
             match follower.loading.load(&state, &mut follower.search.converter) {
                 Loaded::Settled => return Ok(Settled { system, at, state }),
                 Loaded::Failed(why) => return Err(Nothing::NotSolved(why)),
@@ -210,7 +223,7 @@ impl<'a> Follower<'_, 'a> {
         let response = self.start.and_then(|start| start.sensitivity.as_ref());
         let Some(response) = response.filter(|_| self.loading.anticipates()) else { return };
         let Search { converter, case, base, .. } = &mut *self.search;
-        let wanted = Wanted { case, base, with_stress: false };
+        let wanted = Wanted::expected(case, base);
         self.loading.anticipate(&system.steady_state(at, linear, &wanted), converter);
         for (k, tank) in converter.tanks.iter().enumerate() {
             response.load(system, linear, k, tank_loading(tank, &case.point, base));
@@ -255,7 +268,7 @@ impl<'a> PerUnitConverter<'a> {
         let half_period = |f: Hertz| 0.5 / (f.0 * base.second);
         Self {
             phases: (0..phases)
-                .map(|k| Part { converter, case, links, k }.phase(base, effort))
+                .map(|k| Part { tank: &converter.tanks[k], case, links, k }.phase(base, effort))
                 .collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
@@ -311,7 +324,8 @@ impl<'a> PerUnitConverter<'a> {
         Ok(at)
     }
 
-    fn allows(&self, h: f64) -> bool {
+    /// Whether the band has this half period.
+    pub(super) fn allows(&self, h: f64) -> bool {
         (self.half_periods.0..=self.half_periods.1).contains(&h)
     }
 
@@ -327,7 +341,7 @@ impl<'a> PerUnitConverter<'a> {
         linear: &Linear,
         wanted: &Wanted<'_>,
     ) -> SteadyState {
-        let Wanted { case, base, with_stress } = *wanted;
+        let Wanted { case, base, with_stress, longest_piece } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
@@ -341,7 +355,7 @@ impl<'a> PerUnitConverter<'a> {
         };
         for (k, wave) in waves.iter().enumerate() {
             let switches = match case.arrangement {
-                Arrangement::Chain => wave.chained(waves.get(k + 1), drive),
+                Arrangement::Chain => wave.chained(waves.get(k + 1), drive, longest_piece),
                 Arrangement::Paralleled => wave.alone(drive),
             };
             let mut phase = wave.state(drive, switches, at.h, base);
@@ -388,7 +402,7 @@ impl<'a> PerUnitConverter<'a> {
         at: &ConverterUnknowns,
         linear: &Linear,
     ) -> SteadyState {
-        self.steady_state(at, linear, &Wanted { case, base, with_stress: case.with_stress })
+        self.steady_state(at, linear, &Wanted::all(case, base))
     }
 
     fn output_ripple(
@@ -415,7 +429,7 @@ impl<'a> PerUnitConverter<'a> {
 
 /// Phase `k` of a converter in a case.
 pub(super) struct Part<'c> {
-    pub(super) converter: &'c Converter,
+    pub(super) tank: &'c Tank,
     pub(super) case: &'c Case,
     pub(super) links: &'c ChainLinks,
     pub(super) k: usize,
@@ -424,9 +438,8 @@ pub(super) struct Part<'c> {
 impl Part<'_> {
     /// Its per-unit equations.
     pub(super) fn phase<'a>(&self, base: &Base, effort: &'a Effort<'a>) -> PerUnitPhase<'a> {
-        let Self { converter, case, links, k } = *self;
+        let Self { tank, case, links, k } = *self;
         let point = &case.point;
-        let tank = &converter.tanks[k];
         let elastance = base.farad() / tank.resonant_capacitance.0;
         let kappa = links.elastances[k];
         let TankLoading { resistance, clamp } = tank_loading(tank, point, base);
@@ -522,13 +535,18 @@ impl<'a> Waves<'a> {
     /// the two halves turn into a difference. The last phase has no next one. That current comes
     /// through the flying capacitor and the next high switch of the same leg. In half-bridge drive
     /// no high switch of the return leg is ever on, so its low side carries its own phase alone.
-    fn chained(&self, next: Option<&Self>, drive: Drive) -> [CurrentIntegrals; 4] {
+    fn chained(
+        &self,
+        next: Option<&Self>,
+        drive: Drive,
+        longest_piece: f64,
+    ) -> [CurrentIntegrals; 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
             let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
-            switches[1] = next_first.difference(second);
+            switches[1] = next_first.difference(second, longest_piece);
             if drive == Drive::FullBridge {
-                switches[3] = next_second.difference(first);
+                switches[3] = next_second.difference(first, longest_piece);
             }
         }
         switches

@@ -99,12 +99,19 @@ pub(super) struct Period {
     pub(super) output: f64,
     /// Amplitude of the source.
     pub(super) amplitude: f64,
-    /// Output current of the linearisation.
-    pub(super) trend: Trend,
     /// By how much, relatively, an equation of the phase does not hold.
     miss: f64,
     /// Where the events of both halves are expected when it is followed again.
-    hints: [Hints; 2],
+    pub(super) hints: [Hints; 2],
+}
+
+/// What a phase contributes to its converter's linearisation.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct PhaseTrends {
+    /// Amplitude of its source.
+    pub(super) amplitude: Trend,
+    /// Its output current.
+    pub(super) output: Trend,
 }
 
 /// The converter followed over one period and linearised about it.
@@ -113,6 +120,8 @@ pub(super) struct Linear {
     /// As they were; empty where the linearisation is a forecast.
     pub(super) periods: PerPhase<Period>,
     pub(super) responses: PerPhase<Response>,
+    pub(super) trends: PerPhase<PhaseTrends>,
+    /// Sums over the phases.
     pub(super) amplitude: Trend,
     pub(super) output: Trend,
     /// The least by which any phase's output current rises with the half period.
@@ -124,6 +133,7 @@ impl Default for Linear {
         Self {
             periods: PerPhase::new(),
             responses: PerPhase::new(),
+            trends: PerPhase::new(),
             amplitude: Trend::default(),
             output: Trend::default(),
             least_rise: f64::INFINITY,
@@ -154,8 +164,17 @@ impl Linear {
         }
         self.periods.iter_mut().flat_map(|p| &mut p.stretches).for_each(Stretches::clear);
         self.responses.clear();
+        self.trends.clear();
         (self.amplitude, self.output) = (Trend::default(), Trend::default());
         self.least_rise = f64::INFINITY;
+    }
+
+    /// Adds a phase.
+    pub(super) fn add(&mut self, response: Response, trends: PhaseTrends) {
+        self.responses.push(response);
+        self.trends.push(trends);
+        self.amplitude += trends.amplitude;
+        self.output += trends.output;
     }
 
     /// Output current of the periods followed.
@@ -190,14 +209,12 @@ impl PerUnitConverter<'_> {
         self.follow_phases(point, linear, |phase, (cycle, equations), linear| {
             let response = equations.respond()?;
             let output = cycle.output_trend(&response);
-            linear.amplitude += cycle.amplitude_trend(&response);
-            linear.output += output;
-            linear.periods[linear.responses.len()].trend = output;
+            let amplitude = cycle.amplitude_trend(&response);
             let stays_idle = cycle.output.value == 0.0 && phase.stays_idle_above(point.h);
             if !stays_idle {
                 linear.least_rise = linear.least_rise.min(output.by_period);
             }
-            linear.responses.push(response);
+            linear.add(response, PhaseTrends { amplitude, output });
             Some(())
         })
     }

@@ -20,7 +20,7 @@ pub(in crate::solver) fn traced_halves(
     let links = &*case.links_of(converter);
     let effort = Effort::default();
     let of_phase = |(k, phase): (usize, &PhaseState)| {
-        let per_unit = Part { converter, case, links, k }.phase(&base, &effort);
+        let per_unit = Part { tank: &converter.tanks[k], case, links, k }.phase(&base, &effort);
         let starts = starts(phase, case.point.drive, &base)?;
         let h = 0.5 / (state.switching_frequency.0 * base.second);
         let tanks = [phase.start?, phase.middle?];

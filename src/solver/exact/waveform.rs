@@ -147,7 +147,9 @@ pub(super) const WEIGHTS: [f64; NODES] = [41.0, 216.0, 27.0, 272.0, 27.0, 216.0,
 
 /// Longest piece, in radian of the ring, that one rule takes: the square of a difference then has
 /// a relative error of some 1e-10.
-const LONGEST_PIECE: f64 = 0.5;
+pub(super) const LONGEST_PIECE: f64 = 0.5;
+/// The same while a solution is looked for: some 1e-5.
+pub(super) const LONGEST_PIECE_EXPECTED: f64 = 1.5;
 
 impl Wave<'_> {
     /// Integrals and peak over the half period.
@@ -178,8 +180,8 @@ impl Wave<'_> {
         }
     }
 
-    /// Integrals of i − j for two waves of the same half period.
-    pub(super) fn difference(&self, other: &Self) -> CurrentIntegrals {
+    /// Integrals of i − j for two waves of the same half period, in pieces of so many radian at most.
+    pub(super) fn difference(&self, other: &Self, longest_piece: f64) -> CurrentIntegrals {
         let mut sum = CurrentIntegrals::default();
         let (mut mine, mut theirs) = (self.stretches, other.stretches);
         let mut begin = 0.0;
@@ -188,7 +190,7 @@ impl Wave<'_> {
             let end = end_a.min(end_b);
             let rings = [self.circuit.ring(a.sign), other.circuit.ring(b.sign)];
             let signals = [self.current_from(a, begin), other.current_from(b, begin)];
-            sum += difference(rings, signals, end - begin);
+            sum += difference(rings, signals, end - begin, longest_piece);
             begin = end;
             mine = if end_a <= end_b { rest_a } else { mine };
             theirs = if end_b <= end_a { rest_b } else { theirs };
@@ -221,27 +223,33 @@ impl AddAssign for CurrentIntegrals {
 /// Over `length`, for two signals with the rings that they ring on.
 ///
 /// Pieces are as short as the fastest rate asks for. That of an overdamped ring fades soon.
-fn difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -> CurrentIntegrals {
-    let pace = rings[0].pace().max(rings[1].pace());
+fn difference(
+    rings: [&Ring; 2],
+    signals: [Signal; 2],
+    length: f64,
+    longest_piece: f64,
+) -> CurrentIntegrals {
+    let pace = rings[0].pace().max(rings[1].pace()) / longest_piece;
     let fading = rings.iter().filter_map(|ring| ring.fading()).fold(0.0, f64::max);
     if fading == 0.0 || fading >= 0.5 * length {
         return difference_at_pace(rings, signals, length, pace);
     }
     let mut sum = difference_at_pace(rings, signals, fading, pace);
     let later = [0, 1].map(|n| rings[n].shifted(signals[n], rings[n].basis(fading)));
-    let pace = rings[0].pace_after_fading().max(rings[1].pace_after_fading());
+    let pace = rings[0].pace_after_fading().max(rings[1].pace_after_fading()) / longest_piece;
     sum += difference_at_pace(rings, later, length - fading, pace);
     sum
 }
 
-/// The nodes are evenly spaced, so that each signal goes on from node to node by the same shift.
+/// In so many pieces a second. Nodes are evenly spaced, so that each signal goes on from node to node by the
+/// same shift.
 fn difference_at_pace(
     rings: [&Ring; 2],
     [mut x, mut y]: [Signal; 2],
     length: f64,
     pace: f64,
 ) -> CurrentIntegrals {
-    let mut pieces = (pace * length / LONGEST_PIECE).ceil().max(1.0);
+    let mut pieces = (pace * length).ceil().max(1.0);
     let spacing = length / (pieces * (WEIGHTS.len() - 1) as f64);
     let steps = rings.map(|ring| ring.basis(spacing));
     let mut apart = x.a - y.a;

@@ -86,6 +86,7 @@ impl TrimCase<'_> {
         let nominal = self.with_resistance(nominal);
         let (outcome, case_with_stress) =
             self.solver.prepare(&nominal, self.case.clone().with_stress());
+        let case_with_stress = self.solver.method.bent(&nominal, case_with_stress);
         let case = Case { with_stress: false, ..case_with_stress.clone() };
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let currents = self.currents(state);

@@ -33,21 +33,18 @@ impl TrimSearch<'_> {
         let free: ArrayVec<usize, MAX_PHASES> =
             (0..at.trims.len()).filter(|k| at.trims[*k].abs() < range).collect();
         let Some((last, others)) = free.split_last() else { return true };
-        // Column j: how the free phases move off their mean when phase j is trimmed against the
-        // last one. Rows of all but the last one make the matrix in the same basis.
-        let mut answers = DMatrix::zeros(others.len(), others.len());
-        for (j, phase) in others.iter().enumerate() {
-            let Some(answer) = self.answer_to(at, *phase, *last) else { return false };
-            let common = free.iter().map(|k| answer[*k]).sum::<f64>() / free.len() as f64;
-            for (i, other) in others.iter().enumerate() {
-                answers[(i, j)] = answer[*other] - common;
-            }
-        }
-        returns(answers)
+        let answers = others.iter().map(|phase| self.answer_to(at, *phase, *last));
+        let answers: Option<Vec<PhaseValues>> = answers.collect();
+        answers.is_some_and(|answers| return_to_rest(&free, &answers))
     }
 
     /// How `y` answers when one phase is trimmed up and another one down.
-    fn answer_to(&mut self, at: &Evaluated, up: usize, down: usize) -> Option<PhaseValues> {
+    pub(super) fn answer_to(
+        &mut self,
+        at: &Evaluated,
+        up: usize,
+        down: usize,
+    ) -> Option<PhaseValues> {
         [PROBE, -PROBE].into_iter().find_map(|step| {
             let mut trims = at.trims.clone();
             trims[up] += step;
@@ -132,6 +129,21 @@ fn drifted(at: &Evaluated, most: f64, range: f64) -> PhaseValues {
 fn turns_back(old: &Evaluated, new: &Evaluated) -> bool {
     let along = new.trims.iter().zip(&old.trims).zip(&new.y).map(|((x, from), y)| (x - from) * y);
     along.sum::<f64>() > 0.0
+}
+
+/// Whether loops come back whose phases at no end are `free`. Row j of `answers`: how `y` answers when
+/// the j-th of these is trimmed against the last one.
+pub(super) fn return_to_rest(free: &[usize], answers: &[PhaseValues]) -> bool {
+    // How the free phases move off their mean. Rows of all but the last one make the matrix in the
+    // same basis.
+    let mut matrix = DMatrix::zeros(answers.len(), answers.len());
+    for (j, answer) in answers.iter().enumerate() {
+        let common = free.iter().map(|k| answer[*k]).sum::<f64>() / free.len() as f64;
+        for (i, phase) in free.iter().take(answers.len()).enumerate() {
+            matrix[(i, j)] = answer[*phase] - common;
+        }
+    }
+    returns(matrix)
 }
 
 /// Whether all that moves by `dx/dt = −A x` comes back to 0: every eigenvalue of `A` lies in the

@@ -30,6 +30,11 @@
 //!
 //! # How it is found
 //!
+//! Where sensors measure output currents, the exact solver has the trims among its unknowns. One Newton's
+//! iteration then finds the steady state with its loops at rest, and their eigenvalues (`jointly`). It starts
+//! where parts, sensors and trims together have it to first or second order. It is believed if it closes in
+//! at once from there, with all trims inside their range. What it leaves is searched for, as follows.
+//!
 //! Each evaluation is a whole steady state at its regulated frequency, by the solver of the run.
 //! To first order a trim moves its own reading by a slope σ(k) and all readings alike by way of
 //! frequency and charge. So the next trims are `clamp(x(k) + (c − y(k))/σ(k), ±R)`, with the c,
@@ -47,11 +52,12 @@
 //!
 //! `case` says what is asked and how the nominal converter answers its parts. `search` evaluates
 //! trims, and `range` keeps them within their range. `steps` goes to a rest point, and `loops`
-//! tells whether real loops would come to it. `settle` joins these. Loops that trim the frequency of
+//! tells whether real loops would come to it. `jointly` asks the exact solver for all at once. `settle` joins these. Loops that trim the frequency of
 //! paralleled phases are in `frequency`.
 
 mod case;
 mod frequency;
+mod jointly;
 mod loops;
 mod range;
 mod search;
@@ -60,4 +66,5 @@ mod steps;
 
 pub use case::{Trim, TrimCase, TrimStart, Trimmed};
 pub use frequency::{FrequencyTrimCase, FrequencyTrimStart};
+pub use jointly::ApproachedTrims;
 pub use range::AGREEMENT;

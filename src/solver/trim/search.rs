@@ -59,7 +59,7 @@ impl TrimSearch<'_> {
     }
 
     /// The trims that the nominal converter's first-order response asks for.
-    fn first(&self) -> PhaseValues {
+    pub(super) fn first(&self) -> PhaseValues {
         let trim = self.case.trim.parameter;
         let mean = self.from.mean;
         let tanks = self.untrimmed.tanks.iter().zip(&self.from.nominal.tanks);

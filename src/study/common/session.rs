@@ -8,7 +8,7 @@ use crate::converter::{Arrangement, Converter, ConverterSize, Rating, UsedDrives
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::population::Population;
 use crate::scenario::{Scenario, Tolerances};
-use crate::solver::{Case, Method, Outcome, Solver, SteadyState};
+use crate::solver::{Approach, Case, Method, Outcome, Solver, SteadyState};
 use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::{Figure, SolvedConverter};
@@ -258,6 +258,17 @@ impl SamplePlan<'_> {
     }
 }
 
+/// A converter close to its solution in a case.
+#[derive(Debug, Clone, Copy)]
+pub struct NearlySolved<'a> {
+    /// What is told there.
+    pub approach: &'a Approach,
+    /// The converter.
+    pub converter: &'a Converter,
+    /// What it is solved for.
+    pub case: &'a Case,
+}
+
 impl<'a> Measurement<'a> {
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
@@ -277,9 +288,20 @@ impl<'a> Measurement<'a> {
         clear: &ClearLimits,
         row: &mut [f64],
     ) -> Option<Status> {
-        let near = self.solver.approach(converter, case, clear.detail())?;
-        let solved = near.state.as_ref().map(|state| self.solved(state, converter, case));
-        clear.are_clear(&near, solved.as_ref(), case, row).then_some(Status::Solved)
+        let approach = &self.solver.approach(converter, case, clear.detail())?;
+        self.take_near(&NearlySolved { approach, converter, case }, clear, row)
+    }
+
+    /// As [`take_if_clear`](Self::take_if_clear), of a converter that was approached.
+    pub fn take_near(
+        &self,
+        near: &NearlySolved,
+        clear: &ClearLimits,
+        row: &mut [f64],
+    ) -> Option<Status> {
+        let NearlySolved { approach, converter, case } = *near;
+        let solved = approach.state.as_ref().map(|state| self.solved(state, converter, case));
+        clear.are_clear(approach, solved.as_ref(), case, row).then_some(Status::Solved)
     }
 
     /// Writes the figures of a solved converter into a row; those that do not apply stay as they

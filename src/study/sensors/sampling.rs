@@ -16,7 +16,7 @@ use crate::study::common::demand::{Count, Demand};
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
-use crate::study::common::session::Session;
+use crate::study::common::session::{NearlySolved, Session};
 use crate::study::common::settings::Draws;
 use crate::study::common::trials::Solving;
 
@@ -55,7 +55,7 @@ pub(super) struct Counted {
 /// What tells whether a variant is good at an operating point.
 struct Judge<'a> {
     variant_case: &'a VariantCase,
-    /// None where every sample is solved to the end, as with sensors, whose loops have to settle.
+    /// None where every sample is solved to the end.
     clear: Option<ClearLimits>,
     count: Count,
 }
@@ -68,8 +68,8 @@ impl<'a> Judge<'a> {
         solving: Solving,
     ) -> Self {
         let case = &variant_case.case;
-        let is_told = solving == Solving::UntilClear && !variant_case.variant.has_sensors();
-        let clear = is_told.then(|| ClearLimits::new(limits, case, figures)).flatten();
+        let is_asked = solving == Solving::UntilClear;
+        let clear = is_asked.then(|| ClearLimits::new(limits, case, figures)).flatten();
         Self { variant_case, clear, count: Count::new(limits, case, figures) }
     }
 }
@@ -180,7 +180,14 @@ impl Sampling<'_> {
         let Judge { variant_case, clear, count } = judge;
         let case = &variant_case.case;
         let clear = clear.as_ref().and_then(|clear| {
-            self.session.measurement(figures).take_if_clear(drawn.converter, case, clear, &mut row)
+            let measurement = self.session.measurement(figures);
+            if !variant_case.variant.has_sensors() {
+                return measurement.take_if_clear(drawn.converter, case, clear, &mut row);
+            }
+            let (solver, detail) = (self.session.solver(), clear.detail());
+            let near = variant_case.approach(self.request, solver, drawn, detail)?;
+            let (approach, converter) = (&near.approach, &near.converter);
+            measurement.take_near(&NearlySolved { approach, converter, case }, clear, &mut row)
         });
         let status = clear.unwrap_or_else(|| {
             self.solve(AskedCase { variant_case, case, figures }, drawn, &mut row)

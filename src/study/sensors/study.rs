@@ -53,6 +53,8 @@ pub fn sensors(
         return Ok(study);
     }
     let fresh = study.verification;
+    let of_search = |own: VariantCase| own.for_many_samples(&session);
+    let variant_cases: Vec<_> = variant_cases.into_iter().map(of_search).collect();
     let searcher = Searcher { session: &session, request, variant_cases: &variant_cases, fresh };
     add_sensitivities(&mut study, &searcher, progress)?;
     Ok(study)

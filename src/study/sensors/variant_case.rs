@@ -4,9 +4,9 @@ use super::variant::Variant;
 use crate::converter::{Arrangement, Converter, Parameter, Sensors, TrimmedQuantity};
 use crate::scenario::SensorRequest;
 use crate::solver::trim::{
-    FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
+    ApproachedTrims, FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
 };
-use crate::solver::{Case, Outcome, Solver, SteadyState};
+use crate::solver::{Case, Detail, Outcome, Solver, SteadyState};
 use crate::study::common::nominal::{BaselineError, require};
 use crate::study::common::session::Session;
 
@@ -66,6 +66,13 @@ impl VariantCase {
 }
 
 impl VariantCase {
+    /// The same for a great many samples, whose solutions are forecast to second order. Figures that are told of
+    /// single samples are taken without, to the last digit as other verbs have them.
+    pub(super) fn for_many_samples(self, session: &Session) -> Self {
+        let method = session.settings().method;
+        Self { case: method.bent(session.nominal(), self.case), ..self }
+    }
+
     /// A converter with settled loops in the case of this variant, as it is asked; none where the variant has
     /// no loops.
     pub(super) fn settle(
@@ -82,6 +89,25 @@ impl VariantCase {
             }
             (LoopStart::Frequencies(start), Loops::Frequencies(loops)) => {
                 Some(loops.settle(converter, sensors, start))
+            }
+            _ => None,
+        }
+    }
+}
+
+impl VariantCase {
+    /// A converter close to where its loops settle; none where that is not told, as without loops.
+    pub(super) fn approach(
+        &self,
+        request: &SensorRequest,
+        solver: Solver,
+        drawn: DrawnWithSensors,
+        detail: Detail,
+    ) -> Option<ApproachedTrims> {
+        let DrawnWithSensors { converter, sensors } = drawn;
+        match (self.trim.as_ref()?, loops_of(request, solver, &self.case)) {
+            (LoopStart::Parts(start), Loops::Parts(loops)) => {
+                loops.approach(converter, sensors, start, detail)
             }
             _ => None,
         }
