@@ -34,6 +34,11 @@ pub(super) fn first_below(
     negligible: f64,
 ) -> Option<Crossing> {
     let [mut value, mut slope] = way.start;
+    // Mostly it stays above zero all the way.
+    let lowest = value + negligible + (slope.min(0.0) - 0.5 * way.bend * end) * end;
+    if lowest > 0.0 {
+        return None;
+    }
     let mut time = 0.0;
     for _ in 0..STEPS {
         let above = value + negligible;

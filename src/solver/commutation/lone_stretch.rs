@@ -45,6 +45,10 @@ struct Most {
 pub(super) struct LoneStretch<'a> {
     from: &'a LoneNode,
     inductance: f64,
+    /// Its reciprocal.
+    per_inductance: f64,
+    /// −R/L.
+    rate: f64,
     /// At the begin.
     start: Signals,
     course: Course,
@@ -61,7 +65,9 @@ impl<'a> LoneStretch<'a> {
             Hold::Free => Course::Free(Ring::new(inductance, elastance, from.tank.resistance)),
             Hold::LowDiode | Hold::HighDiode | Hold::Switch => Course::Held,
         };
-        Self { from, inductance, start, course }
+        let per_inductance = 1.0 / inductance;
+        let rate = -from.tank.resistance * per_inductance;
+        Self { from, inductance, per_inductance, rate, start, course }
     }
 
     /// −u′/i.
@@ -74,7 +80,7 @@ impl<'a> LoneStretch<'a> {
 
     /// i′ = (u − R i)/L.
     fn rise(&self, signals: Signals) -> f64 {
-        (signals.voltage - self.from.tank.resistance * signals.current) / self.inductance
+        signals.voltage * self.per_inductance + self.rate * signals.current
     }
 
     fn at(&self, time: f64) -> Signals {
@@ -99,10 +105,11 @@ impl<'a> LoneStretch<'a> {
 
     /// With x = −R t/L: eˣ, (eˣ − 1)/x, and (eˣ − 1 − x)/x², which current and charge of a held node follow.
     fn held_shares(&self, time: f64) -> [f64; 3] {
-        let x = -self.from.tank.resistance * time / self.inductance;
-        let second = if x > -0.1 {
-            // To x⁷/9!: what is left is below 1e-14.
-            [9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0].iter().fold(1.0, |sum, n| 1.0 + x / n * sum) / 2.0
+        let x = self.rate * time;
+        let second = if x > -0.03 {
+            // To x⁵/7!: what is left is below 1e-12.
+            let pair = |n: f64, next: f64| 1.0 / n + x * (1.0 / next);
+            pair(2.0, 6.0) + x * x * (pair(24.0, 120.0) + x * x * pair(720.0, 5040.0))
         } else {
             (libm::expm1(x) - x) / (x * x)
         };
@@ -167,7 +174,7 @@ impl<'a> LoneStretch<'a> {
             }
             Course::Held => {
                 let rise = self.rise(self.start).abs();
-                let rate = self.from.tank.resistance / self.inductance;
+                let rate = -self.rate;
                 let current = self.start.current.abs() + most * rise;
                 let most = [current, rise, rate * rise, rate * rate * rise];
                 self.meet_release(&most, &mut end);
@@ -180,11 +187,12 @@ impl<'a> LoneStretch<'a> {
     fn most(&self, ring: &Ring) -> Most {
         let (l, k, r) = (self.inductance, ring.elastance(), ring.resistance());
         let Signals { current, voltage } = self.start;
-        let most_voltage = (voltage * voltage + k * l * current * current).sqrt();
-        let most_current = most_voltage / (k * l).sqrt();
-        let first = (most_voltage + r * most_current) / l;
-        let second = (k * most_current + r * first) / l;
-        let third = (k * first + r * second) / l;
+        let admittance = 1.0 / (k * l).sqrt();
+        let most_current = voltage.abs() * admittance + current.abs();
+        let most_voltage = voltage.abs() + k * l * admittance * current.abs();
+        let first = (most_voltage + r * most_current) * self.per_inductance;
+        let second = (k * most_current + r * first) * self.per_inductance;
+        let third = (k * first + r * second) * self.per_inductance;
         Most { current: [most_current, first, second, third], voltage_bend: k * first }
     }
 
@@ -245,8 +253,8 @@ impl<'a> LoneStretch<'a> {
         for sign in [1.0, -1.0] {
             let below = |signals: Signals| {
                 let rise = self.rise(signals);
-                let bends = -(self.elastance() * signals.current + tank.resistance * rise)
-                    / self.inductance;
+                let bends =
+                    -self.elastance() * self.per_inductance * signals.current + self.rate * rise;
                 let scale = sign * tank.magnetising_inductance;
                 [tank.clamp - scale * rise, -scale * bends]
             };

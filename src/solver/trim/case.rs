@@ -86,7 +86,12 @@ impl TrimCase<'_> {
         let nominal = self.with_resistance(nominal);
         let (outcome, case_with_stress) =
             self.solver.prepare(&nominal, self.case.clone().with_stress());
-        let case_with_stress = self.solver.method.bent(&nominal, case_with_stress);
+        // Loops without range give the figures of a converter without loops, to the last digit.
+        let case_with_stress = if self.trim.range > 0.0 {
+            self.solver.method.bent(&nominal, case_with_stress)
+        } else {
+            case_with_stress
+        };
         let case = Case { with_stress: false, ..case_with_stress.clone() };
         let Some(state) = outcome.solved() else { return (outcome, None) };
         let currents = self.currents(state);
