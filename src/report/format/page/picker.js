@@ -57,7 +57,7 @@ const pick_converters = (kind, describe) => document.querySelectorAll(`[data-kin
   const [x0, x1, left, right, y0, y1, low, high] = data.places;
   const at = ([e, current]) => [along(current, x0, x1, left, right), along(100 * e, y0, y1, low, high)];
   const is_drawn = (own) => own.largest[0] !== null;
-  const verdict = (own) => own.passes.map((passes, n) => `${["chain", "paralleled"][n]}: ${passes ? "meets all limits" : "misses a limit"}`).join("; ");
+  const verdict = (own) => own.passes.map((passes, n) => `${["In the chain", "Paralleled"][n]} it ${passes ? "meets all limits" : "misses a limit"}.`).join(" ");
   const values = (own, words) => (is_drawn(own) ? `${words[0]}${error_of(own.largest[0])}\u00a0%, ${words[1]}${own.largest[1].toPrecision(3)}\u00a0A` : "no steady state");
   const pick = (own) => {
     list.select.value = own.n;
@@ -68,7 +68,7 @@ const pick_converters = (kind, describe) => document.querySelectorAll(`[data-kin
       ring.setAttribute("cy", y.toFixed(1));
       svg.append(ring);
     }
-    said.textContent = `${named(own)}: ${values(own, ["largest sharing error ", "largest switch RMS current "])}. ${data.verdicts?.[own.n] ?? verdict(own) + "."}`;
+    said.textContent = `${named(own)}: ${values(own, ["largest sharing error ", "largest switch RMS current "])}. ${data.verdicts?.[own.n] ?? verdict(own)}`;
     told.replaceChildren(...tell(own));
   };
   const option = (own) => `${named(own).replace("Sample ", "")}: ${values(own, ["", ""])}${own.passes[0] ? "" : ", misses a limit"}`;
