@@ -61,16 +61,18 @@ impl OpenTable {
 /// The inside of a tag with a value for every attribute, and the end of an element that has none.
 fn closed(tag: &str) -> String {
     let name = tag.split([' ', '/']).next().unwrap_or("");
-    let mut closed = String::new();
-    for (n, part) in tag.split('"').enumerate() {
-        if n % 2 == 1 {
-            closed.extend(["\"", part, "\""]);
-            continue;
-        }
-        for (k, word) in part.split(' ').enumerate() {
+    let (mut closed, mut left) = (String::new(), tag);
+    while !left.is_empty() {
+        let (words, quoted) = left.split_at(left.find(['"', '\'']).unwrap_or(left.len()));
+        for (k, word) in words.split(' ').enumerate() {
             let is_bare = k > 0 && !word.is_empty() && word != "/" && !word.ends_with('=');
             closed.extend([if k > 0 { " " } else { "" }, word, if is_bare { "=\"\"" } else { "" }]);
         }
+        // A value goes to the next mark like that which it begins with.
+        let mut marks = quoted.match_indices(&quoted[..quoted.len().min(1)]);
+        let end = marks.nth(1).map_or(quoted.len(), |(at, _)| at + 1);
+        closed.push_str(&quoted[..end]);
+        left = &quoted[end..];
     }
     if VOID.contains(&name) && !closed.ends_with('/') {
         closed.push('/');
@@ -133,6 +135,10 @@ mod tests {
             "<body><details open=\"\" class=\"a b\">1 &lt; 2<br/><input type=\"x\" hidden=\"\"/>\
              <i/></details>\u{fffd}</body>"
         );
+        // Attributes in single quotes, which hold others.
+        let both = "<body><p data-a='1 \"2\" 3' title=\"it's\" hidden>x</p><footer>";
+        let told = "<body><p data-a='1 \"2\" 3' title=\"it's\" hidden=\"\">x</p></body>";
+        assert_eq!(body(both).unwrap(), told);
         let tree = Document::parse(&xml).unwrap();
         let details = tree.root_element().first_element_child().unwrap();
         assert!(has_class(details, "b") && !has_class(details, "a b"));
