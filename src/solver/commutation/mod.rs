@@ -12,9 +12,11 @@ mod first_crossing;
 mod groups;
 mod instant;
 mod leg;
+mod lone_advance;
 mod lone_node;
 mod lone_phase;
 mod lone_stretch;
+mod lone_swing;
 mod motion;
 mod nodes;
 #[cfg(test)]
