@@ -11,10 +11,10 @@
 
 use arrayvec::ArrayVec;
 
-use super::commutated::{Steps, TurnOnNow};
 use super::instant::{Ready, SwitchingInstant};
 use super::lone_node::LoneNode;
 use super::lone_swing::LoneSwing;
+use super::steps::{Steps, TurnOnNow};
 use super::tank::{HeldTank, TankCurrents};
 use super::transition::{HELD_CURRENTS, HeldLoad, Swing, Transition};
 use crate::converter::{Arrangement, Leg};

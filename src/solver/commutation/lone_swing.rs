@@ -1,7 +1,7 @@
 //! The swing of a lone node: how it begins, and how the switch turns on that ends it.
 
-use super::commutated::TurnOnNow;
 use super::lone_node::{Hold, LoneNode};
+use super::steps::TurnOnNow;
 use super::tank::{HeldTank, TankCurrents};
 use super::transition::Swing;
 use crate::converter::Leg;

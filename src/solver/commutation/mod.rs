@@ -24,6 +24,7 @@ mod reference;
 mod response;
 mod series;
 mod solution;
+mod steps;
 mod stretch;
 mod tank;
 mod transition;
