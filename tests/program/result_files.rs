@@ -16,11 +16,11 @@ const BANDS: &str = include_str!("../../scenarios/runway-lights.toml");
 const GRADES: &str = include_str!("../../scenarios/seabed-node.toml");
 const TANKS: &str = include_str!("../../scenarios/seabed-node-tanks.csv");
 const SENSORS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
-/// Invented: a nominal converter, with one measured current.
+/// Invented: two nominal converters, with one measured current.
 const PARTS: &str = "unit,phase,resonant_inductance_H,resonant_capacitance_F,\
 magnetising_inductance_H,turns_ratio,series_resistance_ohm,rectifier_drop_V,flying_capacitance_F,\
 flying_capacitance_return_leg_F,operating_point,measured_rms_tank_current_A\n\
-a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\n";
+a,1,,,,,,,,,full load,11.4\na,2,,,,,,,,,,\na,3,,,,,,,,,,\nb,1,,,,,,,,,,\nb,2,,,,,,,,,,\nb,3,,,,,,,,,,\n";
 const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 
 /// Every verb with arguments that make it write all of its files, after those that it needs.

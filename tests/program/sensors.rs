@@ -417,7 +417,7 @@ fn the_matrix_of_faults_is_that_of_faults() {
     succeed(folder.path(), "faults lamps.toml --samples 1 --quiet --out faults");
     let matrices = |out: &str| -> Vec<String> {
         let page = fs::read_to_string(folder.path().join(out).join("report.html")).unwrap();
-        let parts = page.split("<div class=\"matrix\">").skip(1);
+        let parts = page.split("<div class=\"matrix\"").skip(1);
         parts.map(|part| part.split("</div>").next().unwrap().to_owned()).collect()
     };
     assert_eq!(matrices("sensors").len(), 3);

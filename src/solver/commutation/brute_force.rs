@@ -6,7 +6,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::leg::MovingLeg;
 use super::lone_node::LoneNode;
-use super::lone_phase::LoneSwing;
+use super::lone_swing::LoneSwing;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};

@@ -1,8 +1,9 @@
 //! The dead time of one switching instant of a chain whose phases all switch together.
 
-use super::commutated::{CommutatedPhases, Steps, TurnOnNow};
+use super::commutated::CommutatedPhases;
 use super::instant::{Ready, SwitchingInstant};
 use super::motion::Motion;
+use super::steps::{Steps, TurnOnNow};
 use super::transition::Transition;
 
 /// The dead time of one instant.

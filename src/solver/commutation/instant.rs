@@ -4,7 +4,7 @@ use arrayvec::ArrayVec;
 
 use super::case::CommutationCase;
 use super::leg::MovingLeg;
-use super::lone_phase::LoneSwing;
+use super::lone_swing::LoneSwing;
 use super::motion::Motion;
 use super::nodes::{LegCapacitances, LegNodes, PerNode};
 use super::tank::{HeldTank, TankCurrents};

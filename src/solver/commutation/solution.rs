@@ -1,10 +1,10 @@
 //! How all switches of a converter turn on, after its dead time and after others.
 
 use super::case::CommutationCase;
-use super::commutated::{Steps, TurnOnNow};
 use super::dead_time::DeadTime;
 use super::instant::Ready;
 use super::lone_phase::LonePhase;
+use super::steps::{Steps, TurnOnNow};
 use super::transition::{Commutation, Transition};
 use crate::converter::{Leg, MAX_PHASES};
 use crate::units::{Second, Watt};
