@@ -161,7 +161,6 @@ fn without_a_range_a_converter_is_as_it_was() {
         each_case(&scenario, trim(0.0), |case| {
             let nominal = scenario.nominal_converter();
             let (_, prepared) = case.solver.prepare(&nominal, case.case.clone());
-            let prepared = case.solver.method.bent(&nominal, prepared);
             for (converter, _, trimmed) in settled(&scenario, case, 30, off) {
                 let plain = case.solver.solve(&converter, &prepared);
                 assert_eq!(trimmed.outcome, plain, "to the bit");

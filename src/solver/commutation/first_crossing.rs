@@ -99,6 +99,8 @@ mod tests {
         assert!((first_below(&line, 1.0, 0.0).unwrap().time - 0.25).abs() < 1e-12);
     }
 
+    const SMALL: u32 = 20_000;
+
     proptest! {
         /// Against many small steps: nothing is passed over, also where it only dips.
         #[test]
@@ -107,7 +109,6 @@ mod tests {
         ) {
             let way = wave(a, b, omega, phi);
             prop_assume!(way.start[0] > 1e-3);
-            const SMALL: u32 = 20_000;
             let stepped = (0..=SMALL)
                 .map(|n| f64::from(n) / f64::from(SMALL))
                 .find(|t| (way.at)(*t)[0] < 0.0);
