@@ -5,7 +5,7 @@ use super::motion::Motion;
 use super::stretch::LinearStretch;
 
 /// Stretches after which a dead time is given up: hundreds of times as many as any has taken.
-const MOST_STRETCHES: usize = 5000;
+pub(super) const MOST_STRETCHES: usize = 5000;
 /// How much longer a stretch is tried than the last one was accurate for.
 const LONGER: f64 = 1.5;
 

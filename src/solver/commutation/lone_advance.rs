@@ -1,10 +1,8 @@
 //! The way of a lone node through the dead time, from event to event.
 
+use super::advance::MOST_STRETCHES;
 use super::lone_node::LoneNode;
 use super::lone_stretch::LoneStretch;
-
-/// Stretches after which a dead time is given up: hundreds of times as many as any has taken.
-const MOST_STRETCHES: usize = 5000;
 
 impl LoneNode {
     /// Goes on for a time. None where that takes too many stretches: nothing is known then.

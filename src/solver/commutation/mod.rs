@@ -8,7 +8,6 @@ mod case;
 mod closed_forms;
 mod commutated;
 mod dead_time;
-mod first_crossing;
 mod groups;
 mod instant;
 mod leg;

@@ -20,26 +20,26 @@ const LAST_STEP: f64 = 1e-5;
 
 /// `g(t) = signal(t) + offset + slope · t`.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Descent<'a> {
-    pub(super) ring: &'a Ring,
-    pub(super) signal: Signal,
-    pub(super) offset: f64,
-    pub(super) slope: f64,
+pub(in crate::solver) struct Descent<'a> {
+    pub(in crate::solver) ring: &'a Ring,
+    pub(in crate::solver) signal: Signal,
+    pub(in crate::solver) offset: f64,
+    pub(in crate::solver) slope: f64,
 }
 
 /// An instant with the ring's basis functions there.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Instant {
-    pub(super) t: f64,
-    pub(super) basis: Basis,
+pub(in crate::solver) struct Instant {
+    pub(in crate::solver) t: f64,
+    pub(in crate::solver) basis: Basis,
 }
 
 /// Where the way of a [`Descent`] ends.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Passage {
+pub(in crate::solver) struct Passage {
     /// The crossing; without one, the horizon.
-    pub(super) at: Instant,
-    pub(super) crossed: bool,
+    pub(in crate::solver) at: Instant,
+    pub(in crate::solver) crossed: bool,
 }
 
 /// `g` and its first two derivatives at one instant.
@@ -77,7 +77,7 @@ impl Descent<'_> {
     ///
     /// `hint` is about where the crossing is expected, if it is; only the time that the search
     /// takes depends on it.
-    pub(super) fn first_crossing(&self, horizon: f64, hint: Option<f64>) -> Passage {
+    pub(in crate::solver) fn first_crossing(&self, horizon: f64, hint: Option<f64>) -> Passage {
         let rates = Rates::new(self);
         let mut touching = self.touches(rates.first);
         if !touching && let Some(passage) = self.expected(&rates, horizon, hint) {

@@ -95,8 +95,9 @@ mod waveform;
 
 pub(super) use approach::approach;
 pub use approach::{Approach, Detail};
+pub(super) use crossing::Descent;
 pub(super) use linear_half::{LinearHalf, linear_halves};
-pub(super) use ring::Ring;
+pub(super) use ring::{Ring, Signal};
 pub(super) use solution::{bend, prepare, solve};
 pub use start::ExactStart;
 pub(super) use traced::{TracedHalf, TracedInstant, traced_halves};

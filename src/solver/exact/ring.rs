@@ -55,13 +55,18 @@ pub(in crate::solver) struct Basis {
 
 /// A signal `a·c(t) + b·s(t)` of a [`Ring`].
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Signal {
-    pub(super) a: f64,
-    pub(super) b: f64,
+pub(in crate::solver) struct Signal {
+    pub(in crate::solver) a: f64,
+    pub(in crate::solver) b: f64,
 }
 
 impl Signal {
-    pub(super) fn at(self, basis: Basis) -> f64 {
+    /// The same, times a number.
+    pub(in crate::solver) fn times(self, factor: f64) -> Self {
+        Self { a: factor * self.a, b: factor * self.b }
+    }
+
+    pub(in crate::solver) fn at(self, basis: Basis) -> f64 {
         self.a * basis.c + self.b * basis.s
     }
 }
@@ -75,15 +80,15 @@ impl Ring {
         Self { inductance, elastance, resistance, alpha, omega_squared, omega }
     }
 
-    pub(in crate::solver) fn inductance(&self) -> f64 {
+    pub(super) fn inductance(&self) -> f64 {
         self.inductance
     }
 
-    pub(in crate::solver) fn elastance(&self) -> f64 {
+    pub(super) fn elastance(&self) -> f64 {
         self.elastance
     }
 
-    pub(in crate::solver) fn resistance(&self) -> f64 {
+    pub(super) fn resistance(&self) -> f64 {
         self.resistance
     }
 
@@ -93,11 +98,6 @@ impl Ring {
 
     pub(in crate::solver) fn omega(&self) -> f64 {
         self.omega
-    }
-
-    /// Whether signals turn again and again.
-    pub(in crate::solver) fn is_underdamped(&self) -> bool {
-        self.omega_squared > 0.0
     }
 
     /// Whether damping is far enough below critical for formulas that divide by ω².
@@ -128,17 +128,17 @@ impl Ring {
     }
 
     /// The current that starts at `i` with net voltage `u`.
-    pub(super) fn current(&self, i: f64, u: f64) -> Signal {
+    pub(in crate::solver) fn current(&self, i: f64, u: f64) -> Signal {
         Signal { a: i, b: u / self.inductance - self.alpha * i }
     }
 
     /// The net voltage that starts at `u` with current `i`.
-    pub(super) fn voltage(&self, i: f64, u: f64) -> Signal {
+    pub(in crate::solver) fn voltage(&self, i: f64, u: f64) -> Signal {
         Signal { a: u, b: self.alpha * u - self.elastance * i }
     }
 
     /// The time derivative of a signal, again a signal.
-    pub(super) fn derivative(&self, y: Signal) -> Signal {
+    pub(in crate::solver) fn derivative(&self, y: Signal) -> Signal {
         Signal { a: y.b - self.alpha * y.a, b: -self.omega_squared * y.a - self.alpha * y.b }
     }
 
@@ -179,7 +179,7 @@ impl Ring {
     }
 
     /// The zeros of a signal after t = 0, in order.
-    pub(super) fn zeros(&self, y: Signal) -> Zeros {
+    pub(in crate::solver) fn zeros(&self, y: Signal) -> Zeros {
         if self.omega_squared > 0.0 {
             let angle = libm::atan2(y.a, -y.b / self.omega);
             // Into (0, π]: a zero at the start itself does not count.
@@ -202,7 +202,7 @@ impl Ring {
 /// The instants at which a signal crosses zero: the first, then one every half turn of the ring;
 /// an overdamped signal has at most one.
 #[derive(Debug, Clone)]
-pub(super) struct Zeros {
+pub(in crate::solver) struct Zeros {
     next: f64,
     step: f64,
 }
