@@ -23,8 +23,9 @@ pub(super) trait Loading {
         false
     }
 
-    /// Changes the parts of a converter to what currents near its solution make of them.
-    fn anticipate(&mut self, _expected: &SteadyState, _converter: &mut Cow<'_, Converter>) {}
+    /// Changes the parts of a converter to what currents near its solution make of them. These are expected
+    /// after a step that changes output currents by `change` of an equal share.
+    fn anticipate(&mut self, _expected: &SteadyState, _change: f64, _: &mut Cow<'_, Converter>) {}
 
     /// Changes the parts of a converter to what the currents of its solution make of them.
     fn load(&mut self, state: &SteadyState, converter: &mut Cow<'_, Converter>) -> Loaded;

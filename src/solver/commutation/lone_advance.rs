@@ -2,7 +2,26 @@
 
 use super::advance::MOST_STRETCHES;
 use super::lone_node::LoneNode;
-use super::lone_stretch::LoneStretch;
+use super::lone_stretch::{LoneEnd, LoneStretch};
+use crate::solver::exact::Instant;
+
+/// A lone node at an instant on its way.
+pub(super) struct Moment<'a> {
+    stretch: &'a LoneStretch<'a>,
+    at: Instant,
+}
+
+impl Moment<'_> {
+    /// The tank's current.
+    pub(super) fn current(&self) -> f64 {
+        self.stretch.current(self.at)
+    }
+
+    /// The node with its tank.
+    pub(super) fn node(&self) -> LoneNode {
+        self.stretch.after(self.at)
+    }
+}
 
 impl LoneNode {
     /// Goes on for a time. None where that takes too many stretches: nothing is known then.
@@ -16,27 +35,32 @@ impl LoneNode {
         &mut self,
         step: f64,
         steps: usize,
-        mut show: impl FnMut(usize, &Self),
+        mut show: impl FnMut(usize, &Moment),
     ) -> Option<()> {
         let time = step * steps as f64;
         let (mut passed, mut next) = (0.0, 0);
         self.settle();
         for _ in 0..MOST_STRETCHES {
-            let left = time - passed;
-            if left <= 1e-12 * time {
-                (next..steps).for_each(|n| show(n, self));
-                return Some(());
-            }
             let stretch = LoneStretch::begin(self);
-            let end = stretch.end(left);
-            while next < steps && (next + 1) as f64 * step - passed < end.time {
-                show(next, &stretch.after((next + 1) as f64 * step - passed));
+            let LoneEnd { at: end, event } = stretch.end(time - passed);
+            let is_over = event.is_none() || time - passed - end.t <= 1e-12 * time;
+            while next < steps {
+                let since = (next + 1) as f64 * step - passed;
+                let at = match since < end.t {
+                    true => stretch.instant(since),
+                    false if is_over => end,
+                    false => break,
+                };
+                show(next, &Moment { stretch: &stretch, at });
                 next += 1;
             }
-            *self = stretch.after(end.time);
-            passed += end.time;
-            if let Some(event) = end.event {
+            *self = stretch.after(end);
+            passed += end.t;
+            if let Some(event) = event {
                 self.pass(event);
+            }
+            if is_over {
+                return Some(());
             }
         }
         None

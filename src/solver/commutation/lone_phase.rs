@@ -76,8 +76,8 @@ impl<'a> LonePhase<'a> {
         for swing in self.dead_times.iter().map(Option::as_ref) {
             let mut node = self.begin(swing, currents);
             let mut tank = [currents.tank; HELD_CURRENTS];
-            node.advance_in_steps(time / steps as f64, steps, |n, node| {
-                tank[n + 1] = node.currents.tank;
+            node.advance_in_steps(time / steps as f64, steps, |n, moment| {
+                tank[n + 1] = moment.current();
             })?;
             if let Some(swing) = swing {
                 self.add(swing, &node, currents.tank.abs(), passed);
@@ -108,9 +108,10 @@ impl<'a> LonePhase<'a> {
         let swing = dead_times.next().flatten();
         let mut passed = Vec::with_capacity(seen.len());
         let mut first = self.begin(swing, self.currents);
-        first.advance_in_steps(steps.step, seen.len(), |n, node| {
+        first.advance_in_steps(steps.step, seen.len(), |n, moment| {
+            let node = moment.node();
             if let Some(swing) = swing {
-                seen[n].add(turn_on(swing, node, n));
+                seen[n].add(turn_on(swing, &node, n));
             }
             passed.push(swing.map_or(node.currents, |swing| swing.of_tank(node.currents)));
         })?;

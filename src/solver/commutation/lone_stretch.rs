@@ -7,12 +7,12 @@ use std::f64::consts::PI;
 
 use super::leg::NO_CURRENT;
 use super::lone_node::{Hold, LoneEvent, LoneNode};
-use crate::solver::exact::{Descent, Ring, Signal};
+use crate::solver::exact::{Descent, Instant, Ring, Signal};
 
 /// Where a stretch ends.
 pub(super) struct LoneEnd {
     /// From its begin.
-    pub(super) time: f64,
+    pub(super) at: Instant,
     pub(super) event: Option<LoneEvent>,
 }
 
@@ -41,38 +41,50 @@ impl<'a> LoneStretch<'a> {
         Self { from, ring, current, voltage }
     }
 
-    /// The node after a time, while it is free.
-    fn node(&self, time: f64) -> f64 {
-        let change = self.voltage.at(self.ring.basis(time)) - self.voltage.a;
+    /// An instant so long after the begin.
+    pub(super) fn instant(&self, time: f64) -> Instant {
+        self.ring.instant(time)
+    }
+
+    /// The tank's current at an instant.
+    pub(super) fn current(&self, at: Instant) -> f64 {
+        self.current.at(at.basis)
+    }
+
+    /// Where the node stands at an instant, while it is free.
+    fn node(&self, at: Instant) -> f64 {
+        let change = self.voltage.at(at.basis) - self.voltage.a;
         self.from.node + change / self.from.weight
     }
 
-    /// The node and its tank after a time.
-    pub(super) fn after(&self, time: f64) -> LoneNode {
+    /// The node and its tank at an instant.
+    pub(super) fn after(&self, at: Instant) -> LoneNode {
         let mut node = *self.from;
-        let current = self.current.at(self.ring.basis(time));
+        let current = self.current(at);
         let rectifier = node.currents.rectifier;
         node.currents.magnetising = match rectifier {
             0 => current,
-            _ => node.currents.magnetising + node.tank.magnetising_slope(rectifier) * time,
+            _ => node.currents.magnetising + node.tank.magnetising_slope(rectifier) * at.t,
         };
         node.currents.tank = current;
         if node.hold == Hold::Free {
-            node.node = self.node(time);
-            self.turns(time, current).chain([time]).for_each(|t| node.note_highest(self.node(t)));
+            node.node = self.node(at);
+            node.note_highest(node.node);
+            if !self.keeps_sign(self.current, at) {
+                let turns = self.ring.zeros(self.current).take_while(|t| *t < at.t);
+                turns.for_each(|t| node.note_highest(self.node(self.instant(t))));
+            }
         }
         if let Some(sign) = node.hold.diode_sign() {
-            node.carried += sign * self.held_charge(time);
+            node.carried += sign * self.held_charge(at.t);
         }
         node
     }
 
-    /// When a free node turns, up to a time at which the current is `last`.
-    fn turns(&self, time: f64, last: f64) -> impl Iterator<Item = f64> {
-        // In less than half a turn a signal has at most one zero.
-        let none = self.current.a * last > 0.0 && self.ring.omega() * time < PI;
-        let zeros = (!none).then(|| self.ring.zeros(self.current)).into_iter().flatten();
-        zeros.take_while(move |t| *t < time)
+    /// Whether a signal does not change its sign up to an instant, for certain: in less than half a turn it has
+    /// at most one zero.
+    fn keeps_sign(&self, signal: Signal, until: Instant) -> bool {
+        signal.a * signal.at(until.basis) > 0.0 && self.ring.omega() * until.t < PI
     }
 
     /// ∫ i dt of a node that is held: `i t + i′ t² (eˣ − 1 − x)/x²` with x = −R t/L.
@@ -91,11 +103,11 @@ impl<'a> LoneStretch<'a> {
 
     /// Where it ends within a time: at the first event.
     pub(super) fn end(&self, most: f64) -> LoneEnd {
-        let mut end = LoneEnd { time: most, event: None };
+        let mut end = LoneEnd { at: self.instant(most), event: None };
         let largest = self.current.a.abs() + most * self.ring.derivative(self.current).a.abs();
         let negligible = NO_CURRENT * largest;
         match self.from.hold {
-            Hold::Free => self.meet_hits(&mut end),
+            Hold::Free => self.meet_rails(&mut end),
             Hold::LowDiode | Hold::HighDiode => {
                 let sign = self.from.hold.diode_sign().unwrap_or(0.0);
                 self.meet(
@@ -111,7 +123,7 @@ impl<'a> LoneStretch<'a> {
         end
     }
 
-    fn meet_hits(&self, end: &mut LoneEnd) {
+    fn meet_rails(&self, end: &mut LoneEnd) {
         let LoneNode { node, interval, weight, .. } = *self.from;
         for (sign, away, hold) in
             [(1.0, node, Hold::LowDiode), (-1.0, interval - node, Hold::HighDiode)]
@@ -141,14 +153,22 @@ impl<'a> LoneStretch<'a> {
 
     /// An event that comes first ends it: where a signal on a line, given by offset and slope, falls below zero.
     fn meet(&self, signal: Signal, [offset, slope]: [f64; 2], event: LoneEvent, end: &mut LoneEnd) {
+        let event = Some(event);
         if signal.a + offset < 0.0 {
-            *end = LoneEnd { time: 0.0, event: Some(event) };
+            *end = LoneEnd { at: self.instant(0.0), event };
             return;
         }
-        let descent = Descent { ring: &self.ring, signal, offset, slope };
-        let passage = descent.first_crossing(end.time, None);
+        let way = Descent { ring: &self.ring, signal, offset, slope };
+        let rate = self.ring.derivative(signal);
+        if slope == 0.0 && self.keeps_sign(rate, end.at) {
+            if rate.a < 0.0 && way.value(end.at) <= 0.0 {
+                *end = LoneEnd { at: way.only_crossing_before(end.at), event };
+            }
+            return;
+        }
+        let passage = way.first_crossing_before(end.at);
         if passage.crossed {
-            *end = LoneEnd { time: passage.at.t, event: Some(event) };
+            *end = LoneEnd { at: passage.at, event };
         }
     }
 }

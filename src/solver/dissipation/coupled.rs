@@ -26,10 +26,11 @@ const BY_ROUNDS: f64 = 0.1;
 const NEAR: f64 = 0.1;
 /// By how much currents may have changed since that was told.
 const SAME_CURRENTS: f64 = 5e-4;
-/// What a step with that feedback mostly leaves of a change: with currents like those of the solution
-/// nearby, and with others.
+/// What a step with that feedback mostly leaves of a change.
 const LEFT: f64 = 0.05;
-const LEFT_OF_OTHERS: f64 = 0.2;
+/// What is wrong with losses after a step, of the output power, times the square of what it changes of the
+/// currents: some twice the share that is lost.
+const LEFT_OF_STEP: f64 = 0.1;
 /// Rounds in which that feedback is followed.
 const LED_ROUNDS: usize = 3;
 /// Rounds before a converter counts as not solved. Four are usual.
@@ -266,14 +267,13 @@ impl Loading for SelfHeated<'_> {
         self.is_led() && self.left > AGREES_NEARBY
     }
 
-    fn anticipate(&mut self, expected: &SteadyState, tanks: &mut Cow<'_, Converter>) {
+    fn anticipate(&mut self, expected: &SteadyState, step: f64, tanks: &mut Cow<'_, Converter>) {
         if self.lacks_turn_on(expected) {
             self.turn_on(expected, tanks);
         }
         self.expected_before = rms_currents(expected).collect();
         let next = self.agreed(self.expected(expected).loads(expected), expected, tanks);
-        let left = if self.is_like_nearby(expected) { LEFT } else { LEFT_OF_OTHERS };
-        self.left = left * self.change(expected, &next, tanks);
+        self.left = LEFT * self.change(expected, &next, tanks) + LEFT_OF_STEP * step * step;
         apply(&next, tanks.to_mut());
     }
 
@@ -289,7 +289,7 @@ impl Loading for SelfHeated<'_> {
             return if own.runs_away { runaway } else { Loaded::Settled };
         }
         let next = if self.is_led() { next } else { self.mixed(&next, tanks) };
-        self.left = LEFT_OF_OTHERS * change;
+        self.left = LEFT * change;
         self.rounds += 1;
         if self.rounds > ROUNDS {
             let why = if own.runs_away { Unsolved::ThermalRunaway } else { Unsolved::Lost };

@@ -89,25 +89,43 @@ impl Nearby {
         currents: &SteadyState,
     ) -> Option<TankLoads> {
         let (seen, found) = (numbers(seen), numbers(found));
-        let residual =
-            DVector::from_iterator(seen.len(), found.iter().zip(&seen).map(|(a, b)| a - b));
-        let change = if self.is_like(currents) {
-            self.settled.as_ref()? * residual
-        } else {
-            self.with_currents(currents)?.lu().solve(&residual)?
-        };
+        let residual: LoadNumbers = found.iter().zip(&seen).map(|(a, b)| a - b).collect();
+        let settled = self.settled.as_ref()?;
+        let mut change = times(settled, &residual);
+        if !self.is_like(currents) {
+            let left = self.left(&change, &residual, currents)?;
+            change.iter_mut().zip(times(settled, &left)).for_each(|(all, more)| *all += more);
+        }
         let agreed: LoadNumbers = seen.iter().zip(&change).map(|(a, b)| a + b).collect();
         Some(loads(&agreed))
     }
 
-    /// 1 − response, scaled with the currents of the tanks.
-    fn with_currents(&self, currents: &SteadyState) -> Option<DMatrix<f64>> {
-        let response = self.response.as_ref()?;
+    /// What a change leaves of a residual with these currents: residual − (1 − response) change, the response
+    /// scaled with the currents of the tanks.
+    fn left(
+        &self,
+        change: &LoadNumbers,
+        residual: &LoadNumbers,
+        currents: &SteadyState,
+    ) -> Option<LoadNumbers> {
         let scales: LoadNumbers = self.ratios(currents).flat_map(|ratio| [ratio, 1.0]).collect();
-        Some(DMatrix::from_fn(scales.len(), scales.len(), |n, m| {
-            f64::from(u8::from(n == m)) - scales[n] * response[(n, m)] * scales[m]
-        }))
+        let scaled: LoadNumbers = change.iter().zip(&scales).map(|(a, b)| a * b).collect();
+        let back = times(self.response.as_ref()?, &scaled);
+        let rows = residual.iter().zip(change).zip(back.iter().zip(&scales));
+        Some(
+            rows.map(|((residual, change), (back, scale))| residual - change + scale * back)
+                .collect(),
+        )
     }
+}
+
+/// A matrix times numbers, without room of its own.
+fn times(matrix: &DMatrix<f64>, numbers: &LoadNumbers) -> LoadNumbers {
+    let mut product: LoadNumbers = numbers.iter().map(|_| 0.0).collect();
+    for (column, number) in matrix.column_iter().zip(numbers) {
+        product.iter_mut().zip(column.iter()).for_each(|(sum, entry)| *sum += entry * number);
+    }
+    product
 }
 
 /// Resistances and drops as numbers of like size, phase by phase.

@@ -10,7 +10,7 @@
 
 use std::f64::consts::PI;
 
-use super::ring::{Basis, Ring, Signal};
+use super::ring::{Basis, Instant, Ring, Signal};
 
 /// More iterations than the slowest case, a double root, needs.
 const MAX_ITERATIONS: usize = 80;
@@ -25,13 +25,6 @@ pub(in crate::solver) struct Descent<'a> {
     pub(in crate::solver) signal: Signal,
     pub(in crate::solver) offset: f64,
     pub(in crate::solver) slope: f64,
-}
-
-/// An instant with the ring's basis functions there.
-#[derive(Debug, Clone, Copy)]
-pub(in crate::solver) struct Instant {
-    pub(in crate::solver) t: f64,
-    pub(in crate::solver) basis: Basis,
 }
 
 /// Where the way of a [`Descent`] ends.
@@ -79,27 +72,54 @@ impl Descent<'_> {
     /// takes depends on it.
     pub(in crate::solver) fn first_crossing(&self, horizon: f64, hint: Option<f64>) -> Passage {
         let rates = Rates::new(self);
-        let mut touching = self.touches(rates.first);
-        if !touching && let Some(passage) = self.expected(&rates, horizon, hint) {
-            return passage;
+        let touching = self.touches(rates.first);
+        let expected = hint.filter(|_| !touching).and_then(|t| self.polish(&rates, t, horizon));
+        if let Some(at) = expected {
+            let jet = self.jet(&rates, at);
+            if jet.slope < 0.0 && self.stays_above(&rates, &jet, at.t) {
+                return Passage { at, crossed: true };
+            }
+        }
+        self.search(&rates, touching, self.instant(horizon))
+    }
+
+    /// The same up to an instant that is given with its basis functions.
+    pub(in crate::solver) fn first_crossing_before(&self, horizon: Instant) -> Passage {
+        let rates = Rates::new(self);
+        self.search(&rates, self.touches(rates.first), horizon)
+    }
+
+    /// The crossing of a `g` that comes down to zero before this instant, once, and is below it there.
+    pub(in crate::solver) fn only_crossing_before(&self, end: Instant) -> Instant {
+        self.backward(&Rates::new(self), 0.0, end)
+    }
+
+    /// The first crossing by a search from the start; `touching` tells whether that is at zero.
+    fn search(&self, rates: &Rates, mut touching: bool, horizon: Instant) -> Passage {
+        if !touching {
+            let jet = self.jet(rates, horizon);
+            if jet.value > 0.0 && self.stays_above(rates, &jet, horizon.t) {
+                return Passage { at: horizon, crossed: false };
+            }
         }
         let bend = rates.second;
         let mut convex = if bend.a == 0.0 { bend.b > 0.0 } else { bend.a > 0.0 };
         let mut from = Instant { t: 0.0, basis: Basis { c: 1.0, s: 0.0 } };
         let mut zeros = self.ring.zeros(bend);
         loop {
-            let to = self.instant(zeros.next().map_or(horizon, |t| t.min(horizon)));
+            let next = zeros.next().filter(|t| *t < horizon.t);
+            let to = next.map_or(horizon, |t| self.instant(t));
             let crossing = if !convex {
-                (self.value(to) <= 0.0).then(|| self.backward(&rates, from.t, to))
+                (self.value(to) <= 0.0).then(|| self.backward(rates, from.t, to))
             } else if touching || rates.first.at(from.basis) + self.slope >= 0.0 {
                 None
             } else {
-                self.forward(&rates, from, to.t)
+                self.forward(rates, from, to.t)
             };
             if let Some(at) = crossing {
                 return Passage { at, crossed: true };
             }
-            if to.t >= horizon {
+            if to.t >= horizon.t {
                 return Passage { at: to, crossed: false };
             }
             from = to;
@@ -109,10 +129,11 @@ impl Descent<'_> {
     }
 
     fn instant(&self, t: f64) -> Instant {
-        Instant { t, basis: self.ring.basis(t) }
+        self.ring.instant(t)
     }
 
-    fn value(&self, at: Instant) -> f64 {
+    /// `g` at an instant.
+    pub(in crate::solver) fn value(&self, at: Instant) -> f64 {
         self.signal.at(at.basis) + self.offset + self.slope * at.t
     }
 
@@ -130,17 +151,6 @@ impl Descent<'_> {
         let pace = (self.ring.omega() + self.ring.alpha()) * size + self.slope.abs();
         (self.signal.a + self.offset).abs() <= 1e-14 * size
             && (rate.a + self.slope).abs() <= 1e-12 * pace
-    }
-
-    /// The crossing near `hint`, or without a hint none, if that is certain.
-    fn expected(&self, rates: &Rates, horizon: f64, hint: Option<f64>) -> Option<Passage> {
-        let at = match hint {
-            Some(t) => self.polish(rates, t, horizon)?,
-            None => self.instant(horizon),
-        };
-        let (jet, crossed) = (self.jet(rates, at), hint.is_some());
-        let there = if crossed { jet.slope < 0.0 } else { jet.value > 0.0 };
-        (there && self.stays_above(rates, &jet, at.t)).then_some(Passage { at, crossed })
     }
 
     /// Halley's steps from a point near a root; `None` unless they are short and inside.
@@ -206,7 +216,7 @@ impl Descent<'_> {
         Some(now)
     }
 
-    /// From the end of a concave piece, where g is below zero: it comes down to zero once.
+    /// From the end of a piece at which g, not negative at its begin, is below zero: it comes down to zero once.
     fn backward(&self, rates: &Rates, from: f64, to: Instant) -> Instant {
         let (mut low, mut high) = (from, to.t);
         let mut now = to;

@@ -14,8 +14,8 @@
 
 use arrayvec::ArrayVec;
 
-use super::crossing::{Descent, Instant};
-use super::ring::{Basis, Ring, Signal};
+use super::crossing::Descent;
+use super::ring::{Basis, Instant, Ring, Signal};
 use crate::solver::effort::Effort;
 
 /// More stretches than any half period inside a sensible frequency band has.
@@ -252,13 +252,14 @@ impl HalfCircuit {
         let winding = self.winding_voltage(walk.i, walk.e);
         let reach = winding.a.powi(2) + (winding.b / self.off.omega()).powi(2);
         if self.off.is_lightly_damped() && reach < self.clamp.powi(2) {
-            return (Instant { t: left, basis: self.off.basis(left) }, None);
+            return (self.off.instant(left), None);
         }
+        let end = self.off.instant(left);
         let reaching = |sign: i8| {
             let s = f64::from(sign);
             let signal = Signal { a: -s * winding.a, b: -s * winding.b };
             let g = Descent { ring: &self.off, signal, offset: self.clamp, slope: 0.0 };
-            g.first_crossing(left, None)
+            g.first_crossing_before(end)
         };
         let (up, down) = (reaching(1), reaching(-1));
         if up.crossed && (!down.crossed || up.at.t <= down.at.t) {

@@ -13,8 +13,8 @@
 
 use std::f64::consts::PI;
 
-/// Below this |ω t|² the sine over ω is taken from its series.
-const SERIES_LIMIT: f64 = 1e-8;
+/// Below this |ω t|² cosine and sine are taken from their series.
+const SERIES_LIMIT: f64 = 0.25;
 
 /// Exponent after which what decays is below rounding.
 const FADED: f64 = 40.0;
@@ -30,6 +30,21 @@ fn decay(x: f64) -> f64 {
     let low = pair(1.0, 1.0) + y * pair(1.0 / 2.0, 1.0 / 6.0);
     let high = pair(1.0 / 24.0, 1.0 / 120.0) + y * pair(1.0 / 720.0, 1.0 / 5040.0);
     low + y * y * high
+}
+
+/// `cos x` and `sin x/x` of a small x² or, where that is negative, `cosh` and `sinh` of √(−x²): their series
+/// to x¹⁴, in pairs. What is left is below a tenth of a rounding.
+fn cosine_and_sine(square: f64) -> (f64, f64) {
+    let (y, y2) = (square, square * square);
+    let pair = |n: f64, next: f64| 1.0 / n - y * (1.0 / next);
+    let cos = [pair(1.0, 2.0), pair(24.0, 720.0), pair(40_320.0, 3_628_800.0)];
+    let sin = [pair(1.0, 6.0), pair(120.0, 5_040.0), pair(362_880.0, 39_916_800.0)];
+    let sum =
+        |[low, middle, high]: [f64; 3], last: f64| low + y2 * middle + y2 * y2 * (high + y2 * last);
+    (
+        sum(cos, pair(479_001_600.0, 87_178_291_200.0)),
+        sum(sin, pair(6_227_020_800.0, 1_307_674_368_000.0)),
+    )
 }
 
 /// Damping and frequency of one series resonant circuit.
@@ -51,6 +66,13 @@ pub(in crate::solver) struct Ring {
 pub(in crate::solver) struct Basis {
     pub(in crate::solver) c: f64,
     pub(in crate::solver) s: f64,
+}
+
+/// An instant with the ring's basis functions there.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::solver) struct Instant {
+    pub(in crate::solver) t: f64,
+    pub(in crate::solver) basis: Basis,
 }
 
 /// A signal `a·c(t) + b·s(t)` of a [`Ring`].
@@ -107,15 +129,17 @@ impl Ring {
 
     /// `c(t)` and `s(t)`.
     pub(in crate::solver) fn basis(&self, t: f64) -> Basis {
+        let square = self.omega_squared * t * t;
+        if square.abs() < SERIES_LIMIT {
+            let decay = decay(self.alpha * t);
+            let (cos, sin) = cosine_and_sine(square);
+            return Basis { c: decay * cos, s: decay * t * sin };
+        }
         let x = self.omega * t;
-        if self.omega_squared * t * t > SERIES_LIMIT {
+        if square > 0.0 {
             let decay = decay(self.alpha * t);
             let (sin, cos) = libm::sincos(x);
             Basis { c: decay * cos, s: decay * sin / self.omega }
-        } else if x * x < SERIES_LIMIT {
-            let decay = libm::exp(-self.alpha * t);
-            let y = self.omega_squared * t * t;
-            Basis { c: decay * (1.0 - y / 2.0), s: decay * t * (1.0 - y / 6.0) }
         } else {
             let slow = self.slow_rate();
             let fast = self.alpha + self.omega;
@@ -125,6 +149,11 @@ impl Ring {
                 s: -e_slow * libm::expm1(-2.0 * x) / (2.0 * self.omega),
             }
         }
+    }
+
+    /// An instant after so much time.
+    pub(in crate::solver) fn instant(&self, t: f64) -> Instant {
+        Instant { t, basis: self.basis(t) }
     }
 
     /// The current that starts at `i` with net voltage `u`.

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns, TankLoading};
+use super::expected::Expected;
 use super::half::HalfCircuit;
 use super::output::{OutputFeed, PhaseFeed, Ripple};
 use super::search::SearchResult;
@@ -89,9 +90,9 @@ pub(super) fn start_of(case: &Case) -> Option<&ExactStart> {
 }
 
 /// What is told of a solution.
-struct Wanted<'a> {
+pub(super) struct Wanted<'a> {
     case: &'a Case,
-    base: &'a Base,
+    pub(super) base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
     /// Longest piece in which currents of switches that carry two tanks' are integrated, in radian.
@@ -224,7 +225,8 @@ impl<'a> Follower<'_, 'a> {
         let Some(response) = response.filter(|_| self.loading.anticipates()) else { return };
         let Search { converter, case, base, .. } = &mut *self.search;
         let wanted = Wanted::expected(case, base);
-        self.loading.anticipate(&system.steady_state(at, linear, &wanted), converter);
+        let Some(Expected { state, change }) = system.expected(at, linear, &wanted) else { return };
+        self.loading.anticipate(&state, change, converter);
         for (k, tank) in converter.tanks.iter().enumerate() {
             response.load(system, linear, k, tank_loading(tank, &case.point, base));
         }
@@ -335,7 +337,7 @@ impl<'a> PerUnitConverter<'a> {
     }
 
     /// The solution's currents and voltages.
-    fn steady_state(
+    pub(super) fn steady_state(
         &self,
         at: &ConverterUnknowns,
         linear: &Linear,
