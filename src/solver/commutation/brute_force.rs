@@ -315,7 +315,7 @@ fn phases_that_wait_for_others_move_by_themselves() {
                     None => LoneNode::at_rest(start.tanks[k], currents[k]),
                 };
                 let mut tank = [currents[k].tank; HELD_CURRENTS];
-                node.advance_in_steps(time / 4.0, 4, |n, node| tank[n + 1] = node.currents.tank)
+                node.advance_in_steps(time / 4.0, 4, |n, moment| tank[n + 1] = moment.current())
                     .unwrap();
                 currents[k] = swing.map_or(node.currents, |swing| swing.of_tank(node.currents));
                 let held = HeldLoad::over(&tank);

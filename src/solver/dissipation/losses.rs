@@ -13,7 +13,7 @@ use crate::units::{Celsius, Ohm, Volt, Watt};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Dissipation {
     /// Phase by phase.
-    pub phases: ArrayVec<PhaseDissipation, MAX_PHASES>,
+    pub phases: Vec<PhaseDissipation>,
     /// Whether the losses at turn-on are among those of the switches.
     pub knows_turn_on: bool,
     /// Whether some part has no steady temperature.
@@ -55,7 +55,7 @@ impl Dissipation {
         arrangement: Arrangement,
     ) -> Self {
         let own = PhaseLosses::new(state, commutation, converter, point, arrangement);
-        let (mut phases, mut runs_away) = (ArrayVec::new(), false);
+        let (mut phases, mut runs_away) = (Vec::with_capacity(state.phases.len()), false);
         for k in 0..state.phases.len() {
             let (phase, is_unstable) = own.phase(k);
             phases.push(phase);

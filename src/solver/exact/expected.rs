@@ -36,7 +36,7 @@ impl PerUnitConverter<'_> {
             (0..self.phases.len()).map(now_and_then).map(|(now, then)| (then - now).abs());
         let share = self.output_current / self.phases.len() as f64;
         let change = changes.fold(0.0, f64::max) / share;
-        if !(change < LARGEST_CHANGE) {
+        if change.is_nan() || change > LARGEST_CHANGE {
             return None;
         }
         let mut state = self.steady_state(at, linear, wanted);

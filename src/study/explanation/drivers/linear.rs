@@ -1,5 +1,7 @@
 //! A linear model of a figure: least squares on the relative deviations of all parts.
 
+use nalgebra::{DVector, DVectorView};
+
 use crate::converter::{Converter, Property};
 
 /// The least share of its diagonal that a pivot keeps. Parts of one lot without own scatter, and parts
@@ -29,9 +31,9 @@ pub(super) fn deviations(
 /// A fitted linear model.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct LinearModel {
-    mean: f64,
-    slopes: Vec<f64>,
-    centre: Vec<f64>,
+    /// Where all deviations are zero.
+    nominal: f64,
+    slopes: DVector<f64>,
     /// Share of the variance that it explains, adjusted for the number of slopes; none where the
     /// figure does not vary.
     pub(super) explained: Option<f64>,
@@ -70,10 +72,11 @@ impl<'a> Regression<'a> {
                 *right += (x - centre) * (y - mean);
             }
         }
-        let slopes = self.normal.solution(right);
-        let mut model = LinearModel { mean, slopes, centre: self.centre.clone(), explained: None };
-        model.explained = model.adjusted_share(&self.rows, &known);
-        model
+        let slopes = DVector::from_vec(self.normal.solution(right));
+        let nominal = mean - product(&slopes, &self.centre);
+        let model = LinearModel { nominal, slopes, explained: None };
+        let explained = model.adjusted_share(&self.rows, &known, mean);
+        LinearModel { explained, ..model }
     }
 }
 
@@ -107,19 +110,23 @@ impl<'a> LinearFits<'a> {
 impl LinearModel {
     /// What it predicts.
     pub(super) fn value(&self, row: &[f64]) -> f64 {
-        let terms = self.slopes.iter().zip(row).zip(&self.centre);
-        self.mean + terms.map(|((slope, x), centre)| slope * (x - centre)).sum::<f64>()
+        self.nominal + product(&self.slopes, row)
     }
 
     /// 1 − (1 − R²)(n − 1)/(n − p − 1) (M. Ezekiel, Methods of Correlation Analysis, 1930).
-    fn adjusted_share(&self, rows: &[&[f64]], values: &[f64]) -> Option<f64> {
-        let all: f64 = values.iter().map(|y| (y - self.mean).powi(2)).sum();
+    fn adjusted_share(&self, rows: &[&[f64]], values: &[f64], mean: f64) -> Option<f64> {
+        let all: f64 = values.iter().map(|y| (y - mean).powi(2)).sum();
         let known = rows.iter().zip(values);
         let left: f64 = known.map(|(x, y)| (y - self.value(x)).powi(2)).sum();
         let free = (values.len() - self.slopes.len() - 1) as f64;
-        let is_varying = all > (values.len() as f64) * (1e-12 * self.mean).powi(2);
+        let is_varying = all > (values.len() as f64) * (1e-12 * mean).powi(2);
         is_varying.then(|| 1.0 - left / all * (values.len() - 1) as f64 / free)
     }
+}
+
+/// The sum of the products of slopes and deviations.
+fn product(slopes: &DVector<f64>, row: &[f64]) -> f64 {
+    slopes.dot(&DVectorView::from_slice(row, row.len()))
 }
 
 /// The matrix of the normal equations of least squares, as the lower factor of its Cholesky decomposition.
