@@ -201,7 +201,7 @@ impl<'a> Follower<'_, 'a> {
         linear: &mut Linear,
     ) -> Option<Result<Box<ConverterUnknowns>, Nothing>> {
         let revise = |system: &mut PerUnitConverter<'a>, at: &_, linear: &mut _| {
-            self.revise(system, at, linear);
+            self.revise(system, at, linear).is_some()
         };
         let at = system.newton_revised(start, HalfPeriod::Regulated, linear, revise)?;
         if !at.highest && !system.none_above(&at.clone().into()) {
@@ -214,22 +214,23 @@ impl<'a> Follower<'_, 'a> {
         }
     }
 
-    /// Gives the tanks what the currents near a solution make of them.
+    /// Gives the tanks what the currents near a solution make of them; none where they keep what they have.
     fn revise(
         &mut self,
         system: &mut PerUnitConverter<'a>,
         at: &ConverterUnknowns,
         linear: &mut Linear,
-    ) {
+    ) -> Option<()> {
         let response = self.start.and_then(|start| start.sensitivity.as_ref());
-        let Some(response) = response.filter(|_| self.loading.anticipates()) else { return };
+        let response = response.filter(|_| self.loading.anticipates())?;
         let Search { converter, case, base, .. } = &mut *self.search;
         let wanted = Wanted::expected(case, base);
-        let Some(Expected { state, change }) = system.expected(at, linear, &wanted) else { return };
+        let Expected { state, change } = system.expected(at, linear, &wanted)?;
         self.loading.anticipate(&state, change, converter);
         for (k, tank) in converter.tanks.iter().enumerate() {
             response.load(system, linear, k, tank_loading(tank, &case.point, base));
         }
+        Some(())
     }
 }
 

@@ -14,6 +14,10 @@ const SHORTENS: f64 = 0.3;
 /// Largest change of the half period in one step, as a fraction.
 const LONGEST_STRIDE: f64 = 0.2;
 
+/// A step that is expected to be so much of the unknowns is none, if the equations hold as closely as this.
+const SQUARED: f64 = 1e-11;
+const NO_MISS: f64 = 1e-12;
+
 /// How closely the equations must hold, relatively, for a point to count as a solution. Newton's
 /// iteration comes far closer; but where brackets have closed on a jump, nothing holds.
 pub(super) const HOLDS: f64 = 1e-6;
@@ -308,23 +312,23 @@ impl PerUnitConverter<'_> {
         period: HalfPeriod,
         linear: &mut Linear,
     ) -> Option<Converged> {
-        self.clone().newton_revised(start, period, linear, |_, _, _| {})
+        self.clone().newton_revised(start, period, linear, |_, _, _| false)
     }
 
     /// The same for a converter whose parts depend on its currents. Between the steps `revise` may change
-    /// the phases, and adds what that makes to the linearisation.
+    /// the phases, and adds what that makes to the linearisation; whether it did.
     pub(super) fn newton_revised(
         &mut self,
         start: &ConverterUnknowns,
         period: HalfPeriod,
         linear: &mut Linear,
-        mut revise: impl FnMut(&mut Self, &ConverterUnknowns, &mut Linear),
+        mut revise: impl FnMut(&mut Self, &ConverterUnknowns, &mut Linear) -> bool,
     ) -> Option<Converged> {
         let mut point = start.clone();
         let (mut last, mut share) = (f64::INFINITY, 1.0);
         for _ in 0..NEWTON_STEPS {
             self.linearise(&point, linear)?;
-            revise(self, &point, linear);
+            let is_revised = revise(self, &point, linear);
             let step = self.step(&point, linear, period)?;
             let size = point.size_of(linear, &step);
             if arrived(size, last) && self.miss(&point, linear, period) < HOLDS {
@@ -340,7 +344,19 @@ impl PerUnitConverter<'_> {
             // What is left after a share of a step is no sign of that.
             let expected = (1.0 - SHORTENS * share) * last;
             share = if size > expected { 0.5 * share } else { (2.0_f64 * share).min(1.0) };
-            point.advance(linear, &step, share.min(step.trusted(&point)));
+            let taken = share.min(step.trusted(&point));
+            point.advance(linear, &step, taken);
+            // A whole step that squares the error leaves nothing. Then the equations are seen to hold, which takes
+            // less than to linearise them again.
+            let squares = taken >= 1.0 && size * (size / last).powi(2) < SQUARED;
+            if squares && !is_revised && last.is_finite() {
+                let highest = self.is_highest(linear, &step);
+                self.observe(&point, linear)?;
+                if self.miss(&point, linear, period) < NO_MISS && point.z.iter().all(credible) {
+                    let (current, rise) = (linear.current(), step.rise);
+                    return Some(Converged { point, current, rise, highest });
+                }
+            }
             last = size;
         }
         None
