@@ -52,8 +52,8 @@
 //!
 //! `case` says what is asked and how the nominal converter answers its parts. `search` evaluates
 //! trims, and `range` keeps them within their range. `steps` goes to a rest point, and `loops`
-//! tells whether real loops would come to it. `jointly` asks the exact solver for all at once. `settle` joins these. Loops that trim the frequency of
-//! paralleled phases are in `frequency`.
+//! tells whether real loops would come to it. `jointly` asks the exact solver for all at once. `settle`
+//! joins these. Loops that trim the frequency of paralleled phases are in `frequency`.
 
 mod case;
 mod frequency;
