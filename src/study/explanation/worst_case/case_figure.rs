@@ -1,5 +1,7 @@
 //! A limited figure of a converter in a case, over the tolerance box.
 
+use std::collections::HashMap;
+
 use super::middle::BoxMiddle;
 use super::search::BoxFigure;
 use super::sensitivities::Sensitivities;
@@ -50,6 +52,9 @@ pub(super) struct CaseFigure<'a> {
     pub(super) tolerance_box: &'a ToleranceBox,
     /// The case with a start for converters about a point of the box; none before there is one.
     about: Option<Case>,
+    /// Components at the points of the box that were tried, by the bits of their coordinates: several ways up
+    /// lead over the same corners.
+    known: HashMap<Vec<u64>, Option<Vec<f64>>>,
     /// Work that is left, in limits of one search.
     pub(super) work: f64,
     pub(super) counts: SolvedCounts,
@@ -73,6 +78,7 @@ impl<'a> CaseFigure<'a> {
             sign,
             tolerance_box: &middle.tolerance_box,
             about: None,
+            known: HashMap::new(),
             work,
             counts: SolvedCounts::default(),
             unsolved: None,
@@ -158,10 +164,15 @@ impl<'a> CaseFigure<'a> {
 
 impl BoxFigure for CaseFigure<'_> {
     fn components(&mut self, point: &[f64]) -> Option<Vec<f64>> {
+        let place: Vec<u64> = point.iter().map(|coordinate| coordinate.to_bits()).collect();
+        if let Some(known) = self.known.get(&place) {
+            return known.clone();
+        }
         let converter = self.tolerance_box.converter(point);
         let outcome = self.outcome(&converter);
         let components = self.measured(&outcome, &converter, self.case);
         self.count(&outcome, &converter);
+        self.known.insert(place, components.clone());
         components
     }
 
