@@ -54,7 +54,7 @@ pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
     };
     Some(format!(
         "{found} Too few parts were measured for a verdict on the whole production. {needed} A fitted \
-         shape (`fairphase shapes`) needs fewer, but assumes what the parts do not show."
+         shape (verb shapes) needs fewer, but assumes what the parts do not show."
     ))
 }
 

@@ -191,7 +191,7 @@ impl Plot {
         self.x.drawn.from > self.none_seen
     }
 
-    /// Places for the labels, the most important dot first: of eight about each dot the one that covers
+    /// Places for the labels, the most important dot first: of all about each dot the one that covers
     /// least.
     fn labels<'d>(
         &self,
@@ -238,11 +238,13 @@ impl Plot {
     }
 }
 
-/// Places of a label about its dot: right or left of it, level, above and below.
+/// Places of a label about its dot: right or left of it, level, above and below, the near ones first.
 fn candidates([x, y]: [f64; 2], lines: &[String]) -> impl Iterator<Item = PlacedLabel> {
     let wide = lines.iter().map(|line| text_width(line)).fold(0.0, f64::max);
     let high = LINE * lines.len() as f64;
-    let levels = [0.0, 0.6, -0.6, 1.0, -1.0, 1.8, -1.8, 2.6, -2.6];
+    let levels = [
+        0.0, 0.6, -0.6, 1.0, -1.0, 1.8, -1.8, 2.6, -2.6, 3.4, -3.4, 4.2, -4.2, 5.2, -5.2, 6.4, -6.4,
+    ];
     let sides = [("start", GAP, 0.0), ("end", -GAP, -wide), ("middle", 0.0, -0.5 * wide)];
     levels.into_iter().flat_map(move |level| {
         sides.into_iter().filter_map(move |(anchor, aside, left)| {

@@ -94,6 +94,13 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     }
 }
 
+/// A key of a file, which breaks behind its dots and underscores where a line must end.
+pub(in crate::report) fn key(path: &str) -> Markup {
+    html! {
+        @for (n, piece) in path.split_inclusive(['.', '_']).enumerate() { @if n > 0 { wbr; } (piece) }
+    }
+}
+
 /// A cell with a number.
 pub(in crate::report) fn number(text: impl AsRef<str>) -> Markup {
     html! { td class="n" { (text.as_ref()) } }
