@@ -109,7 +109,7 @@ fn row(study: &SizeStudy, own: &SizeResult, has_price: bool) -> Markup {
             (number(cell(own.rms_current().map(|i| i.0), three)))
             (number(words::periods(own)))
             (number(good.unwrap_or_else(|| words::NO_VALUE.to_owned())))
-            (number(words::limit_cell(own)))
+            td class="wraps" { (words::limit_cell(own)) }
             @if has_price { (number(cell(price(own), money))) }
         }
     }
