@@ -273,7 +273,7 @@ fn candidates([x, y]: [f64; 2], lines: &[String], limit: f64) -> impl Iterator<I
     levels.into_iter().flat_map(move |level| {
         sides.into_iter().filter_map(move |(anchor, aside, left)| {
             let is_beside = aside.abs() <= GAP && aside != 0.0;
-            let far = is_beside || f64::abs(level) >= 1.0;
+            let far = is_beside || f64::abs(level) >= 1.0 && aside.abs() <= wide + GAP;
             let top = y - 0.5 * high + level * (0.5 * high + GAP);
             far.then_some(PlacedLabel {
                 x: x + aside,
