@@ -42,6 +42,13 @@ function overhanging() {
   return beyond.map((table) => `the table of "${table.parentElement.querySelector("h3").textContent.trim()}" is wider than its column`);
 }
 
+// Runs in the page. Keys that break within a word: each piece between two places where they may break keeps to a line.
+function broken() {
+  const pieces = [...document.querySelectorAll(".brief th:has(wbr)")].flatMap((key) => [...key.childNodes].filter((node) => node.nodeType === 3));
+  const lines = (piece) => { const range = document.createRange(); range.selectNodeContents(piece); return range.getClientRects().length; };
+  return pieces.filter((piece) => lines(piece) > 1).map((piece) => `the key of "${piece.data}" breaks within a word`);
+}
+
 // Runs in the page. How far the brief reaches beyond the first screen of a desk. One that warns, or tells of
 // more than five operating points, may be longer.
 function below(height) {
@@ -55,7 +62,7 @@ function below(height) {
 const DESK = { width: 1440, height: 900 };
 
 export async function check_layout(page, { width, medium }) {
-  const found = [...(await page.evaluate(wide)), ...(await page.evaluate(overhanging))];
+  const found = [...(await page.evaluate(wide)), ...(await page.evaluate(overhanging)), ...(await page.evaluate(broken))];
   if (medium === "print") return found;
   const brief = width === DESK.width ? await page.evaluate(below, DESK.height) : [];
   return [...found, ...(await page.evaluate(out_of_reach)), ...brief];

@@ -19,6 +19,9 @@ function defects() {
     }
   }
   if (document.querySelectorAll("main").length !== 1) found.push("there is not one <main>");
+  const sections = [...document.querySelectorAll("main > section")].map((section) => section.id);
+  const links = [...document.querySelectorAll("nav a")].map((link) => link.getAttribute("href").slice(1));
+  if (sections.join() !== links.join()) found.push(`the list of contents leads to "${links.join(", ")}", not to "${sections.join(", ")}"`);
   for (const brief of document.querySelectorAll("section.brief")) {
     // A matrix of words and colours is read like a figure.
     if (brief.querySelector("svg[role=img], table.matrix") === null) found.push("the brief has no figure");

@@ -6,10 +6,13 @@ use super::{drift, settling, size, start_up};
 use crate::converter::Drive;
 use crate::report::format::names;
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, limits, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
+
+/// Operating points shown: more would not fit the sheet.
+const POINTS: usize = 6;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
@@ -69,11 +72,7 @@ fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
         (!names.is_empty()).then(|| format!("{} in {} drive.", names.join(", "), drive.name()))
     };
     let told: Vec<String> = Drive::ALL.iter().filter_map(of_drive).collect();
-    Finding {
-        heading: "Operating points".to_owned(),
-        remark: Some(told.join(" ")),
-        inside: html! {},
-    }
+    Finding { remark: Some(told.join(" ")), ..judged_at(scenario, POINTS) }
 }
 
 fn how_sure(study: &CapacitorStudy) -> Finding {

@@ -21,12 +21,7 @@ pub(super) fn page(scenario: &Scenario, study: &CapacitorStudy) -> String {
         format!("{} solver", names::method(settings.method).long),
     ];
     let sections = sections(scenario, study);
-    let inside = html! {
-        nav aria-label="Contents" {
-            ol { @for s in &sections { li { a href=(format!("#{}", s.id)) { (s.heading) } } } }
-        }
-        main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
-    };
+    let inside = html! { @for s in &sections { (section(s.id, s.heading, &s.inside)) } };
     let sheet = brief::sheet(scenario, study);
     briefed_document("Flying capacitors", &scenario.title, &fields, &sheet, &inside)
 }

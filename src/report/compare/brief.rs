@@ -7,7 +7,7 @@ use crate::report::format::figures::{DifferenceRow, Name, differences};
 use crate::report::format::numbers::{NONE, level};
 use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
 use crate::report::format::page::brief_basis::caution;
-use crate::report::format::page::parts::{headings, number};
+use crate::report::format::page::parts::{headings, key, number};
 use crate::study::compare::{Compared, Comparison, YieldChange};
 
 /// Rows of the figure and of tables: more would not fit the sheet.
@@ -140,7 +140,7 @@ fn scenario_changes(own: &Compared) -> Finding {
                     tbody {
                         @for change in own.basis.iter().take(CHANGES) {
                             tr {
-                                th scope="row" class="wraps" { (change.place) }
+                                th scope="row" class="wraps" { (key(&change.place)) }
                                 td class="wraps" { (told(&change.first)) }
                                 td class="wraps" { (told(&change.other)) }
                             }

@@ -6,7 +6,7 @@ use super::brief::sheet;
 use super::words;
 use crate::report::format::numbers::NONE;
 use crate::report::format::page::parts::{
-    folded_table, headings, headings_with_text_last, number, section,
+    folded_table, headings, headings_with_text_last, key, number, section,
 };
 use crate::report::format::page::prose;
 use crate::report::format::page::{briefed_document, generator};
@@ -16,22 +16,20 @@ use crate::study::compare::{Compared, Comparison};
 pub(super) fn page(found: &Comparison) -> String {
     let fields = [format!("results of {}", found.first.verb), generator()];
     let inside = html! {
-        main {
-            @for (n, own) in found.others.iter().enumerate() {
-                @let letter = words::letter(n + 1);
-                (section(
-                    &format!("result-{}", letter.to_lowercase()),
-                    &format!("Result {letter}"),
-                    &against(n, own),
-                ))
-            }
-            (section("methods", "Methods", &html! {
-                @for sentence in words::method(found) { p { (sentence) } }
-                p { "A number without yield is compared by its interval, where one is told. Ratings have none." }
-            }))
-            (section("cautions", "Cautions", &prose::cautions()))
-            (section("reproduce", "Making it again", &reproduce(found)))
+        @for (n, own) in found.others.iter().enumerate() {
+            @let letter = words::letter(n + 1);
+            (section(
+                &format!("result-{}", letter.to_lowercase()),
+                &format!("Result {letter}"),
+                &against(n, own),
+            ))
         }
+        (section("methods", "Methods", &html! {
+            @for sentence in words::method(found) { p { (sentence) } }
+            p { "A number without yield is compared by its interval, where one is told. Ratings have none." }
+        }))
+        (section("cautions", "Cautions", &prose::cautions()))
+        (section("reproduce", "Making it again", &reproduce(found)))
     };
     briefed_document("Results compared", &found.first.title, &fields, &sheet(found), &inside)
 }
@@ -60,7 +58,7 @@ fn basis(own: &Compared, letter: &str) -> Markup {
     let body = html! {
         @for change in &own.basis {
             tr {
-                th scope="row" class="wraps" { (change.place) }
+                th scope="row" class="wraps" { (key(&change.place)) }
                 (number(told(&change.first)))
                 (number(told(&change.other)))
             }

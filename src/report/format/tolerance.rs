@@ -315,7 +315,7 @@ pub(in crate::report) fn measured_parts_alone<'a>(
     }
     (!files.is_empty()).then(|| {
         format!(
-            "Verdicts and intervals hold for the measured parts in {} alone. `fairphase run` tells what \
+            "Verdicts and intervals hold for the measured parts in {} alone. The verb run tells what \
              they say of the whole production.",
             files.join(" and ")
         )

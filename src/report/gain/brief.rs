@@ -7,7 +7,7 @@ use super::words::{self, range};
 use crate::report::format::names;
 use crate::report::format::numbers::{count, four, given_percent, kilo, quantity};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
-use crate::report::format::page::brief_basis::{as_typed, caution, nominal_phase};
+use crate::report::format::page::brief_basis::{as_typed, caution, frequency_band, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -41,6 +41,7 @@ pub(super) fn sheet(scenario: &Scenario, gain: &Gain) -> Markup {
         columns: [vec![coverage(gain)], vec![points(gain)], vec![gaps(gain)]],
         last: [list("How sure", &how_sure(scenario, gain)), list("What would change this answer", &changes())],
         foot: vec![
+            frequency_band(scenario),
             nominal_phase(scenario),
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."

@@ -35,12 +35,7 @@ pub(super) fn page(scenario: &Scenario, gain: &Gain) -> String {
         format!("{} solver", names::method(gain.method).long),
     ];
     let inside = html! {
-        nav aria-label="Contents" {
-            ol { @for (id, heading) in SECTIONS { li { a href=(format!("#{id}")) { (heading) } } } }
-        }
-        main {
-            @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, gain))) }
-        }
+        @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, gain))) }
     };
     briefed_document(
         "Voltage gain",
@@ -179,7 +174,7 @@ fn point_rows(index: usize, point: &PointGain) -> Markup {
         @for (n, candidate) in found.candidates.iter().enumerate() {
             tr class=[(found.chosen == Some(n)).then_some("limited")] {
                 @if n == 0 {
-                    th scope="rowgroup" class="wraps" rowspan=(found.candidates.len()) {
+                    th scope="rowgroup" class="wraps" rowspan=(found.candidates.len()) data-point=(asked.name) {
                         (index + 1) ". " (asked.name) br;
                         small {
                             (numbers::quantity(asked.input_voltage)) " to "

@@ -39,11 +39,23 @@ pub(super) fn of_samples(joint: &Joint, statement: &str) -> String {
 /// What the measured parts alone say, and what a verdict on their whole production takes; none without
 /// measured parts.
 pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
+    let told = [of_measured_parts(joint)?, parts_to_decide(joint).unwrap_or_default()];
+    Some(told.join(" ").trim_end().to_owned())
+}
+
+/// What the measured parts alone say; none without measured parts.
+pub(super) fn of_measured_parts(joint: &Joint) -> Option<String> {
     let alone = joint.of_measured_parts?;
     let [lower, upper] = [alone.good.lower, alone.good.upper].map(yield_percent);
-    let found = format!("{ALONE}: {}, {lower} to {upper}.", verdict(alone.verdict));
+    Some(format!("{ALONE}: {}, {lower} to {upper}.", verdict(alone.verdict)))
+}
+
+/// What a verdict on the whole production takes; none where there is one, or where more samples decide on
+/// the measured parts first.
+pub(super) fn parts_to_decide(joint: &Joint) -> Option<String> {
+    let alone = joint.of_measured_parts?;
     if joint.verdict != Verdict::NotDecided || alone.verdict == Verdict::NotDecided {
-        return Some(found);
+        return None;
     }
     let needed = match alone.parts_to_decide {
         Some(parts) => format!(
@@ -53,8 +65,8 @@ pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
         None => "The yield is too close to the target for any practical number of them.".to_owned(),
     };
     Some(format!(
-        "{found} Too few parts were measured for a verdict on the whole production. {needed} A fitted \
-         shape (`fairphase shapes`) needs fewer, but assumes what the parts do not show."
+        "Too few parts were measured for a verdict on the whole production. {needed} A fitted \
+         shape (verb shapes) needs fewer, but assumes what the parts do not show."
     ))
 }
 

@@ -7,7 +7,7 @@ use crate::report::format::figures::probability_plot;
 use crate::report::format::numbers::{self, counted, given_percent, percent};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::caution;
-use crate::report::format::page::parts::{headings_with_text_last, number};
+use crate::report::format::page::parts::{headings_with_text_last, key, number};
 use crate::study::shapes::{ColumnShapes, LEVEL, MeasuredShapes, REPLICATES};
 
 /// Columns that are listed and written, and warnings: more would not fit the sheet.
@@ -125,7 +125,7 @@ fn row(column: &ColumnShapes) -> Markup {
     let closest = column.fits.first();
     html! {
         tr class=[column.possible().next().is_none().then_some("limited")] {
-            th scope="row" { (words::name(&column.name)) }
+            th scope="row" { (key(&words::name(&column.name))) }
             (number(numbers::count(column.ratios.count() as u64)))
             (number(words::deviation(relative(column.mean.estimate) - 1.0)))
             (number(percent(relative(column.sd.estimate))))

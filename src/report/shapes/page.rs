@@ -24,21 +24,19 @@ pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> Strin
         counted(REPLICATES, "simulated file"),
     ];
     let inside = html! {
-        main {
-            (section("answers", "Answer in full", &answer(source, columns)))
-            (section("columns", "Measured columns", &html! {
-                @for (n, column) in columns.iter().enumerate() { (about(column, source, n)) }
-            }))
-            @if !found.correlations.is_empty() {
-                (section("correlations", "Correlations", &correlations(&found.correlations)))
-            }
-            (section("methods", "Methods", &methods()))
-            (section("cautions", "Cautions", &cautions()))
-            (section("reproduce", "Making it again", &html! {
-                p { "In a folder that holds the file:" }
-                pre { code { (command::shapes(&source.name, &source.options)) } }
-            }))
+        (section("answers", "Answer in full", &answer(source, columns)))
+        (section("columns", "Measured columns", &html! {
+            @for (n, column) in columns.iter().enumerate() { (about(column, source, n)) }
+        }))
+        @if !found.correlations.is_empty() {
+            (section("correlations", "Correlations", &correlations(&found.correlations)))
         }
+        (section("methods", "Methods", &methods()))
+        (section("cautions", "Cautions", &cautions()))
+        (section("reproduce", "Making it again", &html! {
+            p { "In a folder that holds the file:" }
+            pre { code { (command::shapes(&source.name, &source.options)) } }
+        }))
     };
     let title = format!("Shapes of the values in {}", source.name);
     briefed_document("Measured parts", &title, &fields, &brief::sheet(source, found), &inside)

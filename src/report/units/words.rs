@@ -68,10 +68,10 @@ fn miss(DemandMisses { units, worst }: &DemandMisses) -> String {
     }
 }
 
-/// Where currents were measured: `P1, "noon", 1.200 kW, chain`.
+/// Where currents were measured: `P1, “noon”, 1.200 kW, chain`.
 pub(super) fn load(load: &MeasuredLoad) -> String {
     format!(
-        "{}, \"{}\", {}, {}",
+        "{}, “{}”, {}, {}",
         load.unit,
         load.operating_point,
         quantity(load.output_power()),
@@ -98,7 +98,7 @@ fn largest_deviation(listed: &Listed, largest: &LargestDeviation) -> String {
     let place = self::load(&listed.measured[*load]);
     let predicted = comparison.predicted.map(|predicted| quantity(predicted.value));
     format!(
-        "Largest deviation: {} of phase {}, {place}. Measured {}, predicted {}: {}, {} of the phases' \
+        "Largest deviation: {} of phase {}, {place}. Measured {}, predicted {}: {}, {} of the phases’ \
          mean.",
         names::shared(comparison.current).long,
         comparison.phase + 1,

@@ -38,12 +38,7 @@ pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
         format!("{} solver", names::method(settings.method).long),
     ];
     let sections = sections(scenario, bands);
-    let inside = html! {
-        nav aria-label="Contents" {
-            ol { @for s in &sections { li { a href=(format!("#{}", s.id)) { (s.heading) } } } }
-        }
-        main { @for s in &sections { (section(s.id, s.heading, &s.inside)) } }
-    };
+    let inside = html! { @for s in &sections { (section(s.id, s.heading, &s.inside)) } };
     let brief = brief::sheet(scenario, bands);
     briefed_document("Tolerance bands", &scenario.title, &fields, &brief, &inside)
 }

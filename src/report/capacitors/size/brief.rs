@@ -5,11 +5,15 @@ use maud::{Markup, html};
 use super::words::{self, cell};
 use super::{figures, purchase};
 use crate::report::format::numbers::{counted, given_percent, level, money, three, yield_percent};
-use crate::report::format::page::brief::{Finding, VerdictLine, sentences};
+use crate::report::format::page::brief::{Finding, VerdictLine, both_widths, sentences};
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
+
+/// Widths of the figure.
+const WIDE: f64 = 640.0;
+const NARROW: f64 = 340.0;
 
 /// Sizes shown below and above the one that is chosen.
 const BELOW: usize = 2;
@@ -47,7 +51,10 @@ pub(in crate::report::capacitors) fn failing(scenario: &Scenario, study: &SizeSt
             level(study.rule.plain)
         )),
         inside: html! {
-            div class="compact-figure" { (figures::failing_drawn(scenario, study, "failing")) }
+            (both_widths(
+                &figures::failing_drawn(scenario, study, "failing", WIDE),
+                &figures::failing_drawn(scenario, study, "failing-narrow", NARROW),
+            ))
         },
     }
 }
@@ -102,7 +109,7 @@ fn row(study: &SizeStudy, own: &SizeResult, has_price: bool) -> Markup {
             (number(cell(own.rms_current().map(|i| i.0), three)))
             (number(words::periods(own)))
             (number(good.unwrap_or_else(|| words::NO_VALUE.to_owned())))
-            (number(words::limit_cell(own)))
+            td class="wraps" { (words::limit_cell(own)) }
             @if has_price { (number(cell(price(own), money))) }
         }
     }

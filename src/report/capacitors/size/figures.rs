@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::words;
 use crate::converter::{RatedPart, Stress};
 use crate::report::format::figures::{
-    Ends, Mark, Name, SizeAxes, SizeLine, over_size as drawn_over_size,
+    Ends, Mark, Name, SizeAxes, SizeLine, WIDTH, over_size as drawn_over_size,
 };
 use crate::report::format::numbers::{given_percent, three};
 use crate::scenario::Scenario;
@@ -23,7 +23,12 @@ pub(super) fn over_size(scenario: &Scenario, study: &SizeStudy) -> Markup {
 }
 
 /// The share that fails over the size, with its interval and the target.
-pub(super) fn failing_drawn(scenario: &Scenario, study: &SizeStudy, id: &str) -> Markup {
+pub(super) fn failing_drawn(
+    scenario: &Scenario,
+    study: &SizeStudy,
+    id: &str,
+    width: f64,
+) -> Markup {
     let target = 1.0 - scenario.limits.yield_target;
     let trials = study.sizes.iter().filter_map(|own| own.good).map(|good| good.trials as f64);
     let least = 0.5 / trials.fold(1.0, f64::max);
@@ -36,7 +41,8 @@ pub(super) fn failing_drawn(scenario: &Scenario, study: &SizeStudy, id: &str) ->
     let line =
         SizeLine { class: "chain", pieces: pieces(study, share), bands: pieces(study, band) };
     let limit = Mark { value: target, label: format!("target: {} fail", given_percent(target)) };
-    let axes = SizeAxes { sizes: sizes(study), name: "share that fails", values, number: percent };
+    let axes =
+        SizeAxes { sizes: sizes(study), name: "share that fails", values, number: percent, width };
     let name = Name {
         id: id.to_owned(),
         title: "Share of the converters that fail over the flying capacitance".into(),
@@ -62,7 +68,13 @@ fn sharing(scenario: &Scenario, study: &SizeStudy) -> Markup {
     let lines =
         [line("chain beyond", &|_| very_large), line("chain", &SizeResult::sharing_error_p95)];
     let limit = limit.map(|value| Mark { value, label: format!("limit {}", given_percent(value)) });
-    let axes = SizeAxes { sizes: sizes(study), name: "sharing error", values, number: percent };
+    let axes = SizeAxes {
+        sizes: sizes(study),
+        name: "sharing error",
+        values,
+        number: percent,
+        width: WIDTH,
+    };
     let name = Name {
         id: "sharing".into(),
         title: "Sharing error over the flying capacitance".into(),
@@ -91,7 +103,8 @@ fn ripple(scenario: &Scenario, study: &SizeStudy) -> Markup {
     let limit = ripple_limit(scenario);
     let limit = limit.map(|value| Mark { value, label: format!("limit {}\u{a0}V", three(value)) });
     let line = SizeLine { class: "chain", pieces: pieces(study, value), bands: Vec::new() };
-    let axes = SizeAxes { sizes: sizes(study), name: "ripple, V", values, number: three };
+    let axes =
+        SizeAxes { sizes: sizes(study), name: "ripple, V", values, number: three, width: WIDTH };
     let name = Name {
         id: "ripple".into(),
         title: "Ripple over the flying capacitance".into(),
@@ -118,7 +131,13 @@ fn settling(study: &SizeStudy) -> Markup {
     let most = study.sizes.iter().filter_map(value).fold(0.0, f64::max);
     let values = Ends { from: 0.0, to: if most > 0.0 { 1.1 * most } else { 1.0 } };
     let line = SizeLine { class: "chain", pieces: pieces(study, value), bands: Vec::new() };
-    let axes = SizeAxes { sizes: sizes(study), name: "switching periods", values, number: plain };
+    let axes = SizeAxes {
+        sizes: sizes(study),
+        name: "switching periods",
+        values,
+        number: plain,
+        width: WIDTH,
+    };
     let name = Name {
         id: "settling".into(),
         title: "Settling over the flying capacitance".into(),

@@ -11,7 +11,7 @@ use crate::report::format::faults::rows::{FailureRow, WorstRow};
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, four, kilo};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
-use crate::report::format::page::brief_basis::{caution, limits, nominal_phase};
+use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -36,7 +36,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
         columns: [
             std::iter::once(matrix(study)).chain(named).collect(),
             remedy.into_iter().chain(std::iter::once(points(study))).collect(),
-            vec![signs(study)],
+            vec![signs(study), judged_at(scenario, SHOWN)],
         ],
         last: [how_sure(study), changes(scenario)],
         foot: vec![

@@ -37,12 +37,7 @@ pub(super) fn page(scenario: &Scenario, study: &FaultStudy) -> String {
         format!("{} solver", names::method(settings.method).long),
     ];
     let inside = html! {
-        nav aria-label="Contents" {
-            ol { @for (id, heading) in SECTIONS { li { a href=(format!("#{id}")) { (heading) } } } }
-        }
-        main {
-            @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, study))) }
-        }
+        @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, study))) }
     };
     let sheet = brief::sheet(scenario, study);
     briefed_document("Single faults", &scenario.title, &fields, &sheet, &inside)

@@ -21,7 +21,7 @@ pub(in crate::report) const PAIR: &str = "When phase k falls and phase k + 1 ris
 /// The rule that verdicts follow.
 pub(in crate::report) fn rule(switch: &SwitchSettings) -> String {
     format!(
-        "Soft: the switch turns on at no more than {} of its phase's interval voltage. Not decided: \
+        "Soft: the switch turns on at no more than {} of its phase’s interval voltage. Not decided: \
          closer than {} of it to that limit. There the dead time, which the steady state neglects, may \
          change the verdict.",
         given_percent(switch.soft_share),

@@ -29,7 +29,7 @@ pub(in crate::report) fn choices<'a>(
                 @let taken = choice.chosen == Some(n);
                 tr class=[taken.then_some("limited")] {
                     @if n == 0 {
-                        th scope="rowgroup" rowspan=(choice.candidates.len()) {
+                        th scope="rowgroup" rowspan=(choice.candidates.len()) data-point=(candidate.point.name) {
                             (candidate.point.name)
                         }
                     }

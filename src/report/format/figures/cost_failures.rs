@@ -191,7 +191,7 @@ impl Plot {
         self.x.drawn.from > self.none_seen
     }
 
-    /// Places for the labels, the most important dot first: of eight about each dot the one that covers
+    /// Places for the labels, the most important dot first: of all about each dot the one that covers
     /// least.
     fn labels<'d>(
         &self,
@@ -213,14 +213,22 @@ impl Plot {
                 taken.push(Box2 { left, top: y - 1.0, right, bottom: y + 1.0 });
             }
         }
+        let mut labels: Vec<Box2> = Vec::new();
         let named = shown.iter().rev().filter(|dot| !dot.label.is_empty());
         named
             .map(|dot| {
-                let places = candidates(self.at(dot), &dot.label);
+                let at = self.at(dot);
+                let places = candidates(at, &dot.label, limit);
                 let cost = |label: &PlacedLabel| {
                     let covered: f64 = taken.iter().map(|own| own.overlap(label.taken)).sum();
                     let crosses = label.taken.left < limit && limit < label.taken.right;
-                    covered + 60.0 * label.taken.outside(frame) + if crosses { 150.0 } else { 0.0 }
+                    let cut = stem(at, label.taken)
+                        .map(|own| labels.iter().map(|other| other.overlap(own)).sum::<f64>())
+                        .sum::<f64>();
+                    covered
+                        + 20.0 * cut
+                        + 60.0 * label.taken.outside(frame)
+                        + if crosses { 150.0 } else { 0.0 }
                 };
                 // Of equal ones the first: the order of the candidates is that of preference.
                 let best =
@@ -231,22 +239,41 @@ impl Plot {
                     anchor: "start",
                     taken: Box2::about(0.0, 0.0, 0.0),
                 });
-                taken.push(label.taken);
+                taken.extend(std::iter::once(label.taken).chain(stem(at, label.taken)));
+                labels.push(label.taken);
                 (*dot, label)
             })
             .collect()
     }
 }
 
-/// Places of a label about its dot: right or left of it, level, above and below.
-fn candidates([x, y]: [f64; 2], lines: &[String]) -> impl Iterator<Item = PlacedLabel> {
+/// Where the stem between a dot and its label lies.
+fn stem([x, y]: [f64; 2], label: Box2) -> impl Iterator<Item = Box2> {
+    const PIECES: usize = 16;
+    let Box2 { left, top, right, bottom } = label;
+    let [near_x, near_y] = [x.clamp(left, right), y.clamp(top, bottom)];
+    (0..PIECES).map(move |n| {
+        let share = n as f64 / PIECES as f64;
+        Box2::about(x + share * (near_x - x), y + share * (near_y - y), 1.5)
+    })
+}
+
+/// Places of a label about its dot: right or left of it, level, above and below, then beside the limit, the
+/// near ones first.
+fn candidates([x, y]: [f64; 2], lines: &[String], limit: f64) -> impl Iterator<Item = PlacedLabel> {
     let wide = lines.iter().map(|line| text_width(line)).fold(0.0, f64::max);
     let high = LINE * lines.len() as f64;
-    let levels = [0.0, 0.6, -0.6, 1.0, -1.0, 1.8, -1.8, 2.6, -2.6];
-    let sides = [("start", GAP, 0.0), ("end", -GAP, -wide), ("middle", 0.0, -0.5 * wide)];
+    let levels = [
+        0.0, 0.6, -0.6, 1.0, -1.0, 1.8, -1.8, 2.6, -2.6, 3.4, -3.4, 4.2, -4.2, 5.2, -5.2, 6.4, -6.4,
+    ];
+    let beside_limit =
+        if x < limit { ("end", limit - 5.0 - x, -wide) } else { ("start", limit + 5.0 - x, 0.0) };
+    let sides =
+        [("start", GAP, 0.0), ("end", -GAP, -wide), ("middle", 0.0, -0.5 * wide), beside_limit];
     levels.into_iter().flat_map(move |level| {
         sides.into_iter().filter_map(move |(anchor, aside, left)| {
-            let far = anchor != "middle" || f64::abs(level) >= 1.0;
+            let is_beside = aside.abs() <= GAP && aside != 0.0;
+            let far = is_beside || f64::abs(level) >= 1.0 && aside.abs() <= wide + GAP;
             let top = y - 0.5 * high + level * (0.5 * high + GAP);
             far.then_some(PlacedLabel {
                 x: x + aside,

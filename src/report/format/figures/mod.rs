@@ -81,7 +81,7 @@ use super::blocks::fitted_in_the_middle;
 use super::numbers::{minus, without_dust};
 
 /// Width of every figure.
-const WIDTH: f64 = 420.0;
+pub(in crate::report) const WIDTH: f64 = 420.0;
 /// Height of a histogram or curve.
 const HEIGHT: f64 = 250.0;
 /// Left and right end of the plot of a histogram or curve.

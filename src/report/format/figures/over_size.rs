@@ -2,7 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::{ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, across, figure, path, px, short};
+use super::{
+    ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, drawing, path, px, short,
+};
 
 /// Both axes.
 #[derive(Debug)]
@@ -15,6 +17,15 @@ pub(in crate::report) struct SizeAxes {
     pub values: Ends,
     /// How its numbers are written.
     pub number: fn(f64) -> String,
+    /// Width of the drawing.
+    pub width: f64,
+}
+
+impl SizeAxes {
+    /// Left and right end of the plot.
+    fn across(&self) -> Ends {
+        Ends { to: ACROSS.to - WIDTH + self.width, ..ACROSS }
+    }
 }
 
 /// A value over the size.
@@ -38,23 +49,24 @@ pub(in crate::report) fn over_size(
     marked: Option<&Mark>,
 ) -> Markup {
     let Ends { from, to } = axes.values;
-    let x = Axis::over(&[axes.sizes.from, axes.sizes.to], ACROSS);
+    let drawn_over = axes.across();
+    let x = Axis::over(&[axes.sizes.from, axes.sizes.to], drawn_over);
     let y =
         if from > 0.0 { Axis::over(&[from, to], UPWARDS) } else { Axis::linear(from, to, UPWARDS) };
     let inside = html! {
-        (beyond(&y, limit))
+        (beyond(&x, &y, limit))
         @for tick in y.ticks() {
             @let level = y.at(tick);
-            line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
-            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { ((axes.number)(tick)) }
+            line class="grid" x1=(px(drawn_over.from)) x2=(px(drawn_over.to)) y1=(px(level)) y2=(px(level)) {}
+            text x=(px(drawn_over.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { ((axes.number)(tick)) }
         }
         text class="name" x="2" y="13" { (axes.name) }
         (across(&x, UPWARDS, "flying capacitance, µF", short))
         @for line in lines { (drawn(&x, &y, line)) }
-        (level(&y, limit))
+        (level(&x, &y, limit))
         (upright(&x, marked))
     };
-    figure(name, HEIGHT, &inside)
+    drawing(name, axes.width, HEIGHT, &inside)
 }
 
 fn drawn(x: &Axis, y: &Axis, line: &SizeLine) -> Markup {
@@ -71,22 +83,22 @@ fn drawn(x: &Axis, y: &Axis, line: &SizeLine) -> Markup {
 }
 
 /// What lies beyond a limit that no value may exceed.
-fn beyond(y: &Axis, limit: Option<&Mark>) -> Markup {
+fn beyond(x: &Axis, y: &Axis, limit: Option<&Mark>) -> Markup {
     html! {
         @if let Some(limit) = limit.filter(|limit| y.holds(limit.value)) {
             @let level = y.at(limit.value);
-            rect class="beyond-limit" x=(px(ACROSS.from)) width=(px(ACROSS.to - ACROSS.from))
+            rect class="beyond-limit" x=(px(x.drawn.from)) width=(px(x.drawn.to - x.drawn.from))
                 y=(px(UPWARDS.to)) height=(px(level - UPWARDS.to)) {}
         }
     }
 }
 
-fn level(y: &Axis, limit: Option<&Mark>) -> Markup {
+fn level(x: &Axis, y: &Axis, limit: Option<&Mark>) -> Markup {
     html! {
         @if let Some(limit) = limit.filter(|limit| y.holds(limit.value)) {
             @let level = y.at(limit.value);
-            line class="limit" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
-            text class="limit-label" x=(px(ACROSS.to)) y=(px(level - 5.0)) text-anchor="end" {
+            line class="limit" x1=(px(x.drawn.from)) x2=(px(x.drawn.to)) y1=(px(level)) y2=(px(level)) {}
+            text class="limit-label" x=(px(x.drawn.to)) y=(px(level - 5.0)) text-anchor="end" {
                 (limit.label)
             }
         }
@@ -97,7 +109,7 @@ fn upright(x: &Axis, marked: Option<&Mark>) -> Markup {
     html! {
         @if let Some(mark) = marked.filter(|mark| x.holds(mark.value)) {
             @let across = x.at(mark.value);
-            @let to_the_left = across > 0.6 * ACROSS.to;
+            @let to_the_left = across > 0.6 * x.drawn.to;
             line class="target" x1=(px(across)) x2=(px(across)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.to)) {}
             text class="limit-label" x=(px(if to_the_left { across - 5.0 } else { across + 5.0 }))
                 y=(px(UPWARDS.to + 12.0)) text-anchor=(if to_the_left { "end" } else { "start" }) {
@@ -119,6 +131,7 @@ mod tests {
             name: "V",
             values: Ends { from: 0.01, to: 1.0 },
             number: short,
+            width: WIDTH,
         };
         let line = SizeLine {
             class: "chain",

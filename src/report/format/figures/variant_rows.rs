@@ -169,7 +169,7 @@ fn one_row(layout: &RowLayout, x: &Axis, top: f64, row: &VariantRow) -> Markup {
         @else {
             text x=(px(layout.plot.from)) y=(px(top + layout.middle + 4.0)) { "none solved" }
         }
-        @let named = [row.good[0].clone(), format!("cost {}", row.cost[0]), format!("{} FIT", row.rate[0])];
+        @let named = [row.good[0].clone(), format!("cost {}", row.cost[0]), format!("{} in 10⁹ h", row.rate[0])];
         @for ((own, right), named) in [&row.good, &row.cost, &row.rate].into_iter().zip(layout.columns).zip(named) {
             text class="value" x=(px(right)) y=(px(top + layout.numbers)) text-anchor="end" {
                 @if layout.is_wide { (own[0]) } @else { (named) }
@@ -239,6 +239,8 @@ mod tests {
         let narrow = variant_rows(&name, &shown, FigureWidth::Narrow).0;
         // Beside the boxes of both rows, and below its own label.
         assert_eq!(narrow.matches("class=\"limit\"").count(), 3);
-        assert!(!narrow.contains("head") && narrow.contains("cost 3") && narrow.contains("5 FIT"));
+        assert!(
+            !narrow.contains("head") && narrow.contains("cost 3") && narrow.contains("5 in 10⁹ h")
+        );
     }
 }

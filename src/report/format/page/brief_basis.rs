@@ -67,11 +67,20 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
         |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
     html! {
         b { "Limits: " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
-        (trimmed(&quantity(scenario.frequency.minimum))) " to "
-        (trimmed(&quantity(scenario.frequency.maximum)))
+        (frequencies(scenario))
         @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
         ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
     }
+}
+
+/// The frequencies of the switches, where no other limit is asked for.
+pub(in crate::report) fn frequency_band(scenario: &Scenario) -> Markup {
+    html! { b { "Switching frequency: " } (frequencies(scenario)) "." }
+}
+
+fn frequencies(scenario: &Scenario) -> String {
+    let ends = [scenario.frequency.minimum, scenario.frequency.maximum];
+    ends.map(|end| trimmed(&quantity(end))).join(" to ")
 }
 
 /// The nominal values in one line.

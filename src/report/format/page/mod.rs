@@ -5,6 +5,7 @@
 pub(in crate::report) mod assumed;
 pub(in crate::report) mod brief;
 pub(in crate::report) mod brief_basis;
+mod contents;
 pub(in crate::report) mod parts;
 pub(in crate::report) mod picker;
 pub(in crate::report) mod prose;
@@ -13,6 +14,7 @@ use base64::prelude::{BASE64_STANDARD, Engine};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
+use self::contents::contents;
 use crate::printable;
 use crate::report::format::numbers::UNITS;
 
@@ -132,13 +134,13 @@ fn without_ends_of_cells(page: &str) -> String {
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
-/// what stands below it.
+/// a list of the sections below it, and these.
 pub(in crate::report) fn briefed_document(
     kind: &str,
     title: &str,
     fields: &[String],
     brief: &Markup,
-    inside: &Markup,
+    sections: &Markup,
 ) -> String {
     let head = html! {
         div class="brief-sheet" {
@@ -149,7 +151,7 @@ pub(in crate::report) fn briefed_document(
             (brief)
         }
     };
-    page(kind, title, &html! { (head) (inside) })
+    page(kind, title, &html! { (head) (contents(sections)) main { (sections) } })
 }
 
 /// The page with no line break before a unit that ends a text, such as the heading of a column.

@@ -94,6 +94,15 @@ pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     }
 }
 
+/// A key of a file, which breaks behind its dots and underscores where a line must end, though not before its
+/// unit.
+pub(in crate::report) fn key(path: &str) -> Markup {
+    const UNIT: usize = 2;
+    html! {
+        @for (n, piece) in path.split_inclusive(['.', '_']).enumerate() { @if n > 0 && piece.len() > UNIT { wbr; } (piece) }
+    }
+}
+
 /// A cell with a number.
 pub(in crate::report) fn number(text: impl AsRef<str>) -> Markup {
     html! { td class="n" { (text.as_ref()) } }
@@ -162,5 +171,20 @@ pub(in crate::report) fn verdict_sign(verdict: Verdict) -> Markup {
         svg class="sign" viewBox="0 0 24 24" aria-hidden="true" focusable="false" {
             path d=(shape) {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Without the places where it may break the key is whole: what is copied is what the file holds.
+    #[test]
+    fn keys_break_behind_dots_and_underscores_and_keep_their_unit() {
+        let path = "limits.chain.switch_rms_current_A";
+        let text = key(path).0;
+        assert_eq!(text, "limits.<wbr>chain.<wbr>switch_<wbr>rms_<wbr>current_A");
+        assert_eq!(text.replace("<wbr>", ""), path);
+        assert_eq!(key("<b>_cd").0, "&lt;b&gt;_cd");
     }
 }

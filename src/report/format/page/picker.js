@@ -6,7 +6,7 @@ const told_table = (caption, head, rows) => {
     make("caption", {}, make("span", {}, caption)),
     make("thead", {}, make("tr", {}, ...head.map((one, n) => make("th", { scope: "col", className: n ? "" : "text" }, one)))),
     make("tbody", {}, ...rows.map((row) => make("tr", {}, ...cells(row)))));
-  const frame = make("div", { className: "frame", tabIndex: 0, role: "group" }, body);
+  const frame = make("div", { className: "frame", tabIndex: 0 }, body);
   frame.setAttribute("role", "group");
   frame.setAttribute("aria-label", caption);
   return frame;

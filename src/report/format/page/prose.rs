@@ -36,7 +36,7 @@ pub(in crate::report) fn basis(scenario: &Scenario) -> Markup {
 /// Where the model ends, for these drives.
 pub(in crate::report) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup {
     html! {
-        p { "The results hold for the model, and the model holds" }
+        p { "The results hold for a model with" }
         ul {
             li { "a stiff input and output voltage;" }
             li { "linear parts;" }

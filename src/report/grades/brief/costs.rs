@@ -82,13 +82,13 @@ fn heading(told: GradesSubject) -> String {
     let [with, without] = [&told.ranking.sets, &told.ranking.paralleled].map(Vec::len);
     let sets = match without {
         0 => format!("{with} sets"),
-        _ => format!("{with} sets with and {without} without charge balancing"),
+        _ => format!("{with} sets with charge balancing and {without} without"),
     };
     match told.ranking.set_to_build(target) {
         Some(_) => {
-            format!("Of {sets} sets, the recommended one meets the target at the lowest cost")
+            format!("Of {sets}, the recommended one meets the target at the lowest cost")
         }
-        None => format!("Cost and failures of {sets} sets"),
+        None => format!("Cost and failures of {sets}"),
     }
 }
 

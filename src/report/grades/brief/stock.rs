@@ -15,8 +15,8 @@ use crate::study::allocation::{
     Allocation, Bottleneck, FrequentMiss, Mend, PlannedConverter, REPEATS, Stock, StockAllocation,
 };
 
-/// Converters to build, converters that fail and operating points shown: more would not fit the sheet.
-const BUILT: usize = 8;
+/// Converters that fail and operating points shown, and phases of converters to build: more would not fit the sheet.
+const BUILT_PHASES: usize = 60;
 const FAILING: usize = 5;
 const POINTS: usize = 6;
 
@@ -136,8 +136,10 @@ fn ways(found: &Allocation) -> Finding {
 }
 
 fn build_list(stock: &Stock, found: &Allocation) -> Finding {
-    let shown = found.build_list.iter().take(BUILT);
-    let more = found.build_list.len().saturating_sub(BUILT);
+    let phases = found.build_list.first().map_or(1, |own| own.tanks.len());
+    let most = BUILT_PHASES / phases.max(3);
+    let shown = found.build_list.iter().take(most);
+    let more = found.build_list.len().saturating_sub(most);
     let remark = (more > 0).then(|| format!("{more} more stand in build_list.csv."));
     let inside = html! {
         table {
@@ -146,7 +148,7 @@ fn build_list(stock: &Stock, found: &Allocation) -> Finding {
                 @for (n, own) in shown.enumerate() {
                     tr {
                         th scope="row" { (n + 1) }
-                        td class="wraps" { (tanks(stock, own)) }
+                        td class="wraps words" { (tanks(stock, own)) }
                         (number(own.evaluation.sharing_error.map_or_else(|| NONE.into(), percent)))
                     }
                 }

@@ -50,24 +50,13 @@ pub(super) fn page(
         ranking.verification.with_stream(0).to_string(),
         format!("{} solver", names::method(ranking.settings.method).long),
     ];
-    let sections = sections(subject);
-    let inside = contents(&sections);
+    let inside = all(&sections(subject));
     briefed_document("Part grades", &scenario.title, &fields, &brief::sheet(subject), &inside)
 }
 
-/// The list of sections, then these.
-fn contents(sections: &[PageSection]) -> Markup {
+fn all(sections: &[PageSection]) -> Markup {
     html! {
-        nav aria-label="Contents" {
-            ol {
-                @for PageSection { id, heading, .. } in sections {
-                    li { a href=(format!("#{id}")) { (heading) } }
-                }
-            }
-        }
-        main {
-            @for PageSection { id, heading, inside } in sections { (section(id, heading, inside)) }
-        }
+        @for PageSection { id, heading, inside } in sections { (section(id, heading, inside)) }
     }
 }
 
@@ -80,7 +69,7 @@ pub(super) fn stock_page(subject: AllottedStock) -> String {
         p { "In the folder of the scenario:" }
         pre { code { (again) } }
     };
-    let inside = contents(&[
+    let inside = all(&[
         section("allocation", "Measured parts in stock", allocation::allocation(subject)),
         section(
             "validity",

@@ -75,7 +75,7 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
         format!("{} by the {method} solver; {unsolved}.", counted(run.settings.samples, "converter")),
         "The interval covers the error of sampling. It does not cover wrong bands, shapes or lot shares.".to_owned(),
     ];
-    told.extend(run.joint.first().and_then(words::measured_parts));
+    told.extend(run.joint.first().and_then(words::of_measured_parts));
     told.extend(solvers(run));
     told
 }
@@ -101,6 +101,7 @@ pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
     if let Some(forecast) = &chain.forecast {
         told.push(words::of_samples(chain, &words::to_decide(run, chain, forecast)));
     }
+    told.extend(words::parts_to_decide(chain));
     let what_if = explanation.and_then(|own| own.what_if.as_ref());
     told.extend(
         what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),

@@ -73,26 +73,23 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         format!("{} solver", names::method(run.settings.method).long),
     ];
     let inside = html! {
-        (contents(&shown, &points))
-        main {
-            (section(OTHER_LIMITS.0, OTHER_LIMITS.1, &other_limits::section(scenario, run)))
-            @if let Some(drawn) = &run.drawn {
-                (section(CONVERTERS.0, CONVERTERS.1, &single_converters::section(scenario, run, drawn)))
-            }
-            @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
-            @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
-            @for point in &points { (point_section(scenario, run, point)) }
-            @if let Some((id, heading)) = switching_section(scenario) {
-                @let search = explanation.and_then(|explanation| explanation.switching.as_ref());
-                (section(id, heading, &switching::inside(scenario, run.switching.as_ref(), search)))
-            }
-            @if let Some(explanation) = explanation {
-                @for (id, heading) in EXPLAINED {
-                    (section(id, heading, &explained(id, scenario, &ExplainedRun { run, explanation })))
-                }
-            }
-            @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
+        (section(OTHER_LIMITS.0, OTHER_LIMITS.1, &other_limits::section(scenario, run)))
+        @if let Some(drawn) = &run.drawn {
+            (section(CONVERTERS.0, CONVERTERS.1, &single_converters::section(scenario, run, drawn)))
         }
+        @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
+        @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
+        @for point in &points { (point_section(scenario, run, point)) }
+        @if let Some((id, heading)) = switching_section(scenario) {
+            @let search = explanation.and_then(|explanation| explanation.switching.as_ref());
+            (section(id, heading, &switching::inside(scenario, run.switching.as_ref(), search)))
+        }
+        @if let Some(explanation) = explanation {
+            @for (id, heading) in EXPLAINED {
+                (section(id, heading, &explained(id, scenario, &ExplainedRun { run, explanation })))
+            }
+        }
+        @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
     };
     briefed_document(SHARING, &scenario.title, &fields, &brief::sheet(&shown), &inside)
 }
@@ -124,25 +121,6 @@ fn inside(id: &str, shown: &BriefedRun) -> Markup {
 /// Identifier and heading of the section on soft switching, where the scenario describes the switches.
 fn switching_section(scenario: &Scenario) -> Option<(&'static str, &'static str)> {
     scenario.switch.map(|_| ("switching", "Soft switching"))
-}
-
-fn contents(shown: &BriefedRun, points: &[Point]) -> Markup {
-    let BriefedRun { scenario, run, explanation } = *shown;
-    let link = |id: &str, text: &str| html! { li { a href=(format!("#{id}")) { (text) } } };
-    html! {
-        nav aria-label="Contents" {
-            ol {
-                (link(OTHER_LIMITS.0, OTHER_LIMITS.1))
-                @if run.drawn.is_some() { (link(CONVERTERS.0, CONVERTERS.1)) }
-                @if run.waveforms.is_some() { (link("waveforms", WAVEFORMS)) }
-                @for (id, heading) in BEFORE { (link(id, heading)) }
-                @for point in points { (link(&point.id(), point.name())) }
-                @if let Some((id, heading)) = switching_section(scenario) { (link(id, heading)) }
-                @if explanation.is_some() { @for (id, heading) in EXPLAINED { (link(id, heading)) } }
-                @for (id, heading) in AFTER { (link(id, heading)) }
-            }
-        }
-    }
 }
 
 fn point_section(scenario: &Scenario, run: &Run, point: &Point) -> Markup {

@@ -46,7 +46,7 @@ impl<'a> Point<'a> {
 pub(super) fn case_headings(point: &Point, place: usize) -> Markup {
     html! {
         @if place == 0 {
-            th scope="rowgroup" rowspan="2" { a href=(format!("#{}", point.id())) { (point.name()) } }
+            th scope="rowgroup" rowspan="2" data-point=(point.name()) { a href=(format!("#{}", point.id())) { (point.name()) } }
         }
         (arrangement(point.cases[place].1.arrangement()))
     }

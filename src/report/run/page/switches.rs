@@ -151,7 +151,7 @@ pub(super) fn voltages(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
 
 fn split(scenario: &Scenario, drive: Drive) -> Markup {
     html! {
-        "The chain's blocking voltage includes the ripple"
+        "The chain’s blocking voltage includes the ripple"
         @match drive {
             Drive::HalfBridge => {
                 ". In half-bridge drive charge balance holds every capacitor voltage: no drift is \

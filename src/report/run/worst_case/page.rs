@@ -194,7 +194,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
                 own.worst_cases.iter().filter(|other| shown.run.cases[other.case].operating_point() == case.operating_point());
             tr {
                 @if of_point.clone().next().is_some_and(|first| first.case == worst.case) {
-                    th scope="rowgroup" rowspan=(of_point.count()) class="wraps" {
+                    th scope="rowgroup" rowspan=(of_point.count()) class="wraps" data-point=(case.operating_point()) {
                         (case.operating_point())
                     }
                 }

@@ -39,13 +39,9 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         ("cautions", "Cautions", cautions(scenario)),
         ("reproduce", "Making it again", reproduce(scenario, study)),
     ];
-    let shown =
-        || sections.iter().filter(|(id, ..)| *id != "switching" || scenario.switch.is_some());
+    let shown = sections.iter().filter(|(id, ..)| *id != "switching" || scenario.switch.is_some());
     let inside = html! {
-        nav aria-label="Contents" {
-            ol { @for (id, heading, _) in shown() { li { a href=(format!("#{id}")) { (heading) } } } }
-        }
-        main { @for (id, heading, inside) in shown() { (section(id, heading, inside)) } }
+        @for (id, heading, inside) in shown { (section(id, heading, inside)) }
     };
     let brief = brief::sheet(scenario, request, study);
     briefed_document("Current sensors", &scenario.title, &fields, &brief, &inside)

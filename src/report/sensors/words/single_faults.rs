@@ -22,7 +22,7 @@ pub(in crate::report::sensors) fn single_faults(scenario: &Scenario) -> Vec<Stri
              {damaged}"
         ),
         "The phases of a chain fail together: one that takes no charge stops all. So failure rates may not \
-         be compared phase by phase. `fairphase faults` shows every part."
+         be compared phase by phase. The verb faults shows every part."
             .into(),
     ]
 }
