@@ -158,11 +158,10 @@ impl Descent<'_> {
         let mut now = self.instant(from);
         for _ in 0..4 {
             let steps = self.jet(rates, now).steps(self.ring.omega());
-            let next = now.t + steps.halley;
-            if !(next > 0.0 && next <= horizon) {
+            now = self.ring.moved(now, steps.halley);
+            if !(now.t > 0.0 && now.t <= horizon) {
                 return None;
             }
-            now = self.instant(next);
             if steps.last {
                 return Some(now);
             }
@@ -195,7 +194,7 @@ impl Descent<'_> {
             if steps.newton.abs() <= 2.0 * f64::EPSILON * limit {
                 return Some(now);
             }
-            let ahead = self.instant(now.t + steps.halley);
+            let ahead = self.ring.moved(now, steps.halley);
             if steps.last {
                 return (ahead.t <= limit).then_some(ahead);
             }
@@ -204,7 +203,7 @@ impl Descent<'_> {
                 (now, jet) = (ahead, jet_ahead);
                 continue;
             }
-            now = self.instant(now.t + steps.newton);
+            now = self.ring.moved(now, steps.newton);
             if now.t > limit {
                 return None;
             }
@@ -233,9 +232,12 @@ impl Descent<'_> {
             if !(steps.newton.abs() > fine && high - low > fine) {
                 return now;
             }
-            let inside = |t: &f64| low < *t && *t < high;
-            let next = [now.t + steps.halley, now.t + steps.newton].into_iter().find(inside);
-            now = self.instant(next.unwrap_or(0.5 * (low + high)));
+            let inside = |step: &f64| low < now.t + step && now.t + step < high;
+            let step = [steps.halley, steps.newton].into_iter().find(inside);
+            now = match step {
+                Some(step) => self.ring.moved(now, step),
+                None => self.instant(0.5 * (low + high)),
+            };
             if steps.last {
                 return now;
             }
