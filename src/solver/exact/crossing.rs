@@ -91,7 +91,12 @@ impl Descent<'_> {
 
     /// The crossing of a `g` that comes down to zero before this instant, once, and is below it there.
     pub(in crate::solver) fn only_crossing_before(&self, end: Instant) -> Instant {
-        self.backward(&Rates::new(self), 0.0, end)
+        let rates = Rates::new(self);
+        let start = Instant { t: 0.0, basis: Basis { c: 1.0, s: 0.0 } };
+        let step = self.jet(&rates, start).steps(self.ring.omega()).halley;
+        let is_inside = step > 0.0 && step < end.t;
+        let from = if is_inside { self.ring.moved(start, step) } else { end };
+        self.close_in(&rates, [0.0, end.t], from)
     }
 
     /// The first crossing by a search from the start; `touching` tells whether that is at zero.
@@ -217,9 +222,13 @@ impl Descent<'_> {
 
     /// From the end of a piece at which g, not negative at its begin, is below zero: it comes down to zero once.
     fn backward(&self, rates: &Rates, from: f64, to: Instant) -> Instant {
-        let (mut low, mut high) = (from, to.t);
-        let mut now = to;
-        let fine = 2.0 * f64::EPSILON * to.t;
+        self.close_in(rates, [from, to.t], to)
+    }
+
+    /// Closes in on the one zero between two times, from a point between.
+    fn close_in(&self, rates: &Rates, [mut low, mut high]: [f64; 2], from: Instant) -> Instant {
+        let mut now = from;
+        let fine = 2.0 * f64::EPSILON * high;
         for _ in 0..MAX_ITERATIONS {
             let jet = self.jet(rates, now);
             if jet.value > 0.0 {

@@ -96,6 +96,8 @@ pub(super) struct Wanted<'a> {
     pub(super) base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
+    /// What is integrated of the currents of the tanks.
+    integrals: fn(&Wave<'_>) -> Integrals,
     /// Largest distance of the points at which currents of switches that carry two tanks' are summed, in radian.
     largest_spacing: f64,
 }
@@ -103,12 +105,14 @@ pub(super) struct Wanted<'a> {
 impl<'a> Wanted<'a> {
     /// All that a solution is to tell.
     fn all(case: &'a Case, base: &'a Base) -> Self {
-        Self { case, base, with_stress: case.with_stress, largest_spacing: LARGEST_SPACING }
+        let (with_stress, largest_spacing) = (case.with_stress, LARGEST_SPACING);
+        Self { case, base, with_stress, integrals: |wave| wave.integrals(), largest_spacing }
     }
 
     /// What tells the losses that a solution is expected to have.
     fn expected(case: &'a Case, base: &'a Base) -> Self {
-        Self { case, base, with_stress: false, largest_spacing: LARGEST_SPACING_EXPECTED }
+        let (with_stress, largest_spacing) = (false, LARGEST_SPACING_EXPECTED);
+        Self { case, base, with_stress, integrals: |wave| wave.squares(), largest_spacing }
     }
 }
 
@@ -345,10 +349,10 @@ impl<'a> PerUnitConverter<'a> {
         linear: &Linear,
         wanted: &Wanted<'_>,
     ) -> SteadyState {
-        let Wanted { case, base, with_stress, largest_spacing } = *wanted;
+        let Wanted { case, base, with_stress, integrals, largest_spacing } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
-            .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
+            .map(|k| Waves::with(&self.phases[k], &at.z[k], &linear.periods[k], integrals))
             .collect();
         // Filled where it stays: it is large.
         let mut state = SteadyState {
@@ -479,10 +483,6 @@ struct Waves<'a> {
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
-        Self::with(phase, start, period, Wave::integrals)
-    }
-
     /// With upper bounds instead of peaks.
     fn bounded(
         phase: &'a PerUnitPhase<'_>,

@@ -80,6 +80,18 @@ impl Stretch {
         Integrals { square, rectified_square, absolute, charge, peak, low, high }
     }
 
+    /// The squares and the charge alone; nothing else is known.
+    fn squares(&self, circuit: &HalfCircuit) -> Integrals {
+        let ring = circuit.ring(self.sign);
+        let current = self.current(ring);
+        let (u_end, i_end) = (ring.voltage(self.i, self.u).at(self.end), current.at(self.end));
+        let charge = (self.u - u_end) / ring.elastance();
+        let square = self.square(ring, current, u_end);
+        let rectified_square = self.rectified_square(circuit, [square, charge], [u_end, i_end]);
+        let [absolute, peak, low, high] = [f64::NAN; 4];
+        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+    }
+
     /// ∫ (i − im)² dt from ∫ i² dt, ∫ i dt and the net voltage and current at the end; zero while the
     /// rectifier is off. With im = im(0) + g t, `∫ t i dt = Ce (∫ u dt − T u(T))` and
     /// `∫ u dt = L (i(T) − i(0)) + R ∫ i dt`.
@@ -152,6 +164,15 @@ impl Wave<'_> {
         let mut sum = Integrals::default();
         for stretch in self.stretches {
             sum += stretch.integrals(self.circuit);
+        }
+        sum
+    }
+
+    /// The squares and the charge of the half period alone; nothing else is known.
+    pub(super) fn squares(&self) -> Integrals {
+        let mut sum = Integrals::default();
+        for stretch in self.stretches {
+            sum += stretch.squares(self.circuit);
         }
         sum
     }
