@@ -37,7 +37,7 @@ impl AddAssign for CurrentIntegrals {
 /// Largest distance of two points, in radian of the fastest ring: the square then has a relative error of some
 /// 1e-10.
 pub(super) const LARGEST_SPACING: f64 = 1.0 / 3.0;
-/// The same while a solution is looked for: some 1e-6.
+/// The same while a solution is looked for: some 1e-6 in tanks that are lightly damped.
 pub(super) const LARGEST_SPACING_EXPECTED: f64 = 0.8;
 
 /// Derivatives of the square that the formula takes.
@@ -222,7 +222,8 @@ mod tests {
             prop_assert!((found.absolute - absolute).abs() < 2e-4 * peak * length, "{} {absolute}", found.absolute);
             prop_assert!((found.peak / peak - 1.0).abs() < 2e-3, "{} {peak}", found.peak);
             let expected = difference(rings, signals, length, LARGEST_SPACING_EXPECTED);
-            prop_assert!((expected.square - square).abs() < 1e-4 * scale);
+            let within = if r.max(q) < 0.5 { 1e-5 } else { 1e-2 };
+            prop_assert!((expected.square - square).abs() < within * scale);
         }
     }
 
