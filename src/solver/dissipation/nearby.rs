@@ -24,9 +24,9 @@ pub struct Nearby {
     pub(in crate::solver) state: SteadyState,
     /// How what the losses make of the tanks changes with what the tanks had before, all as
     /// [`LoadNumbers`].
-    response: Option<DMatrix<f64>>,
+    response: Option<LoadMap>,
     /// (1 − response)⁻¹: what comes of a change after all rounds, with currents like those here.
-    settled: Option<DMatrix<f64>>,
+    settled: Option<LoadMap>,
 }
 
 /// Within which part of them currents are like those of the solution nearby: in a chain all are.
@@ -61,7 +61,8 @@ impl Nearby {
             let one = DMatrix::identity(response.nrows(), response.ncols());
             (one - response).try_inverse()
         });
-        Self { response, settled, ..self }
+        let map = |matrix: DMatrix<f64>| LoadMap::new(&matrix);
+        Self { response: response.map(map), settled: settled.map(map), ..self }
     }
 
     /// Whether all tanks have currents like those here.
@@ -91,10 +92,10 @@ impl Nearby {
         let (seen, found) = (numbers(seen), numbers(found));
         let residual: LoadNumbers = found.iter().zip(&seen).map(|(a, b)| a - b).collect();
         let settled = self.settled.as_ref()?;
-        let mut change = times(settled, &residual);
+        let mut change = settled.of(&residual);
         if !self.is_like(currents) {
             let left = self.left(&change, &residual, currents)?;
-            change.iter_mut().zip(times(settled, &left)).for_each(|(all, more)| *all += more);
+            change.iter_mut().zip(settled.of(&left)).for_each(|(all, more)| *all += more);
         }
         let agreed: LoadNumbers = seen.iter().zip(&change).map(|(a, b)| a + b).collect();
         Some(loads(&agreed))
@@ -110,7 +111,7 @@ impl Nearby {
     ) -> Option<LoadNumbers> {
         let scales: LoadNumbers = self.ratios(currents).flat_map(|ratio| [ratio, 1.0]).collect();
         let scaled: LoadNumbers = change.iter().zip(&scales).map(|(a, b)| a * b).collect();
-        let back = times(self.response.as_ref()?, &scaled);
+        let back = self.response.as_ref()?.of(&scaled);
         let rows = residual.iter().zip(change).zip(back.iter().zip(&scales));
         Some(
             rows.map(|((residual, change), (back, scale))| residual - change + scale * back)
@@ -119,13 +120,25 @@ impl Nearby {
     }
 }
 
-/// A matrix times numbers, without room of its own.
-fn times(matrix: &DMatrix<f64>, numbers: &LoadNumbers) -> LoadNumbers {
-    let mut product: LoadNumbers = numbers.iter().map(|_| 0.0).collect();
-    for (column, number) in matrix.column_iter().zip(numbers) {
-        product.iter_mut().zip(column.iter()).for_each(|(sum, entry)| *sum += entry * number);
+/// A linear map of resistances and drops, column by column.
+#[derive(Debug, Clone)]
+struct LoadMap {
+    columns: Vec<LoadNumbers>,
+}
+
+impl LoadMap {
+    fn new(matrix: &DMatrix<f64>) -> Self {
+        Self { columns: matrix.column_iter().map(|own| own.iter().copied().collect()).collect() }
     }
-    product
+
+    fn of(&self, numbers: &LoadNumbers) -> LoadNumbers {
+        let mut image: LoadNumbers = numbers.iter().map(|_| 0.0).collect();
+        for (column, number) in self.columns.iter().zip(numbers) {
+            let rows = image.iter_mut().zip(column.as_slice());
+            rows.for_each(|(sum, entry)| *sum += entry * number);
+        }
+        image
+    }
 }
 
 /// Resistances and drops as numbers of like size, phase by phase.

@@ -16,9 +16,10 @@
 
 use std::f64::consts::PI;
 
+use super::difference::CurrentIntegrals;
 use super::half::{HalfCircuit, Stretch};
 use super::ring::{Ring, Signal};
-use super::waveform::{CurrentIntegrals, Integrals, Wave};
+use super::waveform::{Integrals, Wave};
 
 /// A signal of a lightly damped ring as `A e^((−α + jω)t)`: the real part of A and the negative of its
 /// imaginary part.

@@ -91,7 +91,12 @@ impl Descent<'_> {
 
     /// The crossing of a `g` that comes down to zero before this instant, once, and is below it there.
     pub(in crate::solver) fn only_crossing_before(&self, end: Instant) -> Instant {
-        self.backward(&Rates::new(self), 0.0, end)
+        let rates = Rates::new(self);
+        let start = Instant { t: 0.0, basis: Basis { c: 1.0, s: 0.0 } };
+        let step = self.jet(&rates, start).steps(self.ring.omega()).halley;
+        let is_inside = step > 0.0 && step < end.t;
+        let from = if is_inside { self.ring.moved(start, step) } else { end };
+        self.close_in(&rates, [0.0, end.t], from)
     }
 
     /// The first crossing by a search from the start; `touching` tells whether that is at zero.
@@ -158,11 +163,10 @@ impl Descent<'_> {
         let mut now = self.instant(from);
         for _ in 0..4 {
             let steps = self.jet(rates, now).steps(self.ring.omega());
-            let next = now.t + steps.halley;
-            if !(next > 0.0 && next <= horizon) {
+            now = self.ring.moved(now, steps.halley);
+            if !(now.t > 0.0 && now.t <= horizon) {
                 return None;
             }
-            now = self.instant(next);
             if steps.last {
                 return Some(now);
             }
@@ -195,7 +199,7 @@ impl Descent<'_> {
             if steps.newton.abs() <= 2.0 * f64::EPSILON * limit {
                 return Some(now);
             }
-            let ahead = self.instant(now.t + steps.halley);
+            let ahead = self.ring.moved(now, steps.halley);
             if steps.last {
                 return (ahead.t <= limit).then_some(ahead);
             }
@@ -204,7 +208,7 @@ impl Descent<'_> {
                 (now, jet) = (ahead, jet_ahead);
                 continue;
             }
-            now = self.instant(now.t + steps.newton);
+            now = self.ring.moved(now, steps.newton);
             if now.t > limit {
                 return None;
             }
@@ -218,9 +222,13 @@ impl Descent<'_> {
 
     /// From the end of a piece at which g, not negative at its begin, is below zero: it comes down to zero once.
     fn backward(&self, rates: &Rates, from: f64, to: Instant) -> Instant {
-        let (mut low, mut high) = (from, to.t);
-        let mut now = to;
-        let fine = 2.0 * f64::EPSILON * to.t;
+        self.close_in(rates, [from, to.t], to)
+    }
+
+    /// Closes in on the one zero between two times, from a point between.
+    fn close_in(&self, rates: &Rates, [mut low, mut high]: [f64; 2], from: Instant) -> Instant {
+        let mut now = from;
+        let fine = 2.0 * f64::EPSILON * high;
         for _ in 0..MAX_ITERATIONS {
             let jet = self.jet(rates, now);
             if jet.value > 0.0 {
@@ -233,9 +241,12 @@ impl Descent<'_> {
             if !(steps.newton.abs() > fine && high - low > fine) {
                 return now;
             }
-            let inside = |t: &f64| low < *t && *t < high;
-            let next = [now.t + steps.halley, now.t + steps.newton].into_iter().find(inside);
-            now = self.instant(next.unwrap_or(0.5 * (low + high)));
+            let inside = |step: &f64| low < now.t + step && now.t + step < high;
+            let step = [steps.halley, steps.newton].into_iter().find(inside);
+            now = match step {
+                Some(step) => self.ring.moved(now, step),
+                None => self.instant(0.5 * (low + high)),
+            };
             if steps.last {
                 return now;
             }

@@ -68,6 +68,7 @@ mod bounds;
 mod crossing;
 mod curvature;
 mod cycle;
+mod difference;
 mod eliminate;
 mod expected;
 mod half;

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns, TankLoading};
+use super::difference::{CurrentIntegrals, LARGEST_SPACING, LARGEST_SPACING_EXPECTED};
 use super::expected::Expected;
 use super::half::HalfCircuit;
 use super::output::{OutputFeed, PhaseFeed, Ripple};
@@ -14,7 +15,7 @@ use super::system::{
     ChainSource, ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerPhase, PerUnitConverter, Period,
     Source,
 };
-use super::waveform::{CurrentIntegrals, Integrals, LONGEST_PIECE, LONGEST_PIECE_EXPECTED, Wave};
+use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, Tank};
 use crate::solver::links::ChainLinks;
 use crate::solver::loading::{Loaded, Loading};
@@ -95,19 +96,23 @@ pub(super) struct Wanted<'a> {
     pub(super) base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
-    /// Longest piece in which currents of switches that carry two tanks' are integrated, in radian.
-    longest_piece: f64,
+    /// What is integrated of the currents of the tanks.
+    integrals: fn(&Wave<'_>) -> Integrals,
+    /// Largest distance of the points at which currents of switches that carry two tanks' are summed, in radian.
+    largest_spacing: f64,
 }
 
 impl<'a> Wanted<'a> {
     /// All that a solution is to tell.
     fn all(case: &'a Case, base: &'a Base) -> Self {
-        Self { case, base, with_stress: case.with_stress, longest_piece: LONGEST_PIECE }
+        let (with_stress, largest_spacing) = (case.with_stress, LARGEST_SPACING);
+        Self { case, base, with_stress, integrals: |wave| wave.integrals(), largest_spacing }
     }
 
     /// What tells the losses that a solution is expected to have.
     fn expected(case: &'a Case, base: &'a Base) -> Self {
-        Self { case, base, with_stress: false, longest_piece: LONGEST_PIECE_EXPECTED }
+        let (with_stress, largest_spacing) = (false, LARGEST_SPACING_EXPECTED);
+        Self { case, base, with_stress, integrals: |wave| wave.squares(), largest_spacing }
     }
 }
 
@@ -344,10 +349,10 @@ impl<'a> PerUnitConverter<'a> {
         linear: &Linear,
         wanted: &Wanted<'_>,
     ) -> SteadyState {
-        let Wanted { case, base, with_stress, longest_piece } = *wanted;
+        let Wanted { case, base, with_stress, integrals, largest_spacing } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
-            .map(|k| Waves::new(&self.phases[k], &at.z[k], &linear.periods[k]))
+            .map(|k| Waves::with(&self.phases[k], &at.z[k], &linear.periods[k], integrals))
             .collect();
         // Filled where it stays: it is large.
         let mut state = SteadyState {
@@ -358,7 +363,7 @@ impl<'a> PerUnitConverter<'a> {
         };
         for (k, wave) in waves.iter().enumerate() {
             let switches = match case.arrangement {
-                Arrangement::Chain => wave.chained(waves.get(k + 1), drive, longest_piece),
+                Arrangement::Chain => wave.chained(waves.get(k + 1), drive, largest_spacing),
                 Arrangement::Paralleled => wave.alone(drive),
             };
             let mut phase = wave.state(drive, switches, at.h, base);
@@ -478,10 +483,6 @@ struct Waves<'a> {
 }
 
 impl<'a> Waves<'a> {
-    fn new(phase: &'a PerUnitPhase<'_>, start: &'a PhaseUnknowns, period: &'a Period) -> Self {
-        Self::with(phase, start, period, Wave::integrals)
-    }
-
     /// With upper bounds instead of peaks.
     fn bounded(
         phase: &'a PerUnitPhase<'_>,
@@ -542,14 +543,14 @@ impl<'a> Waves<'a> {
         &self,
         next: Option<&Self>,
         drive: Drive,
-        longest_piece: f64,
+        largest_spacing: f64,
     ) -> [CurrentIntegrals; 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
             let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
-            switches[1] = next_first.difference(second, longest_piece);
+            switches[1] = next_first.difference(second, largest_spacing);
             if drive == Drive::FullBridge {
-                switches[3] = next_second.difference(first, longest_piece);
+                switches[3] = next_second.difference(first, largest_spacing);
             }
         }
         switches

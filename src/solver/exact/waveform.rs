@@ -3,6 +3,7 @@
 use std::f64::consts::PI;
 use std::ops::AddAssign;
 
+use super::difference::{CurrentIntegrals, difference};
 use super::half::{HalfCircuit, Stretch};
 use super::ring::{Basis, Ring, Signal};
 
@@ -79,6 +80,18 @@ impl Stretch {
         Integrals { square, rectified_square, absolute, charge, peak, low, high }
     }
 
+    /// The squares and the charge alone; nothing else is known.
+    fn squares(&self, circuit: &HalfCircuit) -> Integrals {
+        let ring = circuit.ring(self.sign);
+        let current = self.current(ring);
+        let (u_end, i_end) = (ring.voltage(self.i, self.u).at(self.end), current.at(self.end));
+        let charge = (self.u - u_end) / ring.elastance();
+        let square = self.square(ring, current, u_end);
+        let rectified_square = self.rectified_square(circuit, [square, charge], [u_end, i_end]);
+        let [absolute, peak, low, high] = [f64::NAN; 4];
+        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+    }
+
     /// ∫ (i − im)² dt from ∫ i² dt, ∫ i dt and the net voltage and current at the end; zero while the
     /// rectifier is off. With im = im(0) + g t, `∫ t i dt = Ce (∫ u dt − T u(T))` and
     /// `∫ u dt = L (i(T) − i(0)) + R ∫ i dt`.
@@ -145,18 +158,21 @@ pub(super) const NODES: usize = 7;
 /// (1964), section 25.4. Exact to degree 7.
 pub(super) const WEIGHTS: [f64; NODES] = [41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0];
 
-/// Longest piece, in radian of the ring, that one rule takes: the square of a difference then has
-/// a relative error of some 1e-10.
-pub(super) const LONGEST_PIECE: f64 = 0.5;
-/// The same while a solution is looked for: some 1e-5.
-pub(super) const LONGEST_PIECE_EXPECTED: f64 = 1.5;
-
 impl Wave<'_> {
     /// Integrals and peak over the half period.
     pub(super) fn integrals(&self) -> Integrals {
         let mut sum = Integrals::default();
         for stretch in self.stretches {
             sum += stretch.integrals(self.circuit);
+        }
+        sum
+    }
+
+    /// The squares and the charge of the half period alone; nothing else is known.
+    pub(super) fn squares(&self) -> Integrals {
+        let mut sum = Integrals::default();
+        for stretch in self.stretches {
+            sum += stretch.squares(self.circuit);
         }
         sum
     }
@@ -180,8 +196,9 @@ impl Wave<'_> {
         }
     }
 
-    /// Integrals of i − j for two waves of the same half period, in pieces of so many radian at most.
-    pub(super) fn difference(&self, other: &Self, longest_piece: f64) -> CurrentIntegrals {
+    /// Integrals of i − j for two waves of the same half period, at points no farther apart than a spacing in
+    /// radian.
+    pub(super) fn difference(&self, other: &Self, largest_spacing: f64) -> CurrentIntegrals {
         let mut sum = CurrentIntegrals::default();
         let (mut mine, mut theirs) = (self.stretches, other.stretches);
         let mut begin = 0.0;
@@ -190,86 +207,11 @@ impl Wave<'_> {
             let end = end_a.min(end_b);
             let rings = [self.circuit.ring(a.sign), other.circuit.ring(b.sign)];
             let signals = [self.current_from(a, begin), other.current_from(b, begin)];
-            sum += difference(rings, signals, end - begin, longest_piece);
+            sum += difference(rings, signals, end - begin, largest_spacing);
             begin = end;
             mine = if end_a <= end_b { rest_a } else { mine };
             theirs = if end_b <= end_a { rest_b } else { theirs };
         }
         sum
     }
-}
-
-/// Integrals and peak of a switch current: of one tank, or the difference of two, x − y.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct CurrentIntegrals {
-    /// Of the square.
-    pub(super) square: f64,
-    /// Of the absolute value; of a difference by the trapezoidal rule on the nodes, good to about a
-    /// thousandth.
-    pub(super) absolute: f64,
-    /// The largest absolute value; of a difference the largest on the nodes and at every event, good to
-    /// about a thousandth.
-    pub(super) peak: f64,
-}
-
-impl AddAssign for CurrentIntegrals {
-    fn add_assign(&mut self, other: Self) {
-        self.square += other.square;
-        self.absolute += other.absolute;
-        self.peak = self.peak.max(other.peak);
-    }
-}
-
-/// Over `length`, for two signals with the rings that they ring on.
-///
-/// Pieces are as short as the fastest rate asks for. That of an overdamped ring fades soon.
-fn difference(
-    rings: [&Ring; 2],
-    signals: [Signal; 2],
-    length: f64,
-    longest_piece: f64,
-) -> CurrentIntegrals {
-    let pace = rings[0].pace().max(rings[1].pace()) / longest_piece;
-    let fading = rings.iter().filter_map(|ring| ring.fading()).fold(0.0, f64::max);
-    if fading == 0.0 || fading >= 0.5 * length {
-        return difference_at_pace(rings, signals, length, pace);
-    }
-    let mut sum = difference_at_pace(rings, signals, fading, pace);
-    let later = [0, 1].map(|n| rings[n].shifted(signals[n], rings[n].basis(fading)));
-    let pace = rings[0].pace_after_fading().max(rings[1].pace_after_fading()) / longest_piece;
-    sum += difference_at_pace(rings, later, length - fading, pace);
-    sum
-}
-
-/// In so many pieces a second. Nodes are evenly spaced, so that each signal goes on from node to node by the
-/// same shift.
-fn difference_at_pace(
-    rings: [&Ring; 2],
-    [mut x, mut y]: [Signal; 2],
-    length: f64,
-    pace: f64,
-) -> CurrentIntegrals {
-    let mut pieces = (pace * length).ceil().max(1.0);
-    let spacing = length / (pieces * (WEIGHTS.len() - 1) as f64);
-    let steps = rings.map(|ring| ring.basis(spacing));
-    let mut apart = x.a - y.a;
-    let (mut square, mut absolute, mut peak) = (0.0, 0.0, apart.abs());
-    while pieces > 0.0 {
-        pieces -= 1.0;
-        square += WEIGHTS[0] * apart * apart;
-        for weight in &WEIGHTS[1..] {
-            (x, y) = (rings[0].shifted(x, steps[0]), rings[1].shifted(y, steps[1]));
-            let before = apart;
-            apart = x.a - y.a;
-            square += weight * apart * apart;
-            absolute += trapezium(before, apart);
-            peak = f64::max(peak, apart.abs());
-        }
-    }
-    CurrentIntegrals { square: square * spacing / 140.0, absolute: absolute * spacing, peak }
-}
-
-/// Area between zero and the magnitude of a straight line from `a` to `b`, over a spacing of one.
-fn trapezium(a: f64, b: f64) -> f64 {
-    if a * b < 0.0 { 0.5 * (a * a + b * b) / (a - b).abs() } else { 0.5 * (a + b).abs() }
 }
