@@ -24,7 +24,10 @@ pub(super) struct CellPlace {
 pub struct LossColumn {
     /// Its name, with the SI unit of its values.
     pub name: String,
-    property: Property,
+    /// What it holds of its parts.
+    pub property: Property,
+    /// Which switches of a phase it is of, in words: `high`, `return leg low`; empty of other parts.
+    pub place: String,
     /// Parts of the phases stand together: how many such blocks come before.
     block: usize,
 }
@@ -51,6 +54,7 @@ impl LossColumn {
         let column = |block: usize, place: &str| Self {
             name: format!("{stem}{place}{unit}"),
             property,
+            place: place.replace('_', " ").trim_start().to_owned(),
             block,
         };
         if !parameter.is_of_switches() {

@@ -187,6 +187,77 @@ fn several_results_and_other_solvers_are_told() {
     assert_eq!(again, fs::read(folder.path().join("again/comparison.csv")).unwrap());
 }
 
+/// Values stand as people read them, and the brief tells what both share.
+#[test]
+fn scenario_values_are_told_with_their_units() {
+    let folder = runs();
+    let text = succeed(folder.path(), "compare a b --out out").replace('\u{a0}', " ");
+    assert!(text.contains("tolerance, resonant inductance, band: 5 %, then 3 %"), "{text}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    let page = page.replace('\u{a0}', " ");
+    for said in [
+        "<b>Operating points of both: </b>“full load” 380 V to 48 V, 62.5 A; “half load”",
+        "<b>Limits of both: </b>",
+        "sharing error 1 %",
+        "<b>Nominal phase of both: </b>Lr ",
+        "<td class=\"n wraps\">5 %",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    // One more result differs in the nominal phase.
+    let other = fs::read_to_string(folder.path().join("b/summary.json")).unwrap();
+    let at = other.find("\"resonant_inductance_H\"").unwrap();
+    let (head, tail) = other.split_at(at);
+    let (value, rest) = tail.split_once(',').unwrap();
+    let other = format!("{head}{}9,{rest}", value.trim_end());
+    let other = other.replace("    \"samples.parquet\",\n", "");
+    fs::write(folder.path().join("other.json"), other).unwrap();
+    succeed(folder.path(), "compare a b other.json --out three");
+    let page = fs::read_to_string(folder.path().join("three/report.html")).unwrap();
+    assert!(page.contains("<b>Nominal phase of all: </b>they differ, see the changes."));
+}
+
+/// The limits of one part in both arrangements, and of several figures, are told apart.
+#[test]
+fn limits_of_single_parts_keep_their_places() {
+    let folder = runs();
+    let limit = |arrangement: &str, figure: &str, limit: f64| serde_json::json!({ "arrangement": arrangement, "part": "rectifier", "figure": figure, "limit": limit });
+    let mut summary = json(&folder.path().join("a/summary.json"));
+    summary["files"] = Value::Array(Vec::new());
+    for (name, chain) in [("low.json", 50.0), ("high.json", 60.0)] {
+        summary["limits"]["parts"] = Value::Array(vec![
+            limit("chain", "reverse_voltage_V", chain),
+            limit("chain", "rms_current_A", 20.0),
+            limit("paralleled", "reverse_voltage_V", 70.0),
+        ]);
+        fs::write(folder.path().join(name), summary.to_string()).unwrap();
+    }
+    let found = compared(folder.path(), "low.json high.json");
+    let changes = &found["comparisons"][0]["scenario_changes"];
+    assert_eq!(changes.as_array().map(Vec::len), Some(1), "{changes}");
+    assert_eq!(changes[0]["place"], "limits.parts.chain.rectifier.reverse_voltage_V.limit");
+    let text = succeed(folder.path(), "compare low.json high.json --out out");
+    assert!(text.replace('\u{a0}', " ").contains("50 V, then 60 V"), "{text}");
+}
+
+#[test]
+fn another_version_of_the_program_is_told() {
+    let folder = runs();
+    let mut summary = json(&folder.path().join("b/summary.json"));
+    summary["version"] = Value::from("0.0.9");
+    summary["files"] = Value::Array(Vec::new());
+    fs::write(folder.path().join("old.json"), summary.to_string()).unwrap();
+    let found = compared(folder.path(), "a old.json");
+    let warnings = found["warnings"].to_string();
+    assert!(warnings.contains("B from version 0.0.9"), "{warnings}");
+    let text = succeed(folder.path(), "compare a old.json --out out");
+    assert!(
+        text.split_whitespace().collect::<Vec<_>>().join(" ").contains("B from version 0.0.9"),
+        "{text}"
+    );
+    assert!(succeed(folder.path(), "compare a d --out out").contains("by the averaged solver"));
+}
+
 #[test]
 fn what_cannot_be_compared_is_refused_with_its_place() {
     let folder = runs();

@@ -2,12 +2,12 @@
 
 use maud::{Markup, html};
 
-use super::words;
+use super::{values as basis, words};
 use crate::report::format::figures::{DifferenceRow, Name, differences};
-use crate::report::format::numbers::{NONE, level};
+use crate::report::format::numbers::level;
 use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
 use crate::report::format::page::brief_basis::caution;
-use crate::report::format::page::parts::{headings, key, number};
+use crate::report::format::page::parts::{headings, number};
 use crate::study::compare::{Compared, Comparison, YieldChange};
 
 /// Rows of the figure and of tables: more would not fit the sheet.
@@ -41,8 +41,16 @@ pub(super) fn sheet(found: &Comparison) -> Markup {
                 inside: sentences(&compared(found)),
             },
         ],
-        foot: vec![caution(&html! { a href="#cautions" { "Cautions" } " apply." })],
+        foot: foot(found),
     })
+}
+
+/// What all results share of points, limits and nominal phase, and the caution.
+fn foot(found: &Comparison) -> Vec<Markup> {
+    let whose = if found.others.len() == 1 { "both" } else { "all" };
+    let shared = basis::shared(found).into_iter();
+    let lines = shared.map(|(name, text)| html! { b { (name) " of " (whose) ": " } (text) "." });
+    lines.chain([caution(&html! { a href="#cautions" { "Cautions" } " apply." })]).collect()
 }
 
 fn question(found: &Comparison) -> String {
@@ -125,7 +133,6 @@ fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
 /// What the scenario changed.
 fn scenario_changes(own: &Compared) -> Finding {
     let more = own.basis.len().saturating_sub(CHANGES);
-    let told = |value: &Option<String>| value.clone().unwrap_or_else(|| NONE.to_owned());
     Finding {
         heading: match own.basis.len() {
             0 => "No value of the scenario differs".to_owned(),
@@ -136,13 +143,13 @@ fn scenario_changes(own: &Compared) -> Finding {
         inside: html! {
             @if !own.basis.is_empty() {
                 table {
-                    thead { (headings(1, &["in the summary", "A", "B"])) }
+                    thead { (headings(1, &["value", "A", "B"])) }
                     tbody {
                         @for change in own.basis.iter().take(CHANGES) {
                             tr {
-                                th scope="row" class="wraps" { (key(&change.place)) }
-                                td class="wraps" { (told(&change.first)) }
-                                td class="wraps" { (told(&change.other)) }
+                                th scope="row" class="wraps" { (basis::name(&change.place)) }
+                                td class="n wraps" { (basis::told(change, change.first.as_ref())) }
+                                td class="n wraps" { (basis::told(change, change.other.as_ref())) }
                             }
                         }
                     }

@@ -7,6 +7,7 @@ mod csv;
 mod json;
 mod page;
 mod terminal;
+mod values;
 mod words;
 
 pub(in crate::report) use self::json::{CompareBasis, CompareResults};

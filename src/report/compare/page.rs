@@ -3,10 +3,9 @@
 use maud::{Markup, html};
 
 use super::brief::sheet;
-use super::words;
-use crate::report::format::numbers::NONE;
+use super::{values as scenario, words};
 use crate::report::format::page::parts::{
-    folded_table, headings, headings_with_text_last, key, number, section,
+    folded_table, headings, headings_with_text_last, number, section,
 };
 use crate::report::format::page::prose;
 use crate::report::format::page::{briefed_document, generator};
@@ -54,19 +53,18 @@ fn against(place: usize, own: &Compared) -> Markup {
 }
 
 fn basis(own: &Compared, letter: &str) -> Markup {
-    let told = |value: &Option<String>| value.clone().unwrap_or_else(|| NONE.to_owned());
     let body = html! {
         @for change in &own.basis {
             tr {
-                th scope="row" class="wraps" { (key(&change.place)) }
-                (number(told(&change.first)))
-                (number(told(&change.other)))
+                th scope="row" class="wraps" { (scenario::name(&change.place)) }
+                (number(scenario::told(change, change.first.as_ref())))
+                (number(scenario::told(change, change.other.as_ref())))
             }
         }
     };
     html! {
         @if own.basis.is_empty() { p { "No value of the scenario differs." } } @else {
-            (folded_table("All values of the scenario that differ", &headings(1, &["in the summary", "A", letter]), &body))
+            (folded_table("All values of the scenario that differ", &headings(1, &["value", "A", letter]), &body))
         }
     }
 }

@@ -2,12 +2,12 @@
 
 use std::fmt::Write as _;
 
-use super::words;
+use super::{values as scenario, words};
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::numbers::{count, counted};
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::report::format::terminal::{left, right, table, trimmed};
-use crate::study::compare::{Compared, Comparison};
+use crate::study::compare::{BasisChange, Compared, Comparison};
 
 /// Changes of the scenario, and other numbers, that are listed: the page has all.
 const LISTED: usize = 10;
@@ -111,10 +111,10 @@ fn notes(found: &Comparison) -> String {
             counted(own.basis.len() as u64, "value"),
             counted(words::by_change(own).len() as u64, "other number"),
         );
-        let places = own.basis.iter().take(SHOWN).map(|change| change.place.clone());
+        let places = own.basis.iter().take(SHOWN).map(scenario_change);
         let places: Vec<String> = places.collect();
         if !places.is_empty() {
-            let _ = writeln!(text, "  first values: {}", places.join(", "));
+            let _ = writeln!(text, "  {}", places.join("\n  "));
         }
         for change in words::by_change(own).into_iter().take(SHOWN - 1) {
             let (first, other) = (words::value(&change.first), words::value(&change.other));
@@ -123,6 +123,13 @@ fn notes(found: &Comparison) -> String {
         }
     }
     words::method(found).iter().fold(text, |text, sentence| text + sentence + "\n")
+}
+
+/// A changed value of the scenario in a line.
+fn scenario_change(change: &BasisChange) -> String {
+    let told = |text: &Option<String>| scenario::told(change, text.as_ref());
+    let (first, other) = (told(&change.first), told(&change.other));
+    format!("{}: {first}, then {other}", scenario::name(&change.place))
 }
 
 /// Everything that changed, and what it changed.
@@ -150,8 +157,11 @@ fn basis(own: &Compared, letter: &str) -> String {
     }
     let mut rows = table(&["changed in the scenario", "A", letter]);
     for change in own.basis.iter().take(LISTED) {
-        let told = |value: &Option<String>| value.clone().unwrap_or_else(|| "not told".to_owned());
-        rows.add_row([change.place.clone(), told(&change.first), told(&change.other)]);
+        rows.add_row([
+            scenario::name(&change.place),
+            scenario::told(change, change.first.as_ref()),
+            scenario::told(change, change.other.as_ref()),
+        ]);
     }
     format!("{}{}", trimmed(&rows), more(own.basis.len(), "change"))
 }

@@ -2,13 +2,15 @@
 
 use crate::printable;
 use crate::report::format::numbers::{
-    self, NONE, count, level, money, percent_of_three, signed, three, yield_percent,
+    self, NONE, count, level, money, of_three_digits, percent_of_three, quantity, signed, three,
+    yield_percent,
 };
 use crate::statistics::Confidence;
 use crate::study::compare::{
     Compared, Comparison, Measured, MeasuredKind, Pairing, ReadResult, ReadYield, ValueChange,
     YieldChange,
 };
+use crate::units::{Ampere, Volt, VoltSecond};
 
 /// Letter of a result, the first being A; behind Z come numbers.
 pub(super) fn letter(place: usize) -> String {
@@ -90,11 +92,27 @@ pub(super) fn value(own: &Measured) -> String {
     own.value.map_or_else(
         || NONE.to_owned(),
         |value| match own.kind {
-            MeasuredKind::Rating => three(value),
+            MeasuredKind::Rating => rating(own, value),
             MeasuredKind::SharingError | MeasuredKind::Band => percent_of_three(value),
             MeasuredKind::Cost => money(value),
         },
     )
+}
+
+/// A rating with the unit that stands behind its name; a factor has none.
+fn rating(own: &Measured, value: f64) -> String {
+    match own.name.rsplit_once(", ").map(|(_, unit)| unit) {
+        Some("A") => of_three_digits(&quantity(Ampere(value))),
+        Some("V") => of_three_digits(&quantity(Volt(value))),
+        Some("Vs") => of_three_digits(&quantity(VoltSecond(value))),
+        _ => three(value),
+    }
+}
+
+/// The name of a number without the unit that its value has.
+fn without_unit(own: &Measured) -> &str {
+    let rating = Some(&own.name).filter(|_| own.kind == MeasuredKind::Rating);
+    rating.and_then(|name| name.rsplit_once(", ")).map_or(&own.name, |(name, _)| name)
 }
 
 /// How much larger the other number is.
@@ -118,7 +136,7 @@ pub(super) fn measured(own: &Measured) -> String {
     format!(
         "{}: {}",
         arrangement(&own.arrangement),
-        own.name.replace('_', " ").replace(" rms ", " RMS ")
+        without_unit(own).replace('_', " ").replace(" rms ", " RMS ")
     )
 }
 

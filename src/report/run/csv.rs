@@ -3,7 +3,7 @@
 use itertools::Itertools;
 
 use super::worst_case::words;
-use crate::converter::{Converter, Parameter};
+use crate::converter::{Converter, Parameter, Property};
 use crate::population::loss_columns::LossColumn;
 use crate::population::parts_file;
 use crate::report::format::csv::{CsvCell, CsvTable};
@@ -81,13 +81,13 @@ impl PartColumns {
         parts_file::COLUMNS.into_iter().skip(NAMES).chain(losses)
     }
 
-    /// The symbol of a column for a table that people read; its name where there is none.
+    /// The symbol of a column for a table that people read.
     pub(super) fn label(&self, column: usize) -> String {
         let tank = Parameter::of_tank().map(|p| names::parameter(p).short);
         let flying = names::parameter(Parameter::FlyingCapacitance).short;
         let own =
             tank.map(str::to_owned).chain([flying.to_owned(), format!("{flying}, return leg")]);
-        let mut own = own.chain(self.losses.iter().map(|column| column.name.clone()));
+        let mut own = own.chain(self.losses.iter().map(loss_label));
         own.nth(column).unwrap_or_default()
     }
 
@@ -100,6 +100,14 @@ impl PartColumns {
         let losses = self.losses.iter().map(|own| own.value(converter, phase));
         tank.chain(legs).chain(losses).collect()
     }
+}
+
+/// The symbol of a column of parts that tell losses apart, with the switches that it is of.
+fn loss_label(column: &LossColumn) -> String {
+    let Property { parameter, influence } = column.property;
+    let per_kelvin = if influence.is_some() { " per K" } else { "" };
+    let symbol = format!("{}{per_kelvin}", names::parameter(parameter).short);
+    if column.place.is_empty() { symbol } else { format!("{symbol}, {}", column.place) }
 }
 
 /// A parts file in the making.

@@ -43,6 +43,8 @@ pub struct ReadResult {
     pub samples: Option<u64>,
     /// Whether it was stopped before its end.
     pub is_partial: bool,
+    /// Names of its operating points, in the order of the scenario.
+    pub points: Vec<String>,
     /// What it was made of: values by their places in the summary.
     pub basis: BTreeMap<String, String>,
     /// All yields.
@@ -156,6 +158,7 @@ impl ReadResult {
             name: name.to_owned(),
             yields,
             measured: measured(&head.verb, &value),
+            points: point_names(&value),
             basis: basis(&value),
             verb: head.verb,
             version: head.version,
@@ -168,6 +171,10 @@ impl ReadResult {
             samples_file: has_samples.then(|| folder.join("samples.parquet")),
         })
     }
+}
+
+fn point_names(summary: &Value) -> Vec<String> {
+    items(summary, "points").iter().filter_map(|own| text(own, "name")).collect()
 }
 
 /// All values of the parts of a summary that tell what it was made of, by their places.
@@ -190,8 +197,7 @@ fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
         }
         Value::Array(items) => {
             for (n, inner) in items.iter().enumerate() {
-                let named = ["name", "parameter", "part"].iter().find_map(|key| text(inner, key));
-                let label = named.unwrap_or_else(|| (n + 1).to_string());
+                let label = label(inner).unwrap_or_else(|| (n + 1).to_string());
                 flatten(&format!("{place}.{label}"), inner, found);
             }
         }
@@ -203,6 +209,15 @@ fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
             found.insert(place.to_owned(), other.to_string());
         }
     }
+}
+
+/// What tells an entry of a list from the others. A part has limits of several figures in both arrangements.
+fn label(entry: &Value) -> Option<String> {
+    let limit = ["arrangement", "part", "figure"].map(|key| text(entry, key));
+    if let [Some(arrangement), Some(part), Some(figure)] = limit {
+        return Some(format!("{arrangement}.{part}.{figure}"));
+    }
+    ["name", "parameter", "part", "operating_point"].iter().find_map(|key| text(entry, key))
 }
 
 fn text(value: &Value, key: &str) -> Option<String> {

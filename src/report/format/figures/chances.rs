@@ -38,8 +38,6 @@ pub(in crate::report) fn chances(name: &Name, axes: &ChanceAxes, points: &[Chanc
     let y = Axis::linear(0.0, 1.0, UPWARDS);
     let likely = || points.iter().map(|own| (x.at(own.built), y.at(own.likely)));
     let cautious = || points.iter().map(|own| (x.at(own.built), y.at(own.cautious)));
-    let average = points.iter().find(|own| own.built >= axes.average.value);
-    let average = average.map_or(0.0, |own| own.likely);
     let back = points.iter().rev().map(|own| (x.at(own.built), y.at(own.cautious)));
     let inside = html! {
         @for share in [0.0, 0.5, 1.0] {
@@ -56,9 +54,9 @@ pub(in crate::report) fn chances(name: &Name, axes: &ChanceAxes, points: &[Chanc
         path class="chain line" d=(path(cautious())) {}
         (upright(&x, &y, &axes.average, points, "rule"))
         (upright(&x, &y, &axes.built, points, "limit"))
-        // The lower curve rises: its lower right is empty, and below an upper one that is high the band is wide.
+        // The lower curve rises: its lower right is empty.
         text class="label" x=(px(x.at(axes.built.value) - 6.0)) y=(px(UPWARDS.to - 2.0)) text-anchor="end" { (axes.built.label) }
-        text x=(px(x.at(axes.average.value) + 7.0)) y=(px(y.at(if average > 0.8 { 0.68 } else { 0.1 }))) { (axes.average.label) }
+        text x=(px(x.at(axes.average.value) + 7.0)) y=(px(y.at(0.06))) { (axes.average.label) }
     };
     drawing(name, WIDTH, HEIGHT, &inside)
 }

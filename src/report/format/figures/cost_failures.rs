@@ -51,7 +51,7 @@ pub(in crate::report) struct CostAxes {
 }
 
 /// A rectangle that a label or a dot takes.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Box2 {
     left: f64,
     top: f64,
@@ -106,16 +106,19 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
         (low.min(cost), high.max(cost))
     });
     let room = (0.12 * (high - low)).max(0.002 * high).max(1e-9);
+    // A label of two lines fits below the lowest dot, which often is the recommended one.
+    let below = 2.0 * LINE + 2.0 * GAP;
+    let room_of_all = (upwards.from - upwards.to).max(2.0 * below);
+    let room_below = room.max((high - low + room) * below / (room_of_all - below));
     let has_none_seen = dots.iter().any(|dot| dot.failures[0] <= 0.0);
     let from = if has_none_seen { LEFT + NONE_SEEN } else { LEFT };
     let plot = Plot {
         x: Axis::over(&[0.25 * axes.least, 1.0], Ends { from, to: width - 10.0 }),
         none_seen: LEFT + 0.5 * NONE_SEEN,
-        y: Axis::linear(low - room, high + room, upwards),
+        y: Axis::linear(low - room_below, high + room, upwards),
         size: axes.size,
     };
-    let mut shown: Vec<&CostDot> = dots.iter().collect();
-    shown.sort_by_key(|dot| (dot.is_chosen, !dot.label.is_empty()));
+    let shown = in_order(dots);
     let labels = plot.labels(&shown, axes);
     let inside = html! {
         (field(&plot, axes))
@@ -123,6 +126,13 @@ pub(in crate::report) fn cost_failures(name: &Name, axes: &CostAxes, dots: &[Cos
         @for (dot, label) in &labels { (named(&plot, dot, label)) }
     };
     drawing(name, width, height, &inside)
+}
+
+/// The dots in the order in which they are drawn: the recommended one last, so that nothing lies on it.
+fn in_order(dots: &[CostDot]) -> Vec<&CostDot> {
+    let mut shown: Vec<&CostDot> = dots.iter().collect();
+    shown.sort_by_key(|dot| (dot.is_chosen, !dot.label.is_empty()));
+    shown
 }
 
 /// The field beyond the target, the scales and their names.
@@ -186,6 +196,12 @@ impl Plot {
         if share > 0.0 { self.x.at(share) } else { self.none_seen }
     }
 
+    /// What a dot takes, with some room about it.
+    fn dot_box(&self, dot: &CostDot) -> Box2 {
+        let [x, y] = self.at(dot);
+        Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 })
+    }
+
     /// Whether the scale begins behind the place of dots without any failure.
     fn has_none_seen(&self) -> bool {
         self.x.drawn.from > self.none_seen
@@ -205,9 +221,10 @@ impl Plot {
         let words = text_width(&axes.allowed.label).max(60.0);
         let mut taken =
             vec![Box2 { left: limit - words, top: TOP, right: limit + 60.0, bottom: TOP + 12.0 }];
+        let dots: Vec<Box2> = shown.iter().map(|dot| self.dot_box(dot)).collect();
+        taken.extend(&dots);
         for dot in shown {
-            let [x, y] = self.at(dot);
-            taken.push(Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 }));
+            let [_, y] = self.at(dot);
             let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| self.across(share));
             if !dot.label.is_empty() || dot.failures[0] <= 0.0 {
                 taken.push(Box2 { left, top: y - 1.0, right, bottom: y + 1.0 });
@@ -218,17 +235,23 @@ impl Plot {
         named
             .map(|dot| {
                 let at = self.at(dot);
+                let own = self.dot_box(dot);
+                let others = || dots.iter().copied().filter(move |other| *other != own);
                 let places = candidates(at, &dot.label, limit);
                 let cost = |label: &PlacedLabel| {
                     let covered: f64 = taken.iter().map(|own| own.overlap(label.taken)).sum();
                     let crosses = label.taken.left < limit && limit < label.taken.right;
                     let cut = stem(at, label.taken)
-                        .map(|own| labels.iter().map(|other| other.overlap(own)).sum::<f64>())
+                        .filter(|piece| piece.overlap(own) <= 0.0)
+                        .map(|piece| {
+                            let crossed = labels.iter().copied().chain(others());
+                            crossed.map(|other| other.overlap(piece)).sum::<f64>()
+                        })
                         .sum::<f64>();
-                    covered
-                        + 20.0 * cut
+                    4.0 * covered
+                        + 80.0 * cut
                         + 60.0 * label.taken.outside(frame)
-                        + if crosses { 150.0 } else { 0.0 }
+                        + if crosses { 400.0 } else { 0.0 }
                 };
                 // Of equal ones the first: the order of the candidates is that of preference.
                 let best =
@@ -369,7 +392,7 @@ mod tests {
             dot(0.02, 99.8, "fourth"),
             dot(0.3, 104.0, ""),
         ];
-        let shown: Vec<&CostDot> = dots.iter().collect();
+        let shown = in_order(&dots);
         let plot = Plot {
             x: Axis::over(&[5e-6, 1.0], Ends { from: LEFT, to: 630.0 }),
             y: Axis::linear(99.0, 105.0, Ends { from: 260.0, to: TOP }),
@@ -388,6 +411,34 @@ mod tests {
                 Box2::about(x, y, 4.0).overlap(label.taken)
             });
             assert!(apart + clear.sum::<f64>() < 1e-9, "label {n}");
+        }
+    }
+
+    /// A dot with others above it, as sets without any failure stand: its stem goes aside.
+    #[test]
+    fn a_stem_crosses_no_other_dot() {
+        let dots = [
+            dot(0.0, 100.0, "first"),
+            dot(0.0, 103.0, ""),
+            dot(0.0, 106.0, ""),
+            dot(0.0005, 98.0, "second, which has the room beside the first one"),
+            dot(0.0005, 101.0, ""),
+        ];
+        let shown = in_order(&dots);
+        let plot = Plot {
+            x: Axis::over(&[5e-6, 1.0], Ends { from: LEFT + NONE_SEEN, to: 630.0 }),
+            y: Axis::linear(97.0, 115.0, Ends { from: 260.0, to: TOP }),
+            none_seen: LEFT + 0.5 * NONE_SEEN,
+            size: [640.0, 300.0],
+        };
+        for (named, label) in plot.labels(&shown, &axes()) {
+            let own = plot.dot_box(named);
+            let others = dots.iter().map(|dot| plot.dot_box(dot)).filter(|other| *other != own);
+            let crossed = others.map(|other| {
+                let outside = stem(plot.at(named), label.taken).filter(|p| p.overlap(own) <= 0.0);
+                outside.map(|piece| piece.overlap(other)).sum::<f64>()
+            });
+            assert!(crossed.sum::<f64>() < 1e-9, "{:?}", named.label);
         }
     }
 

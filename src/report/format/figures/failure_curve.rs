@@ -75,7 +75,7 @@ pub(in crate::report) fn failure_curves(
         }
         line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y.at(axes.allowed.value)))
             y2=(px(y.at(axes.allowed.value))) {}
-        text class="target-label" x=(px(target.0)) y=(px(y.at(axes.allowed.value) - 5.0)) text-anchor=(target.1) { (axes.allowed.label) }
+        text class="target-label" x=(px(target.x)) y=(px(level - 5.0)) text-anchor=(target.anchor) { (target.text) }
         line class="limit" x1=(px(limit)) x2=(px(limit)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.to - 4.0)) {}
         text class="limit-label" x=(px(limit + 5.0)) y=(px(UPWARDS.to + 12.0)) { (axes.limit.label) }
         (found(axes, limit, &y, lines))

@@ -107,8 +107,7 @@ fn failures(x: &Axis, shown: &LimitPlot) -> Markup {
     let back = points().rev().map(|(edge, own)| (x.at(*edge), y.at(own[2])));
     let target = y.at(shown.allowed.value);
     let upright = shown.limit.iter().map(|limit| (x.at(limit.value), target));
-    let (name, anchor) =
-        name_of_level(ACROSS, target, &shown.allowed.label, line(0).chain(upright));
+    let name = name_of_level(ACROSS, target, &shown.allowed.label, line(0).chain(upright));
     html! {
         text class="name" x="0" y=(px(FAILURES.to - 12.0)) { "failures, ppm" }
         (level_lines(&levels, ACROSS))
@@ -118,7 +117,7 @@ fn failures(x: &Axis, shown: &LimitPlot) -> Markup {
         path class=(format!("{} band", shown.class)) d=(path(line(1).chain(back))) {}
         path class=(format!("{} line", shown.class)) d=(path(line(0))) {}
         line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(target)) y2=(px(target)) {}
-        text class="target-label" x=(px(name)) y=(px(target - 5.0)) text-anchor=(anchor) { (shown.allowed.label) }
+        text class="target-label" x=(px(name.x)) y=(px(target - 5.0)) text-anchor=(name.anchor) { (name.text) }
         line class="axis" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(FAILURES.from)) y2=(px(FAILURES.from)) {}
     }
 }

@@ -477,17 +477,36 @@ pub(in crate::report) fn curves(
     figure(name, HEIGHT, &inside)
 }
 
-/// Where the name of a level line stands above it: at its left end, if neither a curve nor the upright line of a
-/// limit is near there, else at its right end.
+/// The name of a level line above it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct LevelName<'l> {
+    pub text: &'l str,
+    pub x: f64,
+    pub anchor: &'static str,
+}
+
+/// At the left end of the line, if neither a curve nor the upright line of a limit is near there, else at its right
+/// end. Where both are taken, the first word of the name alone: the scale tells the number.
 pub(super) fn name_of_level(
     drawn: Ends,
     level: f64,
     label: &str,
     near: impl IntoIterator<Item = (f64, f64)>,
-) -> (f64, &'static str) {
-    let end = drawn.from + 4.0 + text_width(label) + 4.0;
-    let is_near = |(x, y): (f64, f64)| x <= end && (level - 22.0..level + 2.0).contains(&y);
-    if near.into_iter().any(is_near) { (drawn.to, "end") } else { (drawn.from + 4.0, "start") }
+) -> LevelName<'_> {
+    let is_beside = |(_, y): &(f64, f64)| (level - 22.0..level + 2.0).contains(y);
+    let near: Vec<f64> = near.into_iter().filter(is_beside).map(|(x, _)| x).collect();
+    let word = label.split(' ').next().unwrap_or(label);
+    let places = [label, word].into_iter().flat_map(|text| {
+        let wide = text_width(text) + 8.0;
+        let left = (drawn.from + wide, LevelName { text, x: drawn.from + 4.0, anchor: "start" });
+        let right = (drawn.to - wide, LevelName { text, x: drawn.to, anchor: "end" });
+        [left, right]
+    });
+    let is_free = |(end, name): &(f64, LevelName<'_>)| {
+        near.iter().all(|x| if name.anchor == "end" { x < end } else { x > end })
+    };
+    let mut places = places.filter(is_free).map(|(_, name)| name);
+    places.next().unwrap_or(LevelName { text: word, x: drawn.to, anchor: "end" })
 }
 
 /// How far a figure reaches over the samples. A quantile above all values is none.

@@ -42,15 +42,15 @@ pick_converters("samples", (data) => {
   const tell = (own) => {
     const file = at_number(data.file, own);
     const command = data.command.join(own.name);
-    const held = data.hold_at ? ` Parts as they are at \u201c${data.hold_at}\u201d: how they respond to temperature and age differs from part to part, and a file of parts holds one state. So the command gives the results of that operating point.` : "";
+    const held = data.hold_at ? [make("p", {}, `Parts as they are at \u201c${data.hold_at}\u201d: how they respond to temperature and age differs from part to part, and a file of parts holds one state. So the command gives the results of that operating point.`)] : [];
     const waves = data.waveforms.includes(Number(own.name)) ? [make("p", {}, "Its waveforms are in \u201c", make("a", { href: "#waveforms" }, "Why they share"), "\u201d.")] : [];
     return [
-      make("p", {}, `To solve it again, save its parts as ${file} beside the scenario, then run:${held}`),
+      make("p", {}, `To solve it again, save its parts as ${file} beside the scenario, then run:`),
       make("pre", {}, make("code", {}, command)),
       make("p", { className: "tools" },
         make("button", { type: "button", onclick: () => save(file, csv(own)) }, "Save parts as CSV"),
         copier("Copy parts as CSV", () => csv(own)), copier("Copy command", () => command)),
-      ...waves, ...tables(own),
+      ...held, ...waves, ...tables(own),
     ];
   };
   return { named, tell };

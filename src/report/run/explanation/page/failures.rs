@@ -71,10 +71,8 @@ fn chart(drivers: &FailureDrivers) -> Markup {
     let drawing = figures::value_bars(&name, "converters saved, of all", &rows);
     let caption = html! {
         figcaption {
-            span class="legend" {
-                span { (figures::swatch(class)) " " (names::arrangement(drivers.arrangement).long) }
-            }
-            b { "Converters saved by one exact parameter," } " over all operating points and limits. \
+            b { "Converters saved by one exact parameter, " (names::arrangement(drivers.arrangement).long) "," }
+            " over all operating points and limits. \
              The line across a bar’s end is its confidence interval."
         }
     };

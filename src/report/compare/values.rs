@@ -1,0 +1,231 @@
+//! Values of a scenario as people read them. The comparison knows them by their places in the summary and by
+//! the texts that stand there.
+
+use crate::converter::Parameter;
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    NONE, given_percent, minus, quantity, without_needless_zeros as trimmed,
+};
+use crate::study::compare::{BasisChange, Comparison, ReadResult};
+use crate::units::{
+    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
+    Volt, VoltSecond, Watt,
+};
+
+/// Keys of fractions, which people read in percent.
+const FRACTIONS: [&str; 15] = [
+    "band",
+    "lower",
+    "upper",
+    "mean",
+    "sigma",
+    "mode",
+    "nominal",
+    "screened",
+    "lot_share",
+    "sharing_error",
+    "yield_target",
+    "confidence",
+    "efficiency",
+    "trim_range",
+    "standard_uncertainty",
+];
+
+/// Writes a number with its unit.
+type WithUnit = fn(f64) -> String;
+
+/// Units that end a key, the longer of two with the same end first.
+const UNITS: [(&str, WithUnit); 15] = [
+    ("_1_per_K", |value| quantity(PerKelvin(value))),
+    ("_K_per_W", |value| quantity(KelvinPerWatt(value))),
+    ("_FIT", |value| format!("{value}\u{a0}FIT")),
+    ("_ohm", |value| quantity(Ohm(value))),
+    ("_Hz", |value| quantity(Hertz(value))),
+    ("_Vs", |value| quantity(VoltSecond(value))),
+    ("_A", |value| quantity(Ampere(value))),
+    ("_C", |value| quantity(Celsius(value))),
+    ("_F", |value| quantity(Farad(value))),
+    ("_H", |value| quantity(Henry(value))),
+    ("_K", |value| quantity(Kelvin(value))),
+    ("_V", |value| quantity(Volt(value))),
+    ("_W", |value| quantity(Watt(value))),
+    ("_h", |value| quantity(Hour(value))),
+    ("_s", |value| quantity(Second(value))),
+];
+
+/// What a part of the summary is called before the name of one of its entries.
+const HEADS: [(&str, &str); 6] = [
+    ("points", "point"),
+    ("limits", "limit"),
+    ("tolerances", "tolerance"),
+    ("correlations", "correlation"),
+    ("nominal_phase", "nominal"),
+    ("offers", "offer"),
+];
+
+/// Parts of the summary whose tables may have a unit that holds for all their entries. Others have names from
+/// the scenario.
+const WITH_TABLES_OF_A_UNIT: [&str; 3] = ["limits", "sensors", "conditions"];
+
+/// How the unit is written that a key, or else the table that it is in, ends with.
+fn unit(place: &str) -> Option<WithUnit> {
+    let head = place.split('.').next().unwrap_or(place);
+    let keys = if WITH_TABLES_OF_A_UNIT.contains(&head) { usize::MAX } else { 1 };
+    let mut keys = place.rsplit('.').take(keys);
+    keys.find_map(|key| UNITS.iter().find(|(unit, _)| key.ends_with(unit))).map(|own| own.1)
+}
+
+fn without_unit(key: &str) -> &str {
+    UNITS.iter().find_map(|(unit, _)| key.strip_suffix(unit)).unwrap_or(key)
+}
+
+/// The name of a place: `tolerance, resonant inductance, band`.
+pub(super) fn name(place: &str) -> String {
+    let head = |key: &str| {
+        HEADS.iter().find(|(own, _)| *own == key).map_or_else(|| key.to_owned(), |own| own.1.into())
+    };
+    let keys = place.split('.').enumerate();
+    let keys = keys.map(|(n, key)| if n == 0 { head(key) } else { without_unit(key).to_owned() });
+    keys.collect::<Vec<_>>().join(", ").replace('_', " ").replace(" rms ", " RMS ")
+}
+
+/// The value at a place with its unit; words as they are.
+pub(super) fn value(place: &str, text: &str) -> String {
+    let Ok(number) = text.parse::<f64>() else {
+        return match text {
+            "true" => "yes".to_owned(),
+            "false" => "no".to_owned(),
+            words => words.to_owned(),
+        };
+    };
+    let last = place.rsplit('.').next().unwrap_or(place);
+    if let Some(written) = unit(place) {
+        trimmed(&written(number))
+    } else if FRACTIONS.contains(&last) {
+        given_percent(number)
+    } else {
+        minus(text)
+    }
+}
+
+/// The value of a change in a result, by the text that it tells.
+pub(super) fn told(change: &BasisChange, text: Option<&String>) -> String {
+    text.map_or_else(|| NONE.to_owned(), |text| value(&change.place, text))
+}
+
+/// What all results share of points, limits and nominal phase, in lines with a heading each.
+pub(super) fn shared(found: &Comparison) -> Vec<(&'static str, String)> {
+    vec![
+        ("Operating points", points(found)),
+        ("Limits", limits(found)),
+        ("Nominal phase", nominal_phase(found)),
+    ]
+}
+
+/// The text at a place where all results tell the same.
+fn common<'f>(found: &'f Comparison, place: &str) -> Option<&'f str> {
+    let own = found.first.basis.get(place)?;
+    let is_same = |read: &ReadResult| read.basis.get(place) == Some(own);
+    found.others.iter().all(|own| is_same(&own.other)).then_some(own)
+}
+
+/// Whether all results tell the same below a table of the summary.
+fn is_common(found: &Comparison, table: &str) -> bool {
+    let is_below = |place: &str| place.split('.').next() == Some(table);
+    !found.others.iter().flat_map(|own| &own.basis).any(|change| is_below(&change.place))
+}
+
+/// Said of what differs, behind what is shared.
+const DIFFERS: &str = "they differ, see the changes";
+
+fn points(found: &Comparison) -> String {
+    let names = found.first.points.iter();
+    let told = names.filter_map(|name| {
+        let at = |key: &str| {
+            let place = format!("points.{name}.{key}");
+            common(found, &place).map(|text| value(&place, text))
+        };
+        let [input, output, current] =
+            [at("input_voltage_V")?, at("output_voltage_V")?, at("output_current_A")?];
+        Some(format!("“{name}” {input} to {output}, {current}"))
+    });
+    with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "points"))
+}
+
+fn limits(found: &Comparison) -> String {
+    const NOT_LIMITS: [&str; 3] = ["arrangement", "figure", "part"];
+    let places = found.first.basis.keys().filter(|place| place.starts_with("limits."));
+    let limits = places.filter(|place| {
+        let last = place.rsplit('.').next().unwrap_or(place);
+        !NOT_LIMITS.contains(&last)
+    });
+    // What holds for both arrangements comes first.
+    let mut limits: Vec<&String> = limits.collect();
+    limits.sort_by_key(|place| place.matches('.').count());
+    let told = limits.into_iter().filter_map(|place| {
+        let text = common(found, place).filter(|text| *text != "false")?;
+        let name = name(place);
+        let name = name.trim_start_matches("limit, ").trim_end_matches(", limit");
+        Some(format!("{} {}", name.trim_start_matches("parts, "), value(place, text)))
+    });
+    with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "limits"))
+}
+
+fn nominal_phase(found: &Comparison) -> String {
+    if !is_common(found, "nominal_phase") {
+        return DIFFERS.to_owned();
+    }
+    let told = Parameter::ALL.into_iter().filter_map(|parameter| {
+        let place = format!("nominal_phase.{}{}", parameter.key(), parameter.unit_suffix());
+        let text = common(found, &place)?;
+        Some(format!("{} {}", names::parameter(parameter).short, value(&place, text)))
+    });
+    with_rest(&told.collect::<Vec<_>>(), " · ", true)
+}
+
+fn with_rest(told: &[String], between: &str, is_all: bool) -> String {
+    let rest = (!is_all).then(|| DIFFERS.to_owned()).into_iter();
+    let none = (told.is_empty() && is_all).then(|| NONE.to_owned());
+    let text = told.join(between);
+    let pieces = Some(text).filter(|text| !text.is_empty()).into_iter().chain(none).chain(rest);
+    pieces.collect::<Vec<_>>().join("; otherwise ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand, from the rules that words and pages follow.
+    #[test]
+    fn values_have_the_units_that_people_read() {
+        for (place, text, expected) in [
+            ("limits.sharing_error", "0.025", "2.5 %"),
+            ("tolerances.turns_ratio.lower", "-0.005", "−0.5 %"),
+            ("nominal_phase.resonant_inductance_H", "4.56e-6", "4.56 µH"),
+            ("nominal_phase.turns_ratio", "4.2", "4.2"),
+            ("points.full load.output_current_A", "62.5", "62.5 A"),
+            ("sensors.offset_A.band", "0.08", "80 mA"),
+            ("conditions.temperatures.1.first_phase_C.turns_ratio", "80.0", "80 °C"),
+            ("conditions.reference_temperature_C", "25.0", "25 °C"),
+            ("limits.parts.chain.rectifier.reverse_voltage_V.limit", "60.0", "60 V"),
+            ("limits.chain.settling_time_s", "0.0034", "3.4 ms"),
+            ("limits.chain.soft_switching", "true", "yes"),
+            ("points.full load.drive", "half-bridge", "half-bridge"),
+        ] {
+            let found = value(place, text).replace('\u{a0}', " ");
+            assert_eq!(found, expected, "{place}");
+        }
+    }
+
+    #[test]
+    fn names_are_words() {
+        for (place, expected) in [
+            ("limits.sharing_error", "limit, sharing error"),
+            ("tolerances.resonant_inductance.band", "tolerance, resonant inductance, band"),
+            ("points.full load.input_voltage_V", "point, full load, input voltage"),
+            ("nominal_phase.flying_capacitance_F", "nominal, flying capacitance"),
+        ] {
+            assert_eq!(name(place), expected);
+        }
+    }
+}
