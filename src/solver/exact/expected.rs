@@ -1,7 +1,6 @@
 //! What the currents of a converter will be after a step of Newton's iteration, before it is followed there.
 
 use super::cycle::PhaseUnknowns;
-use super::solution::Wanted;
 use super::start::Base;
 use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter, Source};
 use crate::solver::{PhaseState, SteadyState, TankState};
@@ -21,13 +20,14 @@ pub(super) struct Expected {
 }
 
 impl PerUnitConverter<'_> {
-    /// Takes the currents at a point, which was followed, to where its step leads: RMS currents roughly, and the
+    /// Takes `state`, the currents at a point that was followed, to where its step leads: RMS currents roughly, and the
     /// tanks of paralleled phases at the switching instants to first order. None where the step tells too little.
     pub(super) fn expected(
         &self,
         at: &ConverterUnknowns,
         linear: &Linear,
-        wanted: &Wanted<'_>,
+        base: &Base,
+        state: impl FnOnce() -> SteadyState,
     ) -> Option<Expected> {
         let step = self.step(at, linear, HalfPeriod::Regulated)?;
         let now_and_then =
@@ -39,7 +39,7 @@ impl PerUnitConverter<'_> {
         if change.is_nan() || change > LARGEST_CHANGE {
             return None;
         }
-        let mut state = self.steady_state(at, linear, wanted);
+        let mut state = state();
         for (k, phase) in state.phases.iter_mut().enumerate() {
             let (now, then) = now_and_then(k);
             phase.expect_output(then / now);
@@ -48,7 +48,7 @@ impl PerUnitConverter<'_> {
             let mut then = at.clone();
             then.advance(linear, &step, step.trusted(at));
             for (phase, z) in state.phases.iter_mut().zip(&then.z) {
-                phase.expect_tank(z, amplitude, wanted.base);
+                phase.expect_tank(z, amplitude, base);
             }
         }
         Some(Expected { state, change })

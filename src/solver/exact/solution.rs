@@ -91,9 +91,9 @@ pub(super) fn start_of(case: &Case) -> Option<&ExactStart> {
 }
 
 /// What is told of a solution.
-pub(super) struct Wanted<'a> {
+struct Wanted<'a> {
     case: &'a Case,
-    pub(super) base: &'a Base,
+    base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
     /// What is integrated of the currents of the tanks.
@@ -230,7 +230,8 @@ impl<'a> Follower<'_, 'a> {
         let response = response.filter(|_| self.loading.anticipates())?;
         let Search { converter, case, base, .. } = &mut *self.search;
         let wanted = Wanted::expected(case, base);
-        let Expected { state, change } = system.expected(at, linear, &wanted)?;
+        let state = || system.steady_state(at, linear, &wanted);
+        let Expected { state, change } = system.expected(at, linear, base, state)?;
         self.loading.anticipate(&state, change, converter);
         for (k, tank) in converter.tanks.iter().enumerate() {
             response.load(system, linear, k, tank_loading(tank, &case.point, base));
@@ -343,7 +344,7 @@ impl<'a> PerUnitConverter<'a> {
     }
 
     /// The solution's currents and voltages.
-    pub(super) fn steady_state(
+    fn steady_state(
         &self,
         at: &ConverterUnknowns,
         linear: &Linear,
