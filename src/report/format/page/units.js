@@ -2,7 +2,8 @@
 pick_converters("units", (data) => {
   const named = (own) => own.name;
   const KINDS = ["output, A", "tank RMS, A", "tank peak, A"];
-  const current = (value) => (value === null ? "\u2013" : value < 1 ? value.toFixed(3) : value.toPrecision(4));
+  const amperes = (value) => (Math.abs(value) < 5e-4 ? "0" : Math.abs(value) < 1 ? value.toFixed(3) : value.toPrecision(4));
+  const current = (value) => (value === null ? "\u2013" : minus(amperes(value)));
   const phases = (own) => {
     // A column a case and current, phase by phase.
     const row = (point, phase) => own.columns.slice(2 * KINDS.length * point, 2 * KINDS.length * (point + 1)).map((values) => current(values[phase]));
