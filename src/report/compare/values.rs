@@ -152,6 +152,32 @@ fn points(found: &Comparison) -> String {
     with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "points"))
 }
 
+/// A limit that all results share, with its value; none where it is not shared, or not set.
+fn limit(found: &Comparison, place: &str) -> Option<String> {
+    let text = common(found, place).filter(|text| *text != "false")?;
+    let name = name(place);
+    let name = name.trim_start_matches("limit, ").trim_end_matches(", limit");
+    Some(format!("{} {}", name.trim_start_matches("parts, "), value(place, text)))
+}
+
+/// Texts that begin alike up to a comma, as one with that beginning once; others before, as one.
+fn by_head(texts: &[String]) -> Vec<String> {
+    let split = |text: &String| {
+        let (head, rest) = text.split_once(", ").unwrap_or(("", text));
+        (head.to_owned(), rest.to_owned())
+    };
+    let split: Vec<(String, String)> = texts.iter().map(split).collect();
+    let groups = split.chunk_by(|a, b| a.0 == b.0);
+    let group = |group: &[(String, String)]| {
+        let rest: Vec<&str> = group.iter().map(|own| own.1.as_str()).collect();
+        let (rest, head) = (rest.join("; "), &group[0].0);
+        let Some(first) = head.chars().next() else { return rest };
+        let capital: String = first.to_uppercase().collect();
+        format!("{capital}{}: {rest}", &head[first.len_utf8()..])
+    };
+    groups.map(group).collect()
+}
+
 fn limits(found: &Comparison) -> String {
     const NOT_LIMITS: [&str; 3] = ["arrangement", "figure", "part"];
     let places = found.first.basis.keys().filter(|place| place.starts_with("limits."));
@@ -162,13 +188,8 @@ fn limits(found: &Comparison) -> String {
     // What holds for both arrangements comes first.
     let mut limits: Vec<&String> = limits.collect();
     limits.sort_by_key(|place| place.matches('.').count());
-    let told = limits.into_iter().filter_map(|place| {
-        let text = common(found, place).filter(|text| *text != "false")?;
-        let name = name(place);
-        let name = name.trim_start_matches("limit, ").trim_end_matches(", limit");
-        Some(format!("{} {}", name.trim_start_matches("parts, "), value(place, text)))
-    });
-    with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "limits"))
+    let told: Vec<String> = limits.into_iter().filter_map(|place| limit(found, place)).collect();
+    with_rest(&by_head(&told), ". ", is_common(found, "limits"))
 }
 
 fn nominal_phase(found: &Comparison) -> String {
