@@ -250,7 +250,7 @@ impl Plot {
                         .sum::<f64>();
                     4.0 * covered
                         + 80.0 * cut
-                        + 60.0 * label.taken.outside(frame)
+                        + 1000.0 * label.taken.outside(frame)
                         + if crosses { 400.0 } else { 0.0 }
                 };
                 // Of equal ones the first: the order of the candidates is that of preference.
