@@ -46,10 +46,12 @@ impl LoneNode {
             let is_over = event.is_none() || time - passed - end.t <= 1e-12 * time;
             while next < steps {
                 let since = (next + 1) as f64 * step - passed;
-                let at = match since < end.t {
-                    true => stretch.instant(since),
-                    false if is_over => end,
-                    false => break,
+                let at = if since < end.t {
+                    stretch.instant(since)
+                } else if is_over {
+                    end
+                } else {
+                    break;
                 };
                 show(next, &Moment { stretch: &stretch, at });
                 next += 1;

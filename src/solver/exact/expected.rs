@@ -20,8 +20,9 @@ pub(super) struct Expected {
 }
 
 impl PerUnitConverter<'_> {
-    /// Takes `state`, the currents at a point that was followed, to where its step leads: RMS currents roughly, and the
-    /// tanks of paralleled phases at the switching instants to first order. None where the step tells too little.
+    /// Takes `state`, the currents at a point that was followed, to where its step leads: RMS currents roughly,
+    /// and the tanks of paralleled phases at the switching instants to first order. None where the step tells too
+    /// little.
     pub(super) fn expected(
         &self,
         at: &ConverterUnknowns,

@@ -8,7 +8,7 @@ use arrayvec::ArrayVec;
 
 use super::half::Stretch;
 use super::ring::{Basis, Ring, Signal};
-use super::waveform::{WEIGHTS, Wave};
+use super::waveform::Wave;
 use crate::converter::{MAX_PHASES, Rectifier};
 
 /// Longest piece, in radian of the fastest ring, that one rule takes: relative error some 1e-6.
@@ -269,7 +269,9 @@ struct Rule {
     divisor: f64,
 }
 
-const NEWTON_COTES: Rule = Rule { weights: &WEIGHTS, divisor: 140.0 };
+/// The seven-point Newton–Cotes rule; Abramowitz and Stegun (1964), section 25.4. Exact to degree 7.
+const NEWTON_COTES: Rule =
+    Rule { weights: &[41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0], divisor: 140.0 };
 const SIMPSON: Rule = Rule { weights: &[1.0, 4.0, 1.0], divisor: 3.0 };
 
 /// The extreme of the parabola through three values at equal distances, where the middle one is the

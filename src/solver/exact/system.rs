@@ -14,7 +14,8 @@ const SHORTENS: f64 = 0.3;
 /// Largest change of the half period in one step, as a fraction.
 const LONGEST_STRIDE: f64 = 0.2;
 
-/// A step that is expected to be so much of the unknowns is none, if the equations hold as closely as this.
+/// After a step that leaves at most so much of the unknowns for the next one, none follows if the equations hold
+/// as closely as `NO_MISS`, relatively.
 const SQUARED: f64 = 1e-11;
 const NO_MISS: f64 = 1e-12;
 

@@ -74,10 +74,7 @@ impl Stretch {
             .zeros(ring, rate, rate.at(self.end))
             .map(|t| current.at(ring.basis(t)).abs())
             .fold(self.i.abs().max(i_end.abs()), f64::max);
-        let charge = (self.u - u_end) / ring.elastance();
-        let square = self.square(ring, current, u_end);
-        let rectified_square = self.rectified_square(circuit, [square, charge], [u_end, i_end]);
-        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+        Integrals { absolute, peak, low, high, ..self.squares(circuit) }
     }
 
     /// The squares and the charge alone; nothing else is known.
@@ -151,28 +148,21 @@ pub(super) struct Wave<'a> {
     pub(super) stretches: &'a [Stretch],
 }
 
-/// Nodes of the rule for integrals without a closed form.
-pub(super) const NODES: usize = 7;
-
-/// Weights of the seven-point Newton–Cotes rule, times 140 over the spacing; Abramowitz and Stegun
-/// (1964), section 25.4. Exact to degree 7.
-pub(super) const WEIGHTS: [f64; NODES] = [41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0];
-
 impl Wave<'_> {
     /// Integrals and peak over the half period.
     pub(super) fn integrals(&self) -> Integrals {
-        let mut sum = Integrals::default();
-        for stretch in self.stretches {
-            sum += stretch.integrals(self.circuit);
-        }
-        sum
+        self.sum(Stretch::integrals)
     }
 
     /// The squares and the charge of the half period alone; nothing else is known.
     pub(super) fn squares(&self) -> Integrals {
+        self.sum(Stretch::squares)
+    }
+
+    fn sum(&self, of: fn(&Stretch, &HalfCircuit) -> Integrals) -> Integrals {
         let mut sum = Integrals::default();
         for stretch in self.stretches {
-            sum += stretch.squares(self.circuit);
+            sum += of(stretch, self.circuit);
         }
         sum
     }

@@ -202,6 +202,12 @@ impl Plot {
         Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 })
     }
 
+    /// Where labels may stand: above the scale of failures, below the words beside the limit.
+    fn frame(&self) -> Box2 {
+        let [width, height] = self.size;
+        Box2 { left: LEFT + 2.0, top: TOP + 12.0, right: width, bottom: height - BELOW }
+    }
+
     /// Whether the scale begins behind the place of dots without any failure.
     fn has_none_seen(&self) -> bool {
         self.x.drawn.from > self.none_seen
@@ -214,9 +220,7 @@ impl Plot {
         shown: &[&'d CostDot],
         axes: &CostAxes,
     ) -> Vec<(&'d CostDot, PlacedLabel)> {
-        let [width, height] = self.size;
-        let frame =
-            Box2 { left: LEFT + 2.0, top: TOP + 12.0, right: width, bottom: height - BELOW };
+        let frame = self.frame();
         let limit = self.x.at(axes.allowed.value);
         let words = text_width(&axes.allowed.label).max(60.0);
         let mut taken =
@@ -248,6 +252,7 @@ impl Plot {
                             crossed.map(|other| other.overlap(piece)).sum::<f64>()
                         })
                         .sum::<f64>();
+                    // Nothing is worth a label over the scale.
                     4.0 * covered
                         + 80.0 * cut
                         + 1000.0 * label.taken.outside(frame)
@@ -401,9 +406,8 @@ mod tests {
         };
         let labels = plot.labels(&shown, &axes());
         assert_eq!(labels.len(), 4);
-        let frame = Box2 { left: 0.0, top: 0.0, right: 640.0, bottom: 300.0 };
         for (n, (_, label)) in labels.iter().enumerate() {
-            assert!(label.taken.outside(frame) < 1e-9);
+            assert!(label.taken.outside(plot.frame()) < 1e-9);
             let others = labels.iter().skip(n + 1);
             let apart = others.map(|(_, other)| label.taken.overlap(other.taken)).sum::<f64>();
             let clear = dots.iter().map(|dot| {
@@ -432,6 +436,7 @@ mod tests {
             size: [640.0, 300.0],
         };
         for (named, label) in plot.labels(&shown, &axes()) {
+            assert!(label.taken.outside(plot.frame()) < 1e-9, "{:?}", named.label);
             let own = plot.dot_box(named);
             let others = dots.iter().map(|dot| plot.dot_box(dot)).filter(|other| *other != own);
             let crossed = others.map(|other| {
