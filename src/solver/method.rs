@@ -41,19 +41,11 @@ impl Method {
         if converter.losses.is_none() {
             return self.solve_tanks(&converter, case, effort, &mut Unloaded);
         }
-        let solve = |mut heated: SelfHeated| {
+        let (outcome, ()) = led_or_by_rounds(&converter, case, |mut heated| {
             let outcome = self.solve_tanks(&heated.first(), case, effort, &mut heated);
-            heated.complete(outcome)
-        };
-        let heated = SelfHeated::new(&converter, case);
-        let is_led = heated.is_led();
-        match solve(heated) {
-            // Feedback of another converter may lead astray: that there is nothing is told without it.
-            Outcome::OutOfRange | Outcome::NotSolved(_) if is_led => {
-                solve(SelfHeated::by_rounds(&converter, case))
-            }
-            outcome => outcome,
-        }
+            (heated.complete(outcome), ())
+        });
+        outcome
     }
 
     /// Solves a converter without a start, and gives the case back with the solution as the start
@@ -84,10 +76,11 @@ impl Method {
             let (outcome, start) = self.prepare_tanks(converter, &case, effort, &mut Unloaded);
             return (outcome, Case { start, ..case });
         }
-        let mut heated = SelfHeated::new(converter, &case);
-        let tanks = heated.first();
-        let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
-        let outcome = heated.complete(outcome);
+        let (outcome, start) = led_or_by_rounds(converter, &case, |mut heated| {
+            let tanks = heated.first();
+            let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
+            (heated.complete(outcome), start)
+        });
         let case = Case { start, ..case };
         let solve = |tanks: &Converter| self.solve_tanks(tanks, &case, effort, &mut Unloaded);
         let heated = SelfHeated::new(converter, &case);
@@ -139,5 +132,22 @@ impl Method {
                 (outcome, start.map(Start::Averaged))
             }
         }
+    }
+}
+
+/// What is found of a converter with losses: with the feedback of a solution nearby, else by rounds alone. That
+/// feedback is of another converter and may lead astray: that there is nothing is told without it.
+fn led_or_by_rounds<'a, T>(
+    converter: &'a Converter,
+    case: &'a Case,
+    find: impl Fn(SelfHeated<'a>) -> (Outcome, T),
+) -> (Outcome, T) {
+    let heated = SelfHeated::new(converter, case);
+    let is_led = heated.is_led();
+    match find(heated) {
+        (Outcome::OutOfRange | Outcome::NotSolved(_), _) if is_led => {
+            find(SelfHeated::by_rounds(converter, case))
+        }
+        found => found,
     }
 }

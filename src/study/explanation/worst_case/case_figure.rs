@@ -18,8 +18,10 @@ const MEASURING: f64 = 2e-6;
 /// counted in frequencies tried.
 const AVERAGED: f64 = 0.05;
 
-/// Share of the work of a search within which converters near a solution are solved.
+/// Share of the work of a search within which converters near a solution are solved, and how many in a row
+/// may fail before that solution is given up as their start.
 const LITTLE: f64 = 1e-3;
+const FAILURES: u32 = 3;
 
 /// What a search solved.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -52,6 +54,8 @@ pub(super) struct CaseFigure<'a> {
     pub(super) tolerance_box: &'a ToleranceBox,
     /// The case with a start for converters about a point of the box; none before there is one.
     about: Option<Case>,
+    /// Converters in a row that were not found from there.
+    failures: u32,
     /// Components at the points of the box that were tried, by the bits of their coordinates: several ways up
     /// lead over the same corners.
     known: HashMap<Vec<u64>, Option<Vec<f64>>>,
@@ -78,6 +82,7 @@ impl<'a> CaseFigure<'a> {
             sign,
             tolerance_box: &middle.tolerance_box,
             about: None,
+            failures: 0,
             known: HashMap::new(),
             work,
             counts: SolvedCounts::default(),
@@ -112,8 +117,10 @@ impl<'a> CaseFigure<'a> {
         if let Some(about) = self.about.take() {
             let outcome = self
                 .solved(LITTLE, |method, effort| method.solve_within(effort, converter, &about));
-            self.about = Some(about);
-            if outcome.solved().is_some() {
+            let is_solved = outcome.solved().is_some();
+            self.failures = if is_solved { 0 } else { self.failures + 1 };
+            self.about = (self.failures < FAILURES).then_some(about);
+            if is_solved {
                 return outcome;
             }
         }
@@ -180,7 +187,8 @@ impl BoxFigure for CaseFigure<'_> {
         let converter = self.tolerance_box.converter(point);
         let case = self.about.as_ref().unwrap_or(self.case).clone();
         let (_, case) =
-            self.solved(LITTLE, |method, effort| method.prepare_nearby(effort, &converter, case));
+            self.solved(1.0, |method, effort| method.prepare_nearby(effort, &converter, case));
+        self.failures = 0;
         self.about = case.start.is_some().then_some(case);
     }
 

@@ -20,6 +20,7 @@
 mod case_figure;
 mod extreme;
 mod frequency;
+mod influence;
 mod middle;
 mod search;
 mod sensitivities;
@@ -52,7 +53,8 @@ const WORK: f64 = 3.0;
 const FIRST: f64 = 2.4;
 /// Work of one of the first searches at most.
 const FIRST_EACH: f64 = 0.06;
-/// A search is repeated with more work only if it is so many times as much.
+/// A search is repeated with more work only if it is so many times as much, and if what it found keeps to its
+/// limit: else no more is to be decided there.
 const WORTH_REPEATING: f64 = 1.5;
 /// Samples with the largest values that a search starts from.
 const STARTS: usize = 3;
@@ -153,7 +155,12 @@ pub(super) fn worst_cases(
     };
     let first = (FIRST / cases.len().max(1) as f64).min(FIRST_EACH);
     let mut searched = session.workers().map(&cases, |limited| search(*limited, first))?;
-    let is_open = |searched: &Searched| searched.worst.extreme.as_ref().is_some_and(|e| !e.settled);
+    let is_open = |Searched { worst, .. }: &Searched| {
+        let is_open = |extreme: &ExtremeConverter| {
+            !extreme.settled && worst.demand.use_of(extreme.value) <= 1.0
+        };
+        worst.extreme.as_ref().is_some_and(is_open)
+    };
     let open: Vec<usize> = (0..cases.len()).filter(|n| is_open(&searched[*n])).collect();
     let left = WORK - searched.iter().map(|searched| searched.work).sum::<f64>();
     let more = left / open.len().max(1) as f64;

@@ -5,11 +5,14 @@
 //! for, wherever another one is larger, and then the figure itself: each component leads to a maximum of
 //! its own.
 //!
-//! It goes through the coordinates one by one. A rough sweep tries the ends of each. From every start one
-//! rough sweep leads near a corner; from the highest of these places more lead to one. From the highest
-//! corners fine sweeps go on: they also try the middle, the neighbourhood of where the coordinate is, which
-//! becomes smaller with every sweep, and the top of the parabola through three of these places. Towards
-//! points without a value a coordinate goes by halves.
+//! It goes through the coordinates one by one. A rough sweep tries the ends of those that have been seen to
+//! have some influence (`influence`). From every start one rough sweep leads near a corner; from the highest
+//! of these places more lead to one, and from there fine sweeps go on. They try the ends of all coordinates;
+//! of those with some influence also the middle, the neighbourhood of where the coordinate is, which becomes
+//! smaller with every sweep, and the top of the parabola through three of these places. Towards points
+//! without a value a coordinate goes by halves.
+//! Left out are starts for a component that is far below the highest found, and places as high as one before:
+//! switches that mirror each other lead to the same maximum.
 //! After a sweep all coordinates together go the same way once more. The search settles when a whole fine
 //! sweep raises nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere
 //! is not proved.
@@ -20,19 +23,25 @@
 
 use std::cmp::Ordering;
 
+use super::influence::Influence;
+
 /// Starts that are followed at most, the most promising first.
 const MOST_STARTS: usize = 12;
-/// Those of them that a second sweep follows at most, the highest after the first.
-const MOST_CORNERS: usize = 5;
-/// Corners from which fine sweeps go on at most.
-const MOST_FINE: usize = 3;
+/// Places from which further sweeps go on at most, the highest after the first.
+const MOST_CORNERS: usize = 3;
 /// Sweeps through all coordinates at most, from one start.
 const MOST_SWEEPS: u32 = 40;
 /// Distance of the neighbours that a coordinate inside tries first, and the least one.
 const WIDEST_STEP: f64 = 0.25;
 const LEAST_STEP: f64 = 0.01;
-/// A change of the figure that counts, as a share of it.
+/// A change of the figure that counts, as a share of it. Rough sweeps leave smaller ones to fine ones.
 const CHANGE: f64 = 1e-7;
+const ROUGH_CHANGE: f64 = 1e-5;
+/// Below the highest place by more than this share, a start for a component is left out. A sweep raised none
+/// of those of the example scenarios by a tenth.
+const FAR_BELOW: f64 = 0.25;
+/// Places whose values differ by less than this share are as high as each other.
+const AS_HIGH: f64 = 1e-6;
 /// How often the way to a place without a value is halved.
 const HALVINGS: u32 = 4;
 
@@ -79,54 +88,101 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
             && !figure.is_spent()
             && let Some(components) = figure.components(&start.point)
         {
-            positions.push(Position {
-                point: start.point.clone(),
-                components,
-                raised: start.component,
-            });
+            let raised = start.component.or_else(|| largest_of(&components));
+            positions.push(Position { point: start.point.clone(), components, raised });
         }
     }
-    positions.sort_by(|a, b| falling(a.largest(), b.largest()));
-    positions.truncate(MOST_STARTS);
-    let mut corners = rough(figure, positions, 1);
-    let others = corners.split_off(corners.len().min(MOST_CORNERS));
-    let mut corners = rough(figure, corners, MOST_SWEEPS);
-    corners.extend(others);
-    let mut found = fine(figure, corners);
+    positions.sort_by(|a, b| falling(a.raised_value(), b.raised_value()));
+    let mut influence = Influence::unknown(positions.first().map_or(0, |at| at.point.len()));
+    let mut search = Search { figure, influence: &mut influence };
+    let starts = search.first_sweeps(positions);
+    let corners = search.corners(starts);
+    let mut found = search.fine(corners);
     found.sort_by(|a, b| falling(a.value, b.value).then(b.settled.cmp(&a.settled)));
     found
 }
 
-/// Where rough sweeps lead, so many from each start at most, highest first.
-fn rough(figure: &mut dyn BoxFigure, starts: Vec<Position>, most: u32) -> Vec<Position> {
-    let mut found: Vec<Position> = Vec::new();
-    for at in starts {
-        let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Rough };
-        ascent.climb(&found, most);
-        let at = ascent.at;
-        if found.iter().all(|known| known.point != at.point) {
-            found.push(at);
-        }
-    }
-    found.sort_by(|a, b| falling(a.largest(), b.largest()));
-    found
+/// A figure, and what is known of its coordinates.
+struct Search<'a> {
+    figure: &'a mut dyn BoxFigure,
+    influence: &'a mut Influence,
 }
 
-/// Where fine sweeps lead from the first of these.
-fn fine(figure: &mut dyn BoxFigure, from: Vec<Position>) -> Vec<LocalMaximum> {
-    let mut settled: Vec<Position> = Vec::new();
-    let mut found = Vec::new();
-    for (n, at) in from.into_iter().enumerate() {
-        let mut ascent = Ascent { figure, at, step: WIDEST_STEP, sweeps: Sweeps::Fine };
-        let is_settled = n < MOST_FINE && ascent.climb(&settled, MOST_SWEEPS);
-        let at = ascent.at;
-        let (point, value) = (at.point.clone(), at.largest());
-        found.push(LocalMaximum { point, value, settled: is_settled });
-        if is_settled {
-            settled.push(at);
-        }
+impl Search<'_> {
+    fn ascent(&mut self, at: Position, sweeps: Sweeps) -> Ascent<'_> {
+        let Self { figure, influence } = self;
+        Ascent { figure: *figure, influence, at, step: WIDEST_STEP, sweeps }
     }
-    found
+
+    /// Where one rough sweep leads from the most promising starts, which come by falling value; highest first.
+    fn first_sweeps(&mut self, starts: Vec<Position>) -> Vec<Position> {
+        let mut values: Vec<f64> = Vec::new();
+        let mut found: Vec<Position> = Vec::new();
+        for at in starts {
+            let value = at.raised_value();
+            let is_above = |other: &f64| other - value > FAR_BELOW * other.abs();
+            let is_hopeless = values.iter().any(is_above);
+            let is_known = values.iter().any(|known| is_as_high(*known, value));
+            if is_known || is_hopeless || values.len() == MOST_STARTS {
+                continue;
+            }
+            values.push(value);
+            let mut ascent = self.ascent(at, Sweeps::Rough);
+            ascent.climb(&found, 1);
+            let at = ascent.at;
+            push_new(&mut found, at);
+        }
+        found.sort_by(|a, b| falling(a.largest(), b.largest()));
+        found
+    }
+
+    /// Where more of them lead from the highest places, highest first; and the other places.
+    fn corners(&mut self, places: Vec<Position>) -> Vec<Position> {
+        let mut found: Vec<Position> = Vec::new();
+        let mut others = Vec::new();
+        for at in places {
+            let is_known = found.iter().any(|known| is_as_high(known.largest(), at.largest()));
+            if is_known || found.len() == MOST_CORNERS {
+                others.push(at);
+                continue;
+            }
+            let mut ascent = self.ascent(at, Sweeps::Rough);
+            ascent.climb(&found, MOST_SWEEPS);
+            let at = ascent.at;
+            push_new(&mut found, at);
+        }
+        found.sort_by(|a, b| falling(a.largest(), b.largest()));
+        found.extend(others);
+        found
+    }
+
+    /// Where fine sweeps lead from the first of these.
+    fn fine(&mut self, from: Vec<Position>) -> Vec<LocalMaximum> {
+        let mut settled: Vec<Position> = Vec::new();
+        let mut found = Vec::new();
+        for (n, at) in from.into_iter().enumerate() {
+            let mut ascent = self.ascent(at, Sweeps::Fine);
+            let is_settled = n < MOST_CORNERS && ascent.climb(&settled, MOST_SWEEPS);
+            let at = ascent.at;
+            let (point, value) = (at.point.clone(), at.largest());
+            found.push(LocalMaximum { point, value, settled: is_settled });
+            if is_settled {
+                settled.push(at);
+            }
+        }
+        found
+    }
+}
+
+/// Adds a place that is not among the known ones.
+fn push_new(known: &mut Vec<Position>, at: Position) {
+    if known.iter().all(|other| other.point != at.point) {
+        known.push(at);
+    }
+}
+
+fn is_as_high(a: f64, b: f64) -> bool {
+    (a - b).abs() < AS_HIGH * b.abs()
 }
 
 /// Whether a coordinate rests neither at an end nor in the middle.
@@ -142,6 +198,11 @@ fn is_same(a: f64, b: f64) -> bool {
 
 fn falling(a: f64, b: f64) -> Ordering {
     b.total_cmp(&a)
+}
+
+/// Which component is largest.
+fn largest_of(components: &[f64]) -> Option<usize> {
+    (0..components.len()).max_by(|a, b| components[*a].total_cmp(&components[*b]))
 }
 
 fn largest(components: &[f64]) -> f64 {
@@ -160,6 +221,11 @@ struct Position {
 impl Position {
     fn largest(&self) -> f64 {
         largest(&self.components)
+    }
+
+    /// The value of what is being raised.
+    fn raised_value(&self) -> f64 {
+        self.objective(&self.components)
     }
 
     /// What is being raised.
@@ -196,6 +262,7 @@ enum Sweeps {
 /// The way up from one start.
 struct Ascent<'a> {
     figure: &'a mut dyn BoxFigure,
+    influence: &'a mut Influence,
     at: Position,
     step: f64,
     sweeps: Sweeps,
@@ -207,7 +274,7 @@ impl Ascent<'_> {
     fn climb(&mut self, known: &[Position], most: u32) -> bool {
         let mut about = Vec::new();
         for _ in 0..most {
-            if known.iter().any(|settled| settled.point == self.at.point) {
+            if known.iter().any(|settled| is_as_high(settled.largest(), self.at.largest())) {
                 return true;
             }
             if self.at.point != about {
@@ -238,7 +305,7 @@ impl Ascent<'_> {
 
     /// Goes through all coordinates; none once the work is spent.
     fn sweep(&mut self) -> Option<Sweep> {
-        let (before, start) = (self.at.objective(&self.at.components), self.at.point.clone());
+        let (before, start) = (self.at.raised_value(), self.at.point.clone());
         let mut met = f64::NEG_INFINITY;
         for coordinate in 0..start.len() {
             let tried = self.try_along(coordinate)?;
@@ -246,10 +313,11 @@ impl Ascent<'_> {
             self.take_best(coordinate, tried);
         }
         self.go_on_from(&start);
-        let now = self.at.objective(&self.at.components);
+        let now = self.at.raised_value();
+        let change = if self.sweeps == Sweeps::Rough { ROUGH_CHANGE } else { CHANGE };
         Some(Sweep {
-            raised: now - before > CHANGE * before.abs(),
-            passed_larger: met - self.at.largest() > CHANGE * met.abs(),
+            raised: now - before > change * before.abs(),
+            passed_larger: met - self.at.largest() > change * met.abs(),
         })
     }
 
@@ -261,7 +329,7 @@ impl Ascent<'_> {
             return;
         }
         let Some(components) = self.figure.components(&farther) else { return };
-        if self.at.objective(&components) > self.at.objective(&self.at.components) {
+        if self.at.objective(&components) > self.at.raised_value() {
             (self.at.point, self.at.components) = (farther, components);
         }
     }
@@ -269,11 +337,16 @@ impl Ascent<'_> {
     /// The values at other places of a coordinate; none once the work is spent.
     fn try_along(&mut self, coordinate: usize) -> Option<Vec<Tried>> {
         let here = self.at.point[coordinate];
+        let value = self.at.raised_value();
+        let has_influence = self.influence.has(coordinate, self.at.raised, value);
         let mut tried = Vec::new();
+        if self.sweeps == Sweeps::Rough && !has_influence {
+            return Some(tried);
+        }
         for end in [-1.0, 1.0] {
             self.try_at(coordinate, end, &mut tried)?;
         }
-        if self.sweeps == Sweeps::Rough {
+        if self.sweeps == Sweeps::Rough || !has_influence {
             return Some(tried);
         }
         let inside = is_inside(here);
@@ -304,6 +377,7 @@ impl Ascent<'_> {
             let mut point = self.at.point.clone();
             point[coordinate] = place;
             if let Some(components) = self.figure.components(&point) {
+                self.influence.note(coordinate, &self.at.components, &components);
                 tried.push(Tried { place, components });
                 return Some(());
             }
