@@ -1,6 +1,7 @@
 //! What a solver finds.
 
 use super::commutation::Commutation;
+use super::dissipation::Dissipation;
 use crate::converter::Shared;
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -132,6 +133,8 @@ pub struct SteadyState {
     pub output_ripple: Option<OutputRipple>,
     /// How the switches turn on, where a case asks for it ([`Case::switch`](super::Case::switch)).
     pub commutation: Option<Commutation>,
+    /// What its parts lose, where the solver found that together with the currents.
+    pub dissipation: Option<Dissipation>,
 }
 
 /// What becomes of a converter at an operating point.

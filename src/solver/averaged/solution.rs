@@ -128,6 +128,7 @@ fn steady_state(
         phases,
         output_ripple: None,
         commutation: None,
+        dissipation: None,
     }
 }
 

@@ -4,7 +4,8 @@ use std::borrow::Cow;
 
 use arrayvec::ArrayVec;
 
-use super::losses::{Dissipation, TankLoad, TankLoads};
+use super::dissipated::Dissipation;
+use super::losses::{TankLoad, TankLoads};
 use super::mixing::Mixing;
 use super::nearby::{Nearby, loads, numbers};
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, Parameter, SwitchPlace, Tank};
@@ -49,6 +50,8 @@ pub(in crate::solver) struct SelfHeated<'a> {
     turn_on: Option<KnownTurnOn>,
     /// RMS currents of the tanks that were expected last; empty where none were.
     expected_before: PhaseCurrents,
+    /// The losses that were found to agree with the currents.
+    settled: Option<Dissipation>,
 }
 
 /// How the switches turn on with some currents.
@@ -71,6 +74,7 @@ impl<'a> SelfHeated<'a> {
             left: f64::INFINITY,
             turn_on: None,
             expected_before: PhaseCurrents::new(),
+            settled: None,
         }
     }
 
@@ -175,12 +179,12 @@ impl<'a> SelfHeated<'a> {
         self.turn_on.is_some()
     }
 
-    /// The outcome, whose steady state then tells how the switches turn on.
+    /// The outcome, whose steady state then tells how the switches turn on, and what its parts lose.
     pub(in crate::solver) fn complete(self, outcome: Outcome) -> Outcome {
         match outcome {
             Outcome::Solved(state) => {
                 let commutation = self.turn_on.map(|own| own.commutation);
-                Outcome::Solved(SteadyState { commutation, ..state })
+                Outcome::Solved(SteadyState { commutation, dissipation: self.settled, ..state })
             }
             other => other,
         }
@@ -285,8 +289,11 @@ impl Loading for SelfHeated<'_> {
         let next = self.agreed(own.loads(state), state, tanks);
         let change = self.change(state, &next, tanks);
         if change < self.tolerance() {
-            let runaway = Loaded::Failed(Unsolved::ThermalRunaway);
-            return if own.runs_away { runaway } else { Loaded::Settled };
+            if own.runs_away {
+                return Loaded::Failed(Unsolved::ThermalRunaway);
+            }
+            self.settled = Some(own);
+            return Loaded::Settled;
         }
         let next = if self.is_led() { next } else { self.mixed(&next, tanks) };
         self.left = LEFT * change;

@@ -2,23 +2,13 @@
 
 use arrayvec::ArrayVec;
 
+use super::dissipated::Dissipation;
 use super::phase::PhaseLosses;
 use super::phase_dissipation::PhaseDissipation;
 use crate::converter::{Arrangement, Converter, MAX_PHASES, OperatingPoint};
 use crate::solver::commutation::Commutation;
 use crate::solver::steady_state::SteadyState;
-use crate::units::{Celsius, Ohm, Volt, Watt};
-
-/// Losses and junction temperatures of a converter.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Dissipation {
-    /// Phase by phase.
-    pub phases: Vec<PhaseDissipation>,
-    /// Whether the losses at turn-on are among those of the switches.
-    pub knows_turn_on: bool,
-    /// Whether some part has no steady temperature.
-    pub(super) runs_away: bool,
-}
+use crate::units::{Ohm, Volt};
 
 /// What the tanks of all phases see of the losses.
 pub(super) type TankLoads = ArrayVec<TankLoad, MAX_PHASES>;
@@ -67,22 +57,6 @@ impl Dissipation {
         Self { phases, knows_turn_on: commutation.is_some(), runs_away }
     }
 
-    /// All losses.
-    pub fn total(&self) -> Watt {
-        Watt(self.phases.iter().map(|phase| phase.total().0).sum())
-    }
-
-    /// The highest junction temperature of the switches; none where none is told.
-    pub fn hottest_switch(&self) -> Option<Celsius> {
-        let all = self.phases.iter().flat_map(|phase| &phase.switches);
-        highest(all.filter_map(|own| own.junction))
-    }
-
-    /// The highest junction temperature of the rectifiers; none where none is told.
-    pub fn hottest_rectifier(&self) -> Option<Celsius> {
-        highest(self.phases.iter().filter_map(|phase| phase.diode.junction))
-    }
-
     /// What each tank sees, in a solution with these currents.
     pub(super) fn loads(&self, state: &SteadyState) -> TankLoads {
         let load = |(own, phase): (&PhaseDissipation, &crate::solver::PhaseState)| {
@@ -93,8 +67,4 @@ impl Dissipation {
         };
         self.phases.iter().zip(&state.phases).map(load).collect()
     }
-}
-
-fn highest(all: impl Iterator<Item = Celsius>) -> Option<Celsius> {
-    all.reduce(|a, b| if b.0 > a.0 { b } else { a })
 }

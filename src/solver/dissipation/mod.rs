@@ -2,6 +2,7 @@
 
 mod coupled;
 mod device;
+mod dissipated;
 mod losses;
 mod mixing;
 mod nearby;
@@ -10,6 +11,6 @@ mod phase_dissipation;
 
 pub(super) use coupled::SelfHeated;
 pub use device::DeviceLoss;
-pub use losses::Dissipation;
+pub use dissipated::Dissipation;
 pub use nearby::Nearby;
 pub use phase_dissipation::PhaseDissipation;

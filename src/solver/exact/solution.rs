@@ -360,6 +360,7 @@ impl<'a> PerUnitConverter<'a> {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases: Vec::with_capacity(waves.len()),
             commutation: None,
+            dissipation: None,
             output_ripple: with_stress.then(|| self.output_ripple(&waves, at.h, case, base)),
         };
         for (k, wave) in waves.iter().enumerate() {
@@ -399,6 +400,7 @@ impl<'a> PerUnitConverter<'a> {
             switching_frequency: Hertz(0.5 / (at.h * base.second)),
             phases,
             commutation: None,
+            dissipation: None,
             output_ripple: None,
         })
     }

@@ -62,6 +62,7 @@ impl Whole {
             phases,
             output_ripple: None,
             commutation: None,
+            dissipation: None,
         };
         Self { state, carrying: ArrayVec::new() }
     }

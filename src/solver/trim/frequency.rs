@@ -193,6 +193,7 @@ fn steady_state(loops: &[PhaseLoop], commutation: Option<Commutation>) -> Steady
         switching_frequency: Hertz(mean(&frequencies)),
         phases: loops.iter().map(|own| own.at.state).collect(),
         commutation,
+        dissipation: None,
         output_ripple: ripples.map(|all| OutputRipple {
             rms: Ampere(all.iter().map(|own| own.rms.0.powi(2)).sum::<f64>().sqrt()),
             peak_to_peak: Ampere(all.iter().map(|own| own.peak_to_peak.0).sum()),

@@ -228,7 +228,7 @@ pub struct SolvedConverter<'a> {
     /// tanks rescaled to the whole input.
     pub(super) scale: f64,
     /// Losses part by part; none where the scenario does not tell them apart.
-    dissipation: Option<Dissipation>,
+    dissipation: Option<Cow<'a, Dissipation>>,
     /// The switches, where their dead times are followed.
     pub(super) switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
@@ -248,9 +248,12 @@ impl<'a> SolvedConverter<'a> {
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
-        let is_told = converter.losses.is_some();
-        let dissipation =
-            is_told.then(|| Dissipation::new(state, &converter, point, arrangement)).flatten();
+        let found = || Dissipation::new(state, &converter, point, arrangement);
+        let dissipation = match &state.dissipation {
+            _ if converter.losses.is_none() => None,
+            Some(own) => Some(Cow::Borrowed(own)),
+            None => found().map(Cow::Owned),
+        };
         Self {
             state,
             point,
@@ -267,7 +270,7 @@ impl<'a> SolvedConverter<'a> {
 
     /// Losses part by part; none where the scenario does not tell them apart.
     pub fn dissipation(&self) -> Option<&Dissipation> {
-        self.dissipation.as_ref()
+        self.dissipation.as_deref()
     }
 
     /// The same with these switches: figures tell how they turn on, and blocking voltages include those
@@ -315,7 +318,7 @@ impl<'a> SolvedConverter<'a> {
             Figure::PeakCurrent(k) => phases[k].peak_current.0,
             Figure::MeanCurrent(k) => phases[k].mean_abs_current.0,
             Figure::Losses(figure) => {
-                let own = self.dissipation.as_ref();
+                let own = self.dissipation();
                 own.map_or(f64::NAN, |own| figure.value(own, self.point))
             }
             Figure::Switching(figure) => {
@@ -365,7 +368,7 @@ impl<'a> SolvedConverter<'a> {
                 own.unwrap_or_else(|| vec![self.value(figure)])
             }
             (Figure::Losses(losses), _) => {
-                let own = self.dissipation.as_ref().and_then(|own| losses.components(own));
+                let own = self.dissipation().and_then(|own| losses.components(own));
                 own.unwrap_or_else(|| vec![self.value(figure)])
             }
             (Figure::Rating(rating), _) => self.loads(rating),

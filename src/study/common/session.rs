@@ -273,6 +273,8 @@ impl<'a> Measurement<'a> {
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
+        // Once, for both the solver and the figures.
+        let converter = &*converter.at(&case.point.condition);
         let outcome = self.solver.solve(converter, case);
         if let Some(state) = outcome.solved() {
             self.write(state, converter, case, row);

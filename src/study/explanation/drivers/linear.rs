@@ -2,6 +2,7 @@
 
 use nalgebra::{DVector, DVectorView};
 
+use super::exchanged::Exchanged;
 use crate::converter::{Converter, Property};
 
 /// The least share of its diagonal that a pivot keeps. Parts of one lot without own scatter, and parts
@@ -111,6 +112,13 @@ impl LinearModel {
     /// What it predicts.
     pub(super) fn value(&self, row: &[f64]) -> f64 {
         self.nominal + product(&self.slopes, row)
+    }
+
+    /// By how much its prediction changes with the deviations that are exchanged.
+    pub(super) fn change(&self, row: &[f64], exchanged: &Exchanged) -> f64 {
+        let slopes = self.slopes.as_slice();
+        let change = |(place, now): (usize, f64)| slopes[place] * (now - row[place]);
+        exchanged.iter().map(change).sum()
     }
 
     /// 1 − (1 − R²)(n − 1)/(n − p − 1) (M. Ezekiel, Methods of Correlation Analysis, 1930).

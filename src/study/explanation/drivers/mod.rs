@@ -5,6 +5,7 @@
 //! that were fitted to other samples of the run stand in for the figures and make the intervals
 //! narrower; they also tell how much of a figure a linear model explains.
 
+mod exchanged;
 mod group;
 mod linear;
 mod models;

@@ -83,7 +83,7 @@ impl CaseFits<'_> {
         let explained = linear.as_ref().and_then(|model| model.explained);
         let phases = self.question.explained.session.scenario().phases;
         let stand_in = match phase_figures(figure, phases) {
-            None => linear.map(StandIn::Linear),
+            None => linear.map(StandIn::linear),
             Some(of_phases) => self.of_phases(figure, &of_phases),
         };
         let centre = mean(&self.values(figure)).unwrap_or(0.0);

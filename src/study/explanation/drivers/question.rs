@@ -1,6 +1,9 @@
 //! Whose shares are asked for, and the converters that tell them.
 
-use super::group::Driver;
+use std::ops::Range;
+
+use super::exchanged::Exchanged;
+use super::group::{Driver, DriverPart};
 use super::linear::deviations;
 use super::stand_in::StandIn;
 use crate::converter::{Arrangement, Converter, Property};
@@ -23,6 +26,8 @@ pub(super) struct DriverQuestion<'a> {
     pub(super) drivers: Vec<Driver>,
     /// Properties whose deviations the linear models take.
     pub(super) properties: Vec<Property>,
+    /// Where those of each driver stand among all deviations.
+    places: Vec<Vec<Range<usize>>>,
     /// The figures asked for, one list a case.
     pub(super) figures: Vec<Vec<Figure>>,
     pub(super) draws: u64,
@@ -41,8 +46,20 @@ pub(super) struct DrawDeviations {
     pub(super) draw: u64,
     first: Vec<f64>,
     second: Vec<f64>,
-    /// One a driver.
-    mixed: Vec<Vec<f64>>,
+    /// What differs from the first with a driver from the second, one a driver.
+    mixed: Vec<Exchanged>,
+}
+
+/// Where the deviations of a driver stand in a row of those of all properties.
+fn places(driver: &Driver, properties: &[Property], nominal: &Converter) -> Vec<Range<usize>> {
+    let mut end = 0;
+    let ranges = properties.iter().map(|property| {
+        let start = end;
+        end += deviations(nominal, nominal, &[*property]).len();
+        (property, start..end)
+    });
+    let own = ranges.filter(|(property, _)| driver.properties.contains(property));
+    own.map(|(_, range)| range).collect()
 }
 
 impl<'a> DriverQuestion<'a> {
@@ -65,9 +82,12 @@ impl<'a> DriverQuestion<'a> {
             let currents = (0..scenario.phases).map(Figure::OutputCurrent);
             limited.into_iter().filter_map(|demand| demand.figure).chain(currents).collect()
         };
+        let properties = properties(&scenario.tolerances);
+        let places = drivers.iter().map(|own| places(own, &properties, session.nominal()));
         Ok(Some(Self {
+            places: places.collect(),
+            properties,
             population: session.population(&scenario.tolerances, explained.draws()),
-            properties: properties(&scenario.tolerances),
             figures: run.cases.iter().map(|case| figures(case.arrangement())).collect(),
             confidence: Confidence::new(scenario.limits.confidence)?,
             explained,
@@ -100,13 +120,18 @@ impl DriverQuestion<'_> {
         let pair = self.pair(first, second);
         let nominal = self.explained.session.nominal();
         let of = |converter: &Converter| deviations(converter, nominal, &self.properties);
-        let mixed = (0..self.drivers.len()).map(|driver| of(&self.exchanged(driver, &pair)));
-        DrawDeviations {
-            draw: first,
-            first: of(&self.population.build(&pair.first)),
-            second: of(&self.population.build(&pair.second)),
-            mixed: mixed.collect(),
-        }
+        let [own, other] =
+            [&pair.first, &pair.second].map(|scores| of(&self.population.build(scores)));
+        let mixed = |driver: usize| {
+            let places = self.places[driver].clone();
+            match self.drivers[driver].part {
+                // Parts of other drivers follow from other scores.
+                DriverPart::Whole => Exchanged::of_row(&other, places),
+                DriverPart::Lot => Exchanged::of_row(&of(&self.exchanged(driver, &pair)), places),
+            }
+        };
+        let mixed = (0..self.drivers.len()).map(mixed).collect();
+        DrawDeviations { draw: first, first: own, second: other, mixed }
     }
 }
 
@@ -114,7 +139,8 @@ impl DrawDeviations {
     /// What a stand-in says for the draw, as a function of the driver that is exchanged.
     pub(super) fn values<'a>(&'a self, stand_in: &'a StandIn) -> impl Fn(usize) -> MixedDraw + 'a {
         let [first, second] = [&self.first, &self.second].map(|row| stand_in.value(row));
-        move |driver| MixedDraw { first, second, mixed: stand_in.value(&self.mixed[driver]) }
+        let mixed = stand_in.about(&self.first);
+        move |driver| MixedDraw { first, second, mixed: mixed(&self.mixed[driver]) }
     }
 }
 
@@ -122,4 +148,39 @@ impl DrawDeviations {
 pub(super) struct ScorePair {
     first: Scores,
     second: Scores,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Scenario;
+
+    /// What `Exchanged::of_row` of the second converter relies on: the parts of other drivers stay as they are,
+    /// correlated ones included, and so do those of a lot that is exchanged.
+    #[test]
+    fn a_driver_changes_its_own_parts_alone() {
+        for name in ["foundry-magnet", "ferry-lighting", "pump-drive"] {
+            let file = format!("{}/scenarios/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+            let scenario =
+                Scenario::parse(&file, &std::fs::read_to_string(&file).unwrap()).unwrap();
+            let (population, nominal) =
+                (Population::new(&scenario, 7), scenario.nominal_converter());
+            let properties = properties(&scenario.tolerances);
+            let row =
+                |scores: &Scores| deviations(&population.build(scores), &nominal, &properties);
+            let (first, second) = (population.scores(0), population.scores(1));
+            for driver in Driver::all(&scenario.tolerances) {
+                let mixed = row(&driver.mixed(&first, &second));
+                let places = places(&driver, &properties, &nominal);
+                assert!(!places.is_empty(), "{name}: {driver:?}");
+                let from =
+                    if driver.part == DriverPart::Whole { row(&second) } else { mixed.clone() };
+                let mut wanted = row(&first);
+                for (place, value) in Exchanged::of_row(&from, places).iter() {
+                    wanted[place] = value;
+                }
+                assert_eq!(mixed, wanted, "{name}: {driver:?}");
+            }
+        }
+    }
 }

@@ -176,8 +176,9 @@ impl BoxFigure for CaseFigure<'_> {
             return known.clone();
         }
         let converter = self.tolerance_box.converter(point);
-        let outcome = self.outcome(&converter);
-        let components = self.measured(&outcome, &converter, self.case);
+        let conditioned = &*converter.at(&self.case.point.condition);
+        let outcome = self.outcome(conditioned);
+        let components = self.measured(&outcome, conditioned, self.case);
         self.count(&outcome, &converter);
         self.known.insert(place, components.clone());
         components

@@ -53,9 +53,11 @@ const WORK: f64 = 3.0;
 const FIRST: f64 = 2.4;
 /// Work of one of the first searches at most.
 const FIRST_EACH: f64 = 0.06;
-/// A search is repeated with more work only if it is so many times as much, and if what it found keeps to its
-/// limit: else no more is to be decided there.
+/// A search is repeated with more work only if it is so many times as much.
 const WORTH_REPEATING: f64 = 1.5;
+/// Searches that found their limits exceeded are repeated only if no more than these did not settle: there only
+/// the amount is open.
+const FEW_EXCEEDED: usize = 4;
 /// Samples with the largest values that a search starts from.
 const STARTS: usize = 3;
 
@@ -155,13 +157,7 @@ pub(super) fn worst_cases(
     };
     let first = (FIRST / cases.len().max(1) as f64).min(FIRST_EACH);
     let mut searched = session.workers().map(&cases, |limited| search(*limited, first))?;
-    let is_open = |Searched { worst, .. }: &Searched| {
-        let is_open = |extreme: &ExtremeConverter| {
-            !extreme.settled && worst.demand.use_of(extreme.value) <= 1.0
-        };
-        worst.extreme.as_ref().is_some_and(is_open)
-    };
-    let open: Vec<usize> = (0..cases.len()).filter(|n| is_open(&searched[*n])).collect();
+    let open = open_searches(&searched);
     let left = WORK - searched.iter().map(|searched| searched.work).sum::<f64>();
     let more = left / open.len().max(1) as f64;
     if more > WORTH_REPEATING * first {
@@ -175,6 +171,27 @@ pub(super) fn worst_cases(
 struct Searched {
     worst: WorstCase,
     work: f64,
+}
+
+impl Searched {
+    fn is_open(&self) -> bool {
+        self.worst.extreme.as_ref().is_some_and(|extreme| !extreme.settled)
+    }
+
+    fn exceeds_its_limit(&self) -> bool {
+        self.worst.share_of_limit().is_some_and(|share| share > 1.0)
+    }
+}
+
+/// Which searches are worth more work.
+fn open_searches(searched: &[Searched]) -> Vec<usize> {
+    let open = (0..searched.len()).filter(|n| searched[*n].is_open());
+    let (exceeding, mut others): (Vec<usize>, Vec<usize>) =
+        open.partition(|n| searched[*n].exceeds_its_limit());
+    if exceeding.len() <= FEW_EXCEEDED {
+        others.extend(exceeding);
+    }
+    others
 }
 
 /// The search of one worst case.

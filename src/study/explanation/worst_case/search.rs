@@ -11,7 +11,7 @@
 //! of those with some influence also the middle, the neighbourhood of where the coordinate is, which becomes
 //! smaller with every sweep, and the top of the parabola through three of these places. Towards points
 //! without a value a coordinate goes by halves.
-//! Left out are starts for a component that is far below the highest found, and places as high as one before:
+//! Left out are starts far below the highest, but for the largest sample, and places as high as one before:
 //! switches that mirror each other lead to the same maximum.
 //! After a sweep all coordinates together go the same way once more. The search settles when a whole fine
 //! sweep raises nothing. So what it finds is a maximum along each coordinate. That none is larger anywhere
@@ -37,8 +37,8 @@ const LEAST_STEP: f64 = 0.01;
 /// A change of the figure that counts, as a share of it. Rough sweeps leave smaller ones to fine ones.
 const CHANGE: f64 = 1e-7;
 const ROUGH_CHANGE: f64 = 1e-5;
-/// Below the highest place by more than this share, a start for a component is left out. A sweep raised none
-/// of those of the example scenarios by a tenth.
+/// Below the highest place by more than this share, a start is left out. A sweep raised no corner of the example
+/// scenarios by a tenth.
 const FAR_BELOW: f64 = 0.25;
 /// Places whose values differ by less than this share are as high as each other.
 const AS_HIGH: f64 = 1e-6;
@@ -89,7 +89,8 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
             && let Some(components) = figure.components(&start.point)
         {
             let raised = start.component.or_else(|| largest_of(&components));
-            positions.push(Position { point: start.point.clone(), components, raised });
+            let is_free = start.component.is_none();
+            positions.push(Position { point: start.point.clone(), components, raised, is_free });
         }
     }
     positions.sort_by(|a, b| falling(a.raised_value(), b.raised_value()));
@@ -118,12 +119,14 @@ impl Search<'_> {
     fn first_sweeps(&mut self, starts: Vec<Position>) -> Vec<Position> {
         let mut values: Vec<f64> = Vec::new();
         let mut found: Vec<Position> = Vec::new();
-        for at in starts {
+        let highest_free = starts.iter().position(|at| at.is_free);
+        for (n, at) in starts.into_iter().enumerate() {
             let value = at.raised_value();
             let is_above = |other: &f64| other - value > FAR_BELOW * other.abs();
             let is_hopeless = values.iter().any(is_above);
             let is_known = values.iter().any(|known| is_as_high(*known, value));
-            if is_known || is_hopeless || values.len() == MOST_STARTS {
+            let is_left_out = is_known || is_hopeless || values.len() == MOST_STARTS;
+            if is_left_out && highest_free != Some(n) {
                 continue;
             }
             values.push(value);
@@ -216,6 +219,8 @@ struct Position {
     components: Vec<f64>,
     /// The component that is being raised; none for the largest.
     raised: Option<usize>,
+    /// Whether it comes from a start for no certain component.
+    is_free: bool,
 }
 
 impl Position {
