@@ -35,7 +35,7 @@ const MOST_SWEEPS: u32 = 40;
 const WIDEST_STEP: f64 = 0.25;
 const LEAST_STEP: f64 = 0.01;
 /// A change of the figure that counts, as a share of it. Rough sweeps leave smaller ones to fine ones.
-const CHANGE: f64 = 1e-7;
+const CHANGE: f64 = 1e-6;
 const ROUGH_CHANGE: f64 = 1e-5;
 /// Below the highest place by more than this share, a start is left out. A sweep raised no corner of the example
 /// scenarios by a tenth.
@@ -164,6 +164,9 @@ impl Search<'_> {
         let mut settled: Vec<Position> = Vec::new();
         let mut found = Vec::new();
         for (n, at) in from.into_iter().enumerate() {
+            if settled.iter().any(|known| is_as_high(known.largest(), at.largest())) {
+                continue;
+            }
             let mut ascent = self.ascent(at, Sweeps::Fine);
             let is_settled = n < MOST_CORNERS && ascent.climb(&settled, MOST_SWEEPS);
             let at = ascent.at;
