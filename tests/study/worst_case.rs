@@ -113,6 +113,27 @@ fn a_start_at_a_sample_leads_to_a_corner_that_slopes_do_not_show() {
     assert!((with.value - 8.0).abs() < 1e-9 && with.point == [1.0; 4], "{with:?}");
 }
 
+/// By hand: component k is √2 along (cos θ, sin θ) with θ = 45° − 2° k, so that the first is highest, at (1, 1).
+/// Of 62 coordinates two have some influence: 60 are moved in the first sweep, and again at the end of each
+/// of three climbs. The other starts then take little.
+#[test]
+fn coordinates_without_influence_take_little_work() {
+    let angle = |k: u32| (45.0 - 2.0 * f64::from(k)).to_radians();
+    let components = |x: &[f64]| {
+        let rest: f64 = x[2..].iter().sum();
+        let own = |k: u32| x[0] * angle(k).cos() + x[1] * angle(k).sin() + 1e-7 * rest;
+        (0..8).map(own).collect()
+    };
+    let mut formula = Formula::new(components);
+    let sensitivities = Sensitivities::new(&mut formula, 62).unwrap();
+    let before = formula.asked;
+    let found = local_maxima(&mut formula, &sensitivities.corners()).swap_remove(0);
+    assert_eq!(found.point, [1.0; 62]);
+    assert!((found.value - (2.0_f64.sqrt() + 60e-7)).abs() < 1e-12 && found.settled, "{found:?}");
+    let asked = formula.asked - before;
+    assert!((62..5 * 62).contains(&asked), "{asked}");
+}
+
 /// Points without a value are passed by; where the work ends early, nothing is called settled.
 #[test]
 fn points_without_a_value_and_spent_work() {
