@@ -18,6 +18,7 @@ use crate::report::shapes::{MeasurementsSource, report};
 use crate::scenario::{all_letters, ends_of_letter, file_name};
 use crate::statistics::Interval;
 use crate::study::shapes::{ColumnTask, shapes as study};
+use crate::units::engineering;
 
 /// The factor by which a nominal value may lie above or below the median. Farther off its unit must be
 /// wrong, and a scenario takes no deviation of 100 % or more.
@@ -162,10 +163,9 @@ fn nominal(text: &str, column: &ValueColumn) -> Result<f64, CliError> {
     values.sort_by(f64::total_cmp);
     let middle = values[values.len() / 2];
     if value > middle * FARTHEST || value * FARTHEST < middle {
-        let unit = column.unit;
+        let about = engineering(middle, column.unit);
         return Err(wrong(&format!(
-            "--nominal \"{text}\" is far from the values of `{}`, about {middle:.3e} {unit}: is the \
-             unit right?",
+            "--nominal \"{text}\" is far from the values of `{}`, about {about}: is the unit right?",
             column.name
         )));
     }

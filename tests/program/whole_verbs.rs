@@ -11,6 +11,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 use fairphase::scenario::Scenario;
+use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 
 use crate::random_scenario::random_scenario;
 use crate::support::{fairphase, folder_with};
@@ -21,23 +22,28 @@ const SECONDS: u64 = 300;
 /// Address space in KiB.
 const MEMORY: u64 = 3 << 20;
 
-const WORKS: [&str; 9] = [
-    "check",
-    "units --parts parts.csv",
-    "gain",
-    "run --samples 50",
-    "bands --samples 700 --solver averaged",
-    "grades --samples 50",
-    "sensors --samples 50",
-    "faults --samples 20",
-    "capacitors --samples 20",
+const WORKS: [&str; 13] = [
+    "check any.toml",
+    "units any.toml --parts parts.csv --threads 1",
+    "gain any.toml --threads 1",
+    "run any.toml --samples 50 --threads 1",
+    "bands any.toml --samples 700 --solver averaged --threads 1",
+    "grades any.toml --samples 50 --threads 1",
+    "sensors any.toml --samples 50 --threads 1",
+    "faults any.toml --samples 20 --threads 1",
+    "capacitors any.toml --samples 20 --threads 1",
+    "run any.toml --samples 60 --seed 9 --solver averaged --threads 1 --out other",
+    "compare out-run other",
+    "shapes values.csv",
+    "shapes values.csv --column measured_H --nominal 22µH --band K",
 ];
 
 /// What goes wrong in a verb, if anything does.
 fn complaint(folder: &Path, work: &str) -> Option<String> {
-    let (verb, options) = work.split_once(' ').unwrap_or((work, ""));
+    let verb = work.split(' ').next().unwrap();
+    let out = if work.contains("--out") { String::new() } else { format!("--out out-{verb}") };
     let limits = format!("ulimit -t {SECONDS}; ulimit -v {MEMORY};");
-    let script = format!("{limits} exec \"$0\" {verb} any.toml {options} --threads 1 --out out");
+    let script = format!("{limits} exec \"$0\" {work} {out}");
     let mut command = Command::new("sh");
     command.args(["-c", &script, env!("CARGO_BIN_EXE_fairphase")]).current_dir(folder);
     let output = command.stdin(Stdio::null()).output().unwrap();
@@ -46,6 +52,18 @@ fn complaint(folder: &Path, work: &str) -> Option<String> {
     let is_told = code == Some(0) || stderr.starts_with("error: ");
     let is_right = matches!(code, Some(0 | 2)) && is_told && !stderr.contains("panicked");
     (!is_right).then(|| format!("{work}: {code:?} {signal:?} {stderr}"))
+}
+
+/// Measured values about a random one, some of them beyond all reason; the same number gives the same file.
+fn values(number: u64) -> String {
+    let mut random = ChaCha8Rng::seed_from_u64(number);
+    let centre = 10_f64.powi(random.random_range(-12..12));
+    let spread = 10_f64.powi(random.random_range(-9..2));
+    let rows = (0..random.random_range(1..400)).map(|part| {
+        let wild = if random.random_bool(0.01) { 1e200 } else { 1.0 };
+        format!("{part},{:e}\n", wild * centre * (1.0 + spread * random.random_range(-1.0..1.0)))
+    });
+    std::iter::once("part,measured_H\n".to_owned()).chain(rows).collect()
 }
 
 fn parts_of(phases: usize) -> String {
@@ -76,7 +94,12 @@ fn every_verb_ends_on_any_legal_scenario() {
         };
         let text = random_scenario(number, is_legal);
         let phases = Scenario::parse("any.toml", &text).unwrap().nominal_converter().phases();
-        let folder = folder_with(&[("any.toml", &text), ("parts.csv", &parts_of(phases))]);
+        let files = [
+            ("any.toml", &text),
+            ("parts.csv", &parts_of(phases)),
+            ("values.csv", &values(number)),
+        ];
+        let folder = folder_with(&files.map(|(name, text)| (name, text.as_str())));
         let wrong = WORKS.iter().find_map(|work| complaint(folder.path(), work));
         assert_eq!(wrong, None, "scenario {number}:\n{text}");
     }
