@@ -8,7 +8,7 @@ use crate::report::format::numbers::level;
 use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
 use crate::report::format::page::brief_basis::caution;
 use crate::report::format::page::parts::{headings, number};
-use crate::study::compare::{Compared, Comparison, YieldChange};
+use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
 
 /// Rows of the figure and of tables: more would not fit the sheet.
 const ROWS: usize = 12;
@@ -20,7 +20,7 @@ pub(super) fn sheet(found: &Comparison) -> Markup {
     let warnings = words::warnings(found);
     let answers: Vec<String> =
         found.others.iter().enumerate().map(|(n, own)| words::answer(n, own)).collect();
-    let second = found.others.first().map(scenario_changes);
+    let second = found.others.first().map(|own| scenario_changes(&found.first, own));
     let third = found.others.first().and_then(values);
     brief(&Brief {
         question: question(found),
@@ -131,8 +131,9 @@ fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
 }
 
 /// What the scenario changed.
-fn scenario_changes(own: &Compared) -> Finding {
-    let more = own.basis.len().saturating_sub(CHANGES);
+fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
+    let changes = basis::changes(first, own);
+    let more = changes.len().saturating_sub(CHANGES);
     Finding {
         heading: match own.basis.len() {
             0 => "No value of the scenario differs".to_owned(),
@@ -145,11 +146,10 @@ fn scenario_changes(own: &Compared) -> Finding {
                 table {
                     thead { (headings(1, &["value", "A", "B"])) }
                     tbody {
-                        @for change in own.basis.iter().take(CHANGES) {
+                        @for change in changes.iter().take(CHANGES) {
                             tr {
-                                th scope="row" class="wraps" { (basis::name(&change.place)) }
-                                td class="n wraps" { (basis::told(change, change.first.as_ref())) }
-                                td class="n wraps" { (basis::told(change, change.other.as_ref())) }
+                                th scope="row" class="wraps" { (change.name) }
+                                @for value in &change.values { td class="n wraps" { (value) } }
                             }
                         }
                     }
