@@ -79,7 +79,6 @@ fn drawn(column: &ColumnShapes, n: usize) -> Finding {
         heading,
         remark: Some("Grey: the values. Lines: what each shape expects.".to_owned()),
         inside: html! {
-            p class="legend" { (drawings::strokes(column)) }
             div class="compact-figure" { (drawings::histogram(column, &format!("brief-values-{n}"))) }
         },
     }
