@@ -143,6 +143,8 @@ fn a_measured_lot_is_a_grade() {
         (Some("measured"), &12.into())
     );
     assert!(text.contains("measured"), "what the answer holds for is said: {text}");
+    let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("the file lists 12 parts, the series needs "), "{told}");
 }
 
 /// A price at ten times its neighbour is pointed out before the work, in the answer and on the page.

@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::{values as basis, words};
 use crate::report::format::figures::{DifferenceRow, Name, differences};
 use crate::report::format::numbers::level;
-use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
+use crate::report::format::page::brief::{
+    Brief, Finding, both_widths, brief, sentences, short_brief,
+};
 use crate::report::format::page::brief_basis::caution;
 use crate::report::format::page::parts::{headings, number};
 use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
@@ -14,6 +16,8 @@ use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
 const ROWS: usize = 12;
 const CHANGES: usize = 12;
 const VALUES: usize = 8;
+/// So few yields leave paper empty.
+const SHORT: usize = 4;
 
 /// The first sheet.
 pub(super) fn sheet(found: &Comparison) -> Markup {
@@ -22,7 +26,9 @@ pub(super) fn sheet(found: &Comparison) -> Markup {
         found.others.iter().enumerate().map(|(n, own)| words::answer(n, own)).collect();
     let second = found.others.first().map(|own| scenario_changes(&found.first, own));
     let third = found.others.first().and_then(values);
-    brief(&Brief {
+    let rows: usize = found.others.iter().map(|own| own.yields.len()).sum();
+    let drawn = if rows <= SHORT { short_brief } else { brief };
+    drawn(&Brief {
         question: question(found),
         answer: answers.join(" "),
         verdicts: Vec::new(),
@@ -149,7 +155,7 @@ fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
                         @for change in changes.iter().take(CHANGES) {
                             tr {
                                 th scope="row" class="wraps" { (change.name) }
-                                @for value in &change.values { td class="n wraps" { (value) } }
+                                @for value in &change.values { td class="wraps" { (value) } }
                             }
                         }
                     }

@@ -57,7 +57,7 @@ fn basis(first: &ReadResult, own: &Compared, letter: &str) -> Markup {
         @for change in scenario::changes(first, own) {
             tr {
                 th scope="row" class="wraps" { (change.name) }
-                @for value in &change.values { td class="n wraps" { (value) } }
+                @for value in &change.values { (number(value)) }
             }
         }
     };
