@@ -132,6 +132,7 @@ fn a_measured_lot_is_a_grade() {
         "name = \"narrow\"\nshape = \"uniform\"\nband = \"2 %\"\nprice = 5\n",
         lot,
     );
+    let text = changed(&text, "yield_target  = \"99 %\"", "yield_target  = \"90 %\"");
     let values: Vec<String> =
         (0..12).map(|k| format!("{:e}", 4.5e-6 + 1e-8 * f64::from(k))).collect();
     let values = format!("resonant_inductance_H\n{}\n", values.join("\n"));

@@ -59,6 +59,12 @@ struct PlacedLabel {
     taken: Rectangle,
 }
 
+impl PlacedLabel {
+    fn nowhere() -> Self {
+        Self { x: 0.0, first: 0.0, anchor: "start", taken: Rectangle::about(0.0, 0.0, 0.0) }
+    }
+}
+
 /// The scales of a drawing.
 struct Plot {
     x: Axis,
@@ -236,12 +242,7 @@ impl Plot {
                 // Of equal ones the first: the order of the candidates is that of preference.
                 let best =
                     places.reduce(|best, next| if cost(&next) < cost(&best) { next } else { best });
-                let label = best.unwrap_or(PlacedLabel {
-                    x: 0.0,
-                    first: 0.0,
-                    anchor: "start",
-                    taken: Rectangle::about(0.0, 0.0, 0.0),
-                });
+                let label = best.unwrap_or_else(PlacedLabel::nowhere);
                 taken.extend(std::iter::once(label.taken).chain(stem(at, label.taken)));
                 labels.push(label.taken);
                 (*dot, label)

@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, NamedCurve, UPWARDS, across, beside_target,
-    curve_names, figure, path, px, short, upright, upwards,
+    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, UPWARDS, across, beside_target, figure, path, px,
+    short, upright, upwards,
 };
 
 /// The share of one arrangement.

@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, Ends, HEIGHT, INSIDE, Name, NamedCurve, Rectangle, UPWARDS, across, curve_names,
-    figure, path, percent, px, upwards,
+    ACROSS, Axis, Ends, HEIGHT, INSIDE, Name, Rectangle, UPWARDS, across, figure, path, percent,
+    px, upwards,
 };
 
 /// Left and right end of a probability plot.

@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, NamedCurve, Rectangle, UPWARDS, across, curve_names,
-    figure, packed_counts, percent, steps, taken, upright, upwards,
+    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, Rectangle, UPWARDS, across, figure, packed_counts,
+    percent, steps, taken, upright, upwards,
 };
 
 /// Counts of a histogram, with the class of its arrangement.
@@ -83,7 +84,6 @@ pub(in crate::report) fn histogram(
 
 #[cfg(test)]
 mod tests {
-    use super::super::Ends;
     use super::*;
 
     #[test]

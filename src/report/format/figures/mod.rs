@@ -57,7 +57,6 @@ pub(in crate::report) use self::converter_scatter::{
 pub(in crate::report) use self::cost_failures::{CostAxes, CostDot, cost_failures};
 use self::counted::CountedBins;
 pub(in crate::report) use self::counted::packed_counts;
-use self::curve_names::{NamedCurve, curve_names};
 pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
@@ -73,11 +72,9 @@ pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_lo
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 use self::pen::Pen;
 pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
-use self::ranges::range_told;
 pub(in crate::report) use self::ranges::{Range, RangeRow, ranges};
 use self::rectangle::Rectangle;
 pub(in crate::report) use self::row_names::ClassName;
-use self::row_names::{DrawnInRow, NamedRows, named_rows};
 pub(in crate::report) use self::scatter::{Spot, scatter};
 pub(in crate::report) use self::share_curves::{ShareCurve, curves};
 pub(in crate::report) use self::sharing_rows::{

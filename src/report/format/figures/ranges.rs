@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::row_names::{DrawnInRow, NamedRows, named_rows};
 use super::{
-    Axis, ClassName, DrawnInRow, Ends, Mark, Name, NamedRows, ROW, across, figure, level_line,
-    named_rows, px, short, upright, upright_line,
+    Axis, ClassName, Ends, Mark, Name, ROW, across, figure, level_line, px, short, upright,
+    upright_line,
 };
 
 /// How far a figure reaches over the samples. A quantile above all values is none.

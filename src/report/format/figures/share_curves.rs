@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, NamedCurve, UPWARDS, across, beside_target,
-    curve_names, figure, path, percent, px, taken, upright, upwards,
+    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, UPWARDS, across, beside_target, figure, path,
+    percent, px, taken, upright, upwards,
 };
 
 /// A curve with its band: value, estimate, lower and upper end.

@@ -2,10 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::{
-    Axis, ClassName, DrawnInRow, Ends, Name, NamedRows, Pen, across, figure, named_rows, percent,
-    px,
-};
+use super::row_names::{DrawnInRow, NamedRows, named_rows};
+use super::{Axis, ClassName, Ends, Name, Pen, across, figure, percent, px};
 use crate::report::format::numbers::in_percent;
 
 /// Height of one bar with its room.
