@@ -200,7 +200,7 @@ fn scenario_values_are_told_with_their_units() {
         "<b>Limits of both: </b>",
         "sharing error 1 %",
         "<b>Nominal phase of both: </b>Lr ",
-        "<td class=\"n wraps\">5 %",
+        "<td class=\"wraps\">5 %",
     ] {
         assert!(page.contains(said), "{said}");
     }

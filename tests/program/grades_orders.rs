@@ -132,6 +132,7 @@ fn a_measured_lot_is_a_grade() {
         "name = \"narrow\"\nshape = \"uniform\"\nband = \"2 %\"\nprice = 5\n",
         lot,
     );
+    let text = changed(&text, "yield_target  = \"99 %\"", "yield_target  = \"90 %\"");
     let values: Vec<String> =
         (0..12).map(|k| format!("{:e}", 4.5e-6 + 1e-8 * f64::from(k))).collect();
     let values = format!("resonant_inductance_H\n{}\n", values.join("\n"));
@@ -143,6 +144,8 @@ fn a_measured_lot_is_a_grade() {
         (Some("measured"), &12.into())
     );
     assert!(text.contains("measured"), "what the answer holds for is said: {text}");
+    let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("the file lists 12 parts, the series needs "), "{told}");
 }
 
 /// A price at ten times its neighbour is pointed out before the work, in the answer and on the page.

@@ -5,24 +5,30 @@ use maud::{Markup, html};
 use super::{values as basis, words};
 use crate::report::format::figures::{DifferenceRow, Name, differences};
 use crate::report::format::numbers::level;
-use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
+use crate::report::format::page::brief::{
+    Brief, Finding, both_widths, brief, sentences, short_brief,
+};
 use crate::report::format::page::brief_basis::caution;
 use crate::report::format::page::parts::{headings, number};
-use crate::study::compare::{Compared, Comparison, YieldChange};
+use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
 
 /// Rows of the figure and of tables: more would not fit the sheet.
 const ROWS: usize = 12;
 const CHANGES: usize = 12;
 const VALUES: usize = 8;
+/// So few yields leave paper empty.
+const SHORT: usize = 4;
 
 /// The first sheet.
 pub(super) fn sheet(found: &Comparison) -> Markup {
     let warnings = words::warnings(found);
     let answers: Vec<String> =
         found.others.iter().enumerate().map(|(n, own)| words::answer(n, own)).collect();
-    let second = found.others.first().map(scenario_changes);
+    let second = found.others.first().map(|own| scenario_changes(&found.first, own));
     let third = found.others.first().and_then(values);
-    brief(&Brief {
+    let rows: usize = found.others.iter().map(|own| own.yields.len()).sum();
+    let drawn = if rows <= SHORT { short_brief } else { brief };
+    drawn(&Brief {
         question: question(found),
         answer: answers.join(" "),
         verdicts: Vec::new(),
@@ -131,8 +137,9 @@ fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
 }
 
 /// What the scenario changed.
-fn scenario_changes(own: &Compared) -> Finding {
-    let more = own.basis.len().saturating_sub(CHANGES);
+fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
+    let changes = basis::changes(first, own);
+    let more = changes.len().saturating_sub(CHANGES);
     Finding {
         heading: match own.basis.len() {
             0 => "No value of the scenario differs".to_owned(),
@@ -145,11 +152,10 @@ fn scenario_changes(own: &Compared) -> Finding {
                 table {
                     thead { (headings(1, &["value", "A", "B"])) }
                     tbody {
-                        @for change in own.basis.iter().take(CHANGES) {
+                        @for change in changes.iter().take(CHANGES) {
                             tr {
-                                th scope="row" class="wraps" { (basis::name(&change.place)) }
-                                td class="n wraps" { (basis::told(change, change.first.as_ref())) }
-                                td class="n wraps" { (basis::told(change, change.other.as_ref())) }
+                                th scope="row" class="wraps" { (change.name) }
+                                @for value in &change.values { td class="wraps" { (value) } }
                             }
                         }
                     }

@@ -9,7 +9,7 @@ use crate::report::format::page::parts::{
 };
 use crate::report::format::page::prose;
 use crate::report::format::page::{briefed_document, generator};
-use crate::study::compare::{Compared, Comparison};
+use crate::study::compare::{Compared, Comparison, ReadResult};
 
 /// The whole page: the brief, then every result against the first.
 pub(super) fn page(found: &Comparison) -> String {
@@ -20,7 +20,7 @@ pub(super) fn page(found: &Comparison) -> String {
             (section(
                 &format!("result-{}", letter.to_lowercase()),
                 &format!("Result {letter}"),
-                &against(n, own),
+                &against(&found.first, n, own),
             ))
         }
         (section("methods", "Methods", &html! {
@@ -39,11 +39,11 @@ fn reproduce(found: &Comparison) -> Markup {
     html! { p { code { "fairphase compare " (all.join(" ")) } } }
 }
 
-fn against(place: usize, own: &Compared) -> Markup {
+fn against(first: &ReadResult, place: usize, own: &Compared) -> Markup {
     let letter = words::letter(place + 1);
     html! {
         p class="lead" { (words::answer(place, own)) }
-        (basis(own, &letter))
+        (basis(first, own, &letter))
         (yields(own, &letter))
         (values(own, &letter))
         @if !own.unmatched.is_empty() {
@@ -52,13 +52,12 @@ fn against(place: usize, own: &Compared) -> Markup {
     }
 }
 
-fn basis(own: &Compared, letter: &str) -> Markup {
+fn basis(first: &ReadResult, own: &Compared, letter: &str) -> Markup {
     let body = html! {
-        @for change in &own.basis {
+        @for change in scenario::changes(first, own) {
             tr {
-                th scope="row" class="wraps" { (scenario::name(&change.place)) }
-                (number(scenario::told(change, change.first.as_ref())))
-                (number(scenario::told(change, change.other.as_ref())))
+                th scope="row" class="wraps" { (change.name) }
+                @for value in &change.values { (number(value)) }
             }
         }
     };

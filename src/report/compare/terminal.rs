@@ -7,7 +7,7 @@ use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::numbers::{count, counted};
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::report::format::terminal::{left, right, table, trimmed};
-use crate::study::compare::{BasisChange, Compared, Comparison};
+use crate::study::compare::{Compared, Comparison, ReadResult};
 
 /// Changes of the scenario, and other numbers, that are listed: the page has all.
 const LISTED: usize = 10;
@@ -111,7 +111,11 @@ fn notes(found: &Comparison) -> String {
             counted(own.basis.len() as u64, "value"),
             counted(words::by_change(own).len() as u64, "other number"),
         );
-        let places = own.basis.iter().take(SHOWN).map(scenario_change);
+        let changes = scenario::changes(&found.first, own).into_iter();
+        let places = changes.take(SHOWN).map(|own| {
+            let [first, other] = own.values;
+            format!("{}: {first}, then {other}", own.name)
+        });
         let places: Vec<String> = places.collect();
         if !places.is_empty() {
             let _ = writeln!(text, "  {}", places.join("\n  "));
@@ -125,45 +129,37 @@ fn notes(found: &Comparison) -> String {
     words::method(found).iter().fold(text, |text, sentence| text + sentence + "\n")
 }
 
-/// A changed value of the scenario in a line.
-fn scenario_change(change: &BasisChange) -> String {
-    let told = |text: &Option<String>| scenario::told(change, text.as_ref());
-    let (first, other) = (told(&change.first), told(&change.other));
-    format!("{}: {first}, then {other}", scenario::name(&change.place))
-}
-
 /// Everything that changed, and what it changed.
 fn tables(found: &Comparison) -> String {
     let mut text = results(found, usize::MAX - 1);
     let others = || found.others.iter().enumerate();
     text.extend(others().map(|(n, own)| words::answer(n, own) + "\n"));
-    text.extend(others().map(|(n, own)| compared(n, own)));
+    text.extend(others().map(|(n, own)| compared(&found.first, n, own)));
     text
 }
 
-fn compared(place: usize, own: &Compared) -> String {
+fn compared(first: &ReadResult, place: usize, own: &Compared) -> String {
     let letter = words::letter(place + 1);
     format!(
         "\n{letter} against A\n{}{}{}\n",
-        basis(own, &letter),
+        basis(first, own, &letter),
         yields(own, &letter),
         values(own, &letter)
     )
 }
 
-fn basis(own: &Compared, letter: &str) -> String {
+fn basis(first: &ReadResult, own: &Compared, letter: &str) -> String {
     if own.basis.is_empty() {
         return "No value of the scenario differs.\n".to_owned();
     }
     let mut rows = table(&["changed in the scenario", "A", letter]);
-    for change in own.basis.iter().take(LISTED) {
-        rows.add_row([
-            scenario::name(&change.place),
-            scenario::told(change, change.first.as_ref()),
-            scenario::told(change, change.other.as_ref()),
-        ]);
+    let changes = scenario::changes(first, own);
+    let all = changes.len();
+    for change in changes.into_iter().take(LISTED) {
+        let [first, other] = change.values;
+        rows.add_row([change.name, first, other]);
     }
-    format!("{}{}", trimmed(&rows), more(own.basis.len(), "change"))
+    format!("{}{}", trimmed(&rows), more(all, "change"))
 }
 
 fn yields(own: &Compared, letter: &str) -> String {

@@ -6,7 +6,7 @@ use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, given_percent, minus, quantity, without_needless_zeros as trimmed,
 };
-use crate::study::compare::{BasisChange, Comparison, ReadResult};
+use crate::study::compare::{BasisChange, Compared, Comparison, ReadResult};
 use crate::units::{
     Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
     Volt, VoltSecond, Watt,
@@ -53,13 +53,15 @@ const UNITS: [(&str, WithUnit); 15] = [
     ("_s", |value| quantity(Second(value))),
 ];
 
-/// What a part of the summary is called before the name of one of its entries.
-const HEADS: [(&str, &str); 6] = [
+/// What a part of the summary is called before the name of one of its entries, in the order in which changes
+/// are told. Others follow.
+const HEADS: [(&str, &str); 7] = [
+    ("phases", "phases"),
     ("points", "point"),
     ("limits", "limit"),
+    ("nominal_phase", "nominal"),
     ("tolerances", "tolerance"),
     ("correlations", "correlation"),
-    ("nominal_phase", "nominal"),
     ("offers", "offer"),
 ];
 
@@ -102,15 +104,75 @@ pub(super) fn value(place: &str, text: &str) -> String {
     if let Some(written) = unit(place) {
         trimmed(&written(number))
     } else if FRACTIONS.contains(&last) {
-        given_percent(number)
+        // The share of a lot is one of the scatter, not of the coefficient.
+        let is_coefficient = place.contains(".temperature_coefficient.") && last != "lot_share";
+        if is_coefficient { quantity(PerKelvin(number)) } else { given_percent(number) }
     } else {
         minus(text)
     }
 }
 
-/// The value of a change in a result, by the text that it tells.
-pub(super) fn told(change: &BasisChange, text: Option<&String>) -> String {
-    text.map_or_else(|| NONE.to_owned(), |text| value(&change.place, text))
+/// A change in the scenario, as people read it.
+#[derive(Debug, PartialEq)]
+pub(super) struct ToldChange {
+    pub name: String,
+    /// The value in the first and in the other result.
+    pub values: [String; 2],
+}
+
+/// What differs in the scenario: operating points, limits, parts, then all else. An operating point of one result
+/// alone is told in one line.
+pub(super) fn changes(first: &ReadResult, compared: &Compared) -> Vec<ToldChange> {
+    let rank = |change: &&BasisChange| {
+        let head = change.place.split('.').next().unwrap_or_default();
+        HEADS.iter().position(|(own, _)| *own == head).unwrap_or(HEADS.len())
+    };
+    let mut all: Vec<&BasisChange> = compared.basis.iter().collect();
+    all.sort_by_key(rank);
+    let groups = all.chunk_by(|one, next| {
+        let point = point_of(&one.place);
+        point.is_some() && point == point_of(&next.place)
+    });
+    let told = groups.flat_map(|group| match point_of(&group[0].place) {
+        Some(point) if is_of_one(group) => {
+            let values = [first, &compared.other]
+                .map(|read| point_told(point, |place| read.basis.get(place)));
+            vec![ToldChange {
+                name: format!("point, {point}"),
+                values: values.map(|told| told.unwrap_or_else(|| NONE.to_owned())),
+            }]
+        }
+        _ => group.iter().map(|change| told(change)).collect(),
+    });
+    told.collect()
+}
+
+fn told(change: &BasisChange) -> ToldChange {
+    let text = |text: &Option<String>| {
+        text.as_ref().map_or_else(|| NONE.to_owned(), |text| value(&change.place, text))
+    };
+    ToldChange { name: name(&change.place), values: [text(&change.first), text(&change.other)] }
+}
+
+/// The operating point that a place is about.
+fn point_of(place: &str) -> Option<&str> {
+    place.strip_prefix("points.")?.rsplit_once('.').map(|(point, _)| point)
+}
+
+/// Whether one of the results lacks all of these.
+fn is_of_one(changes: &[&BasisChange]) -> bool {
+    changes.iter().all(|own| own.first.is_none()) || changes.iter().all(|own| own.other.is_none())
+}
+
+/// The voltages and the current of an operating point.
+fn point_told<'t>(point: &str, text: impl Fn(&str) -> Option<&'t String>) -> Option<String> {
+    let at = |key: &str| {
+        let place = format!("points.{point}.{key}");
+        text(&place).map(|text| value(&place, text))
+    };
+    let [input, output, current] =
+        [at("input_voltage_V")?, at("output_voltage_V")?, at("output_current_A")?];
+    Some(format!("{input} to {output}, {current}"))
 }
 
 /// What all results share of points, limits and nominal phase, in lines with a heading each.
@@ -123,7 +185,7 @@ pub(super) fn shared(found: &Comparison) -> Vec<(&'static str, String)> {
 }
 
 /// The text at a place where all results tell the same.
-fn common<'f>(found: &'f Comparison, place: &str) -> Option<&'f str> {
+fn common<'f>(found: &'f Comparison, place: &str) -> Option<&'f String> {
     let own = found.first.basis.get(place)?;
     let is_same = |read: &ReadResult| read.basis.get(place) == Some(own);
     found.others.iter().all(|own| is_same(&own.other)).then_some(own)
@@ -141,20 +203,15 @@ const DIFFERS: &str = "they differ, see the changes";
 fn points(found: &Comparison) -> String {
     let names = found.first.points.iter();
     let told = names.filter_map(|name| {
-        let at = |key: &str| {
-            let place = format!("points.{name}.{key}");
-            common(found, &place).map(|text| value(&place, text))
-        };
-        let [input, output, current] =
-            [at("input_voltage_V")?, at("output_voltage_V")?, at("output_current_A")?];
-        Some(format!("“{name}” {input} to {output}, {current}"))
+        let told = point_told(name, |place| common(found, place))?;
+        Some(format!("“{name}” {told}"))
     });
     with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "points"))
 }
 
 /// A limit that all results share, with its value; none where it is not shared, or not set.
 fn limit(found: &Comparison, place: &str) -> Option<String> {
-    let text = common(found, place).filter(|text| *text != "false")?;
+    let text = common(found, place).filter(|text| text.as_str() != "false")?;
     let name = name(place);
     let name = name.trim_start_matches("limit, ").trim_end_matches(", limit");
     Some(format!("{} {}", name.trim_start_matches("parts, "), value(place, text)))
@@ -231,6 +288,17 @@ mod tests {
             ("limits.parts.chain.rectifier.reverse_voltage_V.limit", "60.0", "60 V"),
             ("limits.chain.settling_time_s", "0.0034", "3.4 ms"),
             ("limits.chain.soft_switching", "true", "yes"),
+            (
+                "conditions.responses.temperature_coefficient.turns_ratio.scatter.band",
+                "8e-5",
+                "80 ppm/K",
+            ),
+            (
+                "conditions.responses.temperature_coefficient.turns_ratio.scatter.lot_share",
+                "0.5",
+                "50 %",
+            ),
+            ("conditions.responses.ageing.turns_ratio.nominal", "-0.08", "−8 %"),
             ("points.full load.drive", "half-bridge", "half-bridge"),
         ] {
             let found = value(place, text).replace('\u{a0}', " ");

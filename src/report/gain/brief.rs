@@ -6,7 +6,7 @@ use super::curves;
 use super::words::{self, range};
 use crate::report::format::names;
 use crate::report::format::numbers::{count, four, given_percent, kilo, quantity};
-use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{as_typed, caution, frequency_band, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::scenario::Scenario;
@@ -17,10 +17,14 @@ use crate::study::gain::{Gain, PointGain};
 /// Operating points and loads shown: more would not fit the sheet.
 const POINTS: usize = 8;
 const LOADS: usize = 6;
+/// So many operating points, and fewer loads, leave paper empty.
+const SHORT: usize = 5;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, gain: &Gain) -> Markup {
-    brief(&Brief {
+    let is_short = gain.points.len() <= SHORT && gain.loads.len() < SHORT;
+    let drawn = if is_short { short_brief } else { brief };
+    drawn(&Brief {
         question: "Which output voltages does the converter reach, and in which configuration?"
             .to_owned(),
         answer: format!("{} {}", words::reached(gain), words::voltages(gain)),

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::{MeasurementsSource, drawings, lines, words};
 use crate::report::format::figures::probability_plot;
 use crate::report::format::numbers::{self, counted, given_percent, percent};
-use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::caution;
 use crate::report::format::page::parts::{headings_with_text_last, key, number};
 use crate::study::shapes::{ColumnShapes, LEVEL, MeasuredShapes, REPLICATES};
@@ -14,12 +14,15 @@ use crate::study::shapes::{ColumnShapes, LEVEL, MeasuredShapes, REPLICATES};
 const LISTED: usize = 10;
 const WRITTEN: usize = 3;
 const WARNINGS: usize = 4;
+/// So few columns leave paper empty.
+const SHORT: usize = 2;
 
 /// The first sheet.
 pub(super) fn sheet(source: &MeasurementsSource, found: &MeasuredShapes) -> Markup {
     let columns = &found.columns;
     let number = counted(columns.len() as u64, "column");
-    brief(&Brief {
+    let drawn_brief = if columns.len() <= SHORT { short_brief } else { brief };
+    drawn_brief(&Brief {
         question: format!("Which shapes have the measured values in {}?", source.name),
         answer: answer(columns),
         verdicts: Vec::new(),
@@ -79,7 +82,6 @@ fn drawn(column: &ColumnShapes, n: usize) -> Finding {
         heading,
         remark: Some("Grey: the values. Lines: what each shape expects.".to_owned()),
         inside: html! {
-            p class="legend" { (drawings::strokes(column)) }
             div class="compact-figure" { (drawings::histogram(column, &format!("brief-values-{n}"))) }
         },
     }

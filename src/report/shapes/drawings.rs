@@ -1,22 +1,13 @@
 //! How the values of a column and its shapes are drawn, on the brief and below it.
 
-use maud::{Markup, html};
+use maud::Markup;
 
 use super::words;
-use crate::report::format::figures::{self, Densities, DensityCurve, Name, densities};
+use crate::report::format::figures::{Densities, DensityCurve, Name, densities};
 use crate::study::shapes::{ColumnShapes, DeviationHistogram, ShapeFit};
 
 /// Classes of the curves, the closest shape first.
 pub(super) const STROKES: [&str; 5] = ["fit-1", "fit-2", "fit-3", "fit-4", "fit-5"];
-
-/// What the lines of a histogram mean.
-pub(super) fn strokes(column: &ColumnShapes) -> Markup {
-    html! {
-        @for (fit, stroke) in column.fits.iter().zip(STROKES) {
-            span { (figures::stroke(stroke)) " " (fit.shape.family().name()) }
-        }
-    }
-}
 
 /// The values of a column with the densities of its shapes.
 pub(super) fn histogram(column: &ColumnShapes, id: &str) -> Markup {
@@ -54,5 +45,5 @@ pub(super) fn plot_name(column: &ColumnShapes, fit: &ShapeFit, id: &str) -> Name
 
 /// The share of all values that the shape expects in a bin about each place.
 fn curve(fit: &ShapeFit, histogram: &DeviationHistogram, class: &'static str) -> DensityCurve {
-    DensityCurve { class, points: histogram.expected(fit) }
+    DensityCurve { class, name: fit.shape.family().name(), points: histogram.expected(fit) }
 }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::drawings::{STROKES, histogram, plot_name, strokes};
+use super::drawings::{STROKES, histogram, plot_name};
 use super::{MeasurementsSource, brief, lines, words};
 use crate::report::format::command;
 use crate::report::format::figures::{self, probability_plot};
@@ -138,7 +138,6 @@ fn drawings(column: &ColumnShapes, n: usize) -> Markup {
             figure {
                 (histogram(column, &format!("values-{n}")))
                 figcaption {
-                    span class="legend" { (strokes(column)) }
                     "All values, and what each shape expects in a bin."
                 }
             }

@@ -2,12 +2,11 @@
 
 use maud::{Markup, html};
 
+use super::sharing_errors::sharing_errors;
 use super::source::UnitsSource;
 use super::words;
 use crate::converter::Arrangement;
-use crate::report::format::figures::{
-    DifferenceRow, LabelledBar, Name, differences, labelled_bars,
-};
+use crate::report::format::figures::{DifferenceRow, Name, differences};
 use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, count, counted, given_percent, percent_of_three, quantity, signed_percent, three,
@@ -48,8 +47,11 @@ pub(super) fn sheet(
             }
         }),
         columns: [
-            deviations(listed).into_iter().chain([converters(listed)]).collect(),
-            vec![sharing(scenario, listed), judged_at(scenario, POINTS)],
+            deviations(listed)
+                .into_iter()
+                .chain([sharing_errors(scenario, listed), converters(listed)])
+                .collect(),
+            vec![judged_at(scenario, POINTS)],
             vec![misses(listed)],
         ],
         last: [
@@ -123,29 +125,6 @@ fn converter(listed: &Listed, unit: usize) -> Markup {
             (number(voltage.unwrap_or_else(|| NONE.to_owned())))
             td { (miss.unwrap_or_else(|| NONE.to_owned())) }
         }
-    }
-}
-
-/// Sharing errors of the worst converters in bars.
-fn sharing(scenario: &Scenario, listed: &Listed) -> Finding {
-    let bars: Vec<LabelledBar> = listed
-        .worst_first()
-        .into_iter()
-        .take(DEVIATIONS)
-        .filter_map(|unit| {
-            let value = listed.verdicts[unit][0].sharing_error?;
-            let label = listed.of_unit(unit)[0].name.clone();
-            Some(LabelledBar { label, value, text: percent_of_three(value) })
-        })
-        .collect();
-    let limit = scenario.limits.sharing_error;
-    let limit = limit.map_or_else(String::new, |limit| format!(", limit {}", given_percent(limit)));
-    let title = "Sharing errors of the worst converters in the chain";
-    let text = "A bar a converter with its largest sharing error over the operating points.";
-    Finding {
-        heading: format!("Largest sharing errors in the chain{limit}"),
-        remark: None,
-        inside: labelled_bars(&name("sharing", title, text), "chain", &bars),
     }
 }
 

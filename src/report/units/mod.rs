@@ -12,6 +12,7 @@ mod over_load;
 mod page;
 mod part_loads;
 mod phases;
+mod sharing_errors;
 mod source;
 mod switching;
 mod terminal;

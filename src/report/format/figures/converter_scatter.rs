@@ -10,6 +10,8 @@ const ACROSS: Ends = Ends { from: 46.0, to: WIDTH - 14.0 };
 const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 30.0 };
 /// A limit farther from all converters than so many times their range is not drawn.
 const FAR: f64 = 1.5;
+/// Height of a line of text.
+const LINE: f64 = 13.0;
 /// Half the width of a cross.
 const CROSS: f64 = 3.0;
 
@@ -97,10 +99,13 @@ fn field(ScatterPlot { x, y }: &ScatterPlot, axes: &ScatterAxes) -> Markup {
         axis.ticks().into_iter().filter(|tick| axis.holds(*tick)).collect()
     };
     let places = |axis: &Axis| -> Vec<f64> { ticks(axis).iter().map(|t| axis.at(*t)).collect() };
+    let limit = axes.limits[1].as_ref().filter(|limit| y.holds(limit.value));
+    let is_beside =
+        |tick: f64| limit.is_some_and(|own| (y.at(own.value) - y.at(tick)).abs() < 2.0 * LINE);
     html! {
         (level_lines(&places(y), ACROSS))
         (upright_lines(&places(x), UPWARDS))
-        @for tick in ticks(y) {
+        @for tick in ticks(y).into_iter().filter(|tick| !is_beside(*tick)) {
             text x=(px(ACROSS.from - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
         }
         @for tick in ticks(x) {
@@ -123,7 +128,10 @@ fn limits(ScatterPlot { x, y }: &ScatterPlot, axes: &ScatterAxes) -> Markup {
         @if let Some(limit) = upwards.as_ref().filter(|limit| y.holds(limit.value)) {
             @let at = y.at(limit.value);
             line class="limit" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(at)) y2=(px(at)) {}
-            text class="limit-label" x=(px(ACROSS.from + 4.0)) y=(px(at - 5.0)) { (limit.label) }
+            // Beside the scale: inside, converters may lie anywhere.
+            @for (n, line) in limit.label.splitn(2, ' ').enumerate() {
+                text class="limit-label" x=(px(ACROSS.from - 6.0)) y=(px(at - 2.0 + LINE * n as f64)) text-anchor="end" { (line) }
+            }
         }
     }
 }

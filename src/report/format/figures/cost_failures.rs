@@ -3,6 +3,7 @@
 
 use maud::{Markup, html};
 
+use super::rectangle::Rectangle;
 use super::{Axis, Ends, Mark, Name, apart, drawing, fitted, px, short, text_width};
 use crate::report::format::numbers;
 
@@ -50,42 +51,18 @@ pub(in crate::report) struct CostAxes {
     pub above: Option<String>,
 }
 
-/// A rectangle that a label or a dot takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Box2 {
-    left: f64,
-    top: f64,
-    right: f64,
-    bottom: f64,
-}
-
-impl Box2 {
-    fn about(x: f64, y: f64, half: f64) -> Self {
-        Self { left: x - half, top: y - half, right: x + half, bottom: y + half }
-    }
-
-    /// The area that both take.
-    fn overlap(self, other: Self) -> f64 {
-        let wide = self.right.min(other.right) - self.left.max(other.left);
-        let high = self.bottom.min(other.bottom) - self.top.max(other.top);
-        wide.max(0.0) * high.max(0.0)
-    }
-
-    /// How far it reaches out of a frame.
-    fn outside(self, frame: Self) -> f64 {
-        (frame.left - self.left).max(0.0)
-            + (self.right - frame.right).max(0.0)
-            + (frame.top - self.top).max(0.0)
-            + (self.bottom - frame.bottom).max(0.0)
-    }
-}
-
 /// A label with its place.
 struct PlacedLabel {
     x: f64,
     first: f64,
     anchor: &'static str,
-    taken: Box2,
+    taken: Rectangle,
+}
+
+impl PlacedLabel {
+    fn nowhere() -> Self {
+        Self { x: 0.0, first: 0.0, anchor: "start", taken: Rectangle::about(0.0, 0.0, 0.0) }
+    }
 }
 
 /// The scales of a drawing.
@@ -197,15 +174,15 @@ impl Plot {
     }
 
     /// What a dot takes, with some room about it.
-    fn dot_box(&self, dot: &CostDot) -> Box2 {
+    fn dot_box(&self, dot: &CostDot) -> Rectangle {
         let [x, y] = self.at(dot);
-        Box2::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 })
+        Rectangle::about(x, y, if dot.is_chosen { 9.0 } else { 6.0 })
     }
 
     /// Where labels may stand: above the scale of failures, below the words beside the limit.
-    fn frame(&self) -> Box2 {
+    fn frame(&self) -> Rectangle {
         let [width, height] = self.size;
-        Box2 { left: LEFT + 2.0, top: TOP + 12.0, right: width, bottom: height - BELOW }
+        Rectangle { left: LEFT + 2.0, top: TOP + 12.0, right: width, bottom: height - BELOW }
     }
 
     /// Whether the scale begins behind the place of dots without any failure.
@@ -223,18 +200,22 @@ impl Plot {
         let frame = self.frame();
         let limit = self.x.at(axes.allowed.value);
         let words = text_width(&axes.allowed.label).max(60.0);
-        let mut taken =
-            vec![Box2 { left: limit - words, top: TOP, right: limit + 60.0, bottom: TOP + 12.0 }];
-        let dots: Vec<Box2> = shown.iter().map(|dot| self.dot_box(dot)).collect();
+        let mut taken = vec![Rectangle {
+            left: limit - words,
+            top: TOP,
+            right: limit + 60.0,
+            bottom: TOP + 12.0,
+        }];
+        let dots: Vec<Rectangle> = shown.iter().map(|dot| self.dot_box(dot)).collect();
         taken.extend(&dots);
         for dot in shown {
             let [_, y] = self.at(dot);
             let [left, right] = [dot.failures[1], dot.failures[2]].map(|share| self.across(share));
             if !dot.label.is_empty() || dot.failures[0] <= 0.0 {
-                taken.push(Box2 { left, top: y - 1.0, right, bottom: y + 1.0 });
+                taken.push(Rectangle { left, top: y - 1.0, right, bottom: y + 1.0 });
             }
         }
-        let mut labels: Vec<Box2> = Vec::new();
+        let mut labels: Vec<Rectangle> = Vec::new();
         let named = shown.iter().rev().filter(|dot| !dot.label.is_empty());
         named
             .map(|dot| {
@@ -261,12 +242,7 @@ impl Plot {
                 // Of equal ones the first: the order of the candidates is that of preference.
                 let best =
                     places.reduce(|best, next| if cost(&next) < cost(&best) { next } else { best });
-                let label = best.unwrap_or(PlacedLabel {
-                    x: 0.0,
-                    first: 0.0,
-                    anchor: "start",
-                    taken: Box2::about(0.0, 0.0, 0.0),
-                });
+                let label = best.unwrap_or_else(PlacedLabel::nowhere);
                 taken.extend(std::iter::once(label.taken).chain(stem(at, label.taken)));
                 labels.push(label.taken);
                 (*dot, label)
@@ -276,13 +252,13 @@ impl Plot {
 }
 
 /// Where the stem between a dot and its label lies.
-fn stem([x, y]: [f64; 2], label: Box2) -> impl Iterator<Item = Box2> {
+fn stem([x, y]: [f64; 2], label: Rectangle) -> impl Iterator<Item = Rectangle> {
     const PIECES: usize = 16;
-    let Box2 { left, top, right, bottom } = label;
+    let Rectangle { left, top, right, bottom } = label;
     let [near_x, near_y] = [x.clamp(left, right), y.clamp(top, bottom)];
     (0..PIECES).map(move |n| {
         let share = n as f64 / PIECES as f64;
-        Box2::about(x + share * (near_x - x), y + share * (near_y - y), 1.5)
+        Rectangle::about(x + share * (near_x - x), y + share * (near_y - y), 1.5)
     })
 }
 
@@ -307,7 +283,7 @@ fn candidates([x, y]: [f64; 2], lines: &[String], limit: f64) -> impl Iterator<I
                 x: x + aside,
                 first: top + LINE - 3.0,
                 anchor,
-                taken: Box2 {
+                taken: Rectangle {
                     left: x + aside + left,
                     top,
                     right: x + aside + left + wide,
@@ -344,7 +320,7 @@ fn drawn(plot: &Plot, dot: &CostDot) -> Markup {
 /// The lines of a label; one that is not beside its dot has a stem to it.
 fn named(plot: &Plot, dot: &CostDot, label: &PlacedLabel) -> Markup {
     let [x, y] = plot.at(dot);
-    let Box2 { left, top, right, bottom } = label.taken;
+    let Rectangle { left, top, right, bottom } = label.taken;
     let [near_x, near_y] = [x.clamp(left, right), y.clamp(top, bottom)];
     let is_far = (near_x - x).abs().max((near_y - y).abs()) > 1.5 * GAP;
     html! {
@@ -412,7 +388,7 @@ mod tests {
             let apart = others.map(|(_, other)| label.taken.overlap(other.taken)).sum::<f64>();
             let clear = dots.iter().map(|dot| {
                 let [x, y] = plot.at(dot);
-                Box2::about(x, y, 4.0).overlap(label.taken)
+                Rectangle::about(x, y, 4.0).overlap(label.taken)
             });
             assert!(apart + clear.sum::<f64>() < 1e-9, "label {n}");
         }

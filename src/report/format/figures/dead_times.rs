@@ -2,8 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, HEIGHT, Mark, Name, UPWARDS, across, figure, path, px, short, upright, upwards,
+    ACROSS, Axis, HEIGHT, INSIDE, Mark, Name, UPWARDS, across, beside_target, figure, path, px,
+    short, upright, upwards,
 };
 
 /// The share of one arrangement.
@@ -11,6 +13,8 @@ use super::{
 pub(in crate::report) struct DeadTimeLine {
     /// Class of its stroke.
     pub class: &'static str,
+    /// The name beside it.
+    pub name: &'static str,
     /// Dead time in nanoseconds, and share.
     pub soft: Vec<(f64, f64)>,
     /// The range that is shaded.
@@ -32,6 +36,15 @@ pub(in crate::report) fn dead_times(
         let corners = [(from, 0.0), (from, 1.0), (to, 1.0), (to, 0.0)];
         path(corners.into_iter().map(|(time, share)| (x.at(time), y.at(share))))
     };
+    let named: Vec<NamedCurve<'_>> = lines
+        .iter()
+        .map(|line| NamedCurve {
+            class: line.class,
+            name: line.name,
+            points: line.soft.iter().map(|(time, share)| [x.at(*time), y.at(*share)]).collect(),
+        })
+        .collect();
+    let taken = beside_target(y.at(target.value), &target.label);
     let inside = html! {
         @for line in lines {
             @if let Some(window) = line.window {
@@ -45,6 +58,7 @@ pub(in crate::report) fn dead_times(
             path class=(format!("{} line", line.class))
                 d=(path(line.soft.iter().map(|(time, share)| (x.at(*time), y.at(*share))))) {}
         }
+        (curve_names(&named, INSIDE, &taken))
         @for mark in marks { (upright(&x, UPWARDS, Some(mark))) }
         text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(target.value) + 15.0))
             text-anchor="end" { (target.label) }

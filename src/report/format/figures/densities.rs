@@ -2,8 +2,10 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
 use super::{
-    ACROSS, Axis, Ends, HEIGHT, Name, UPWARDS, across, figure, path, percent, px, upwards,
+    ACROSS, Axis, Ends, HEIGHT, INSIDE, Name, Rectangle, UPWARDS, across, figure, path, percent,
+    px, upwards,
 };
 
 /// Left and right end of a probability plot.
@@ -14,6 +16,8 @@ const PLOT: Ends = Ends { from: 62.0, to: ACROSS.to };
 pub(in crate::report) struct DensityCurve {
     /// Class of its stroke.
     pub class: &'static str,
+    /// The name beside it.
+    pub name: &'static str,
     /// Values with the share of all that a bin there would hold.
     pub points: Vec<(f64, f64)>,
 }
@@ -37,6 +41,21 @@ pub(in crate::report) fn densities(name: &Name, axis_name: &str, drawn: &Densiti
     let most = tops.chain(drawn.shares.iter().copied()).fold(0.0, f64::max);
     let y = Axis::linear(0.0, if most > 0.0 { 1.05 * most } else { 1.0 }, UPWARDS);
     let bins = drawn.edges.windows(2).zip(&drawn.shares);
+    let columns: Vec<Rectangle> = bins
+        .clone()
+        .map(|(ends, share)| Rectangle {
+            left: x.at(ends[0]),
+            top: y.at(*share),
+            right: x.at(ends[1]),
+            bottom: UPWARDS.from,
+        })
+        .collect();
+    let named = drawn.curves.iter().map(|curve| {
+        let points = curve.points.iter().filter(|(at, _)| x.holds(*at));
+        let points = points.map(|(at, share)| [x.at(*at), y.at(*share)]).collect();
+        NamedCurve { class: curve.class, name: curve.name, points }
+    });
+    let named: Vec<NamedCurve<'_>> = named.collect();
     let outline = bins.flat_map(|(edge, share)| edge.iter().map(|at| (*at, *share)));
     let outline = [(ends[0], 0.0)].into_iter().chain(outline).chain([(ends[1], 0.0)]);
     let inside = html! {
@@ -48,6 +67,7 @@ pub(in crate::report) fn densities(name: &Name, axis_name: &str, drawn: &Densiti
             path class=(format!("line {}", curve.class))
                 d=(path(points.map(|(at, share)| (x.at(*at), y.at(*share))))) {}
         }
+        (curve_names(&named, INSIDE, &columns))
     };
     figure(name, HEIGHT, &inside)
 }
@@ -88,8 +108,11 @@ mod tests {
 
     #[test]
     fn bins_and_curves_stand_where_their_values_are() {
-        let curve =
-            DensityCurve { class: "fit-1", points: vec![(-0.01, 0.25), (0.01, 0.5), (0.9, 0.1)] };
+        let curve = DensityCurve {
+            class: "fit-1",
+            name: "normal",
+            points: vec![(-0.01, 0.25), (0.01, 0.5), (0.9, 0.1)],
+        };
         let drawn =
             Densities { edges: &[-0.01, 0.0, 0.01], shares: vec![0.5, 1.0], curves: vec![curve] };
         let text = densities(&name(), "x", &drawn).0;

@@ -16,6 +16,7 @@ mod chances;
 mod converter_scatter;
 mod cost_failures;
 mod counted;
+mod curve_names;
 mod curves;
 mod dead_times;
 mod decay;
@@ -23,6 +24,7 @@ mod densities;
 mod differences;
 mod factor_strips;
 mod failure_curve;
+mod histogram;
 mod labelled_bars;
 mod limit_plot;
 mod limit_use;
@@ -31,7 +33,11 @@ mod over_load;
 mod over_size;
 mod pen;
 mod price_lines;
+mod ranges;
+mod rectangle;
+mod row_names;
 mod scatter;
+mod share_curves;
 mod sharing_rows;
 mod stacked;
 mod stems;
@@ -58,6 +64,7 @@ pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, 
 pub(in crate::report) use self::differences::{DifferenceRow, differences};
 pub(in crate::report) use self::factor_strips::{FactorStrip, StripPart, factor_strips};
 pub(in crate::report) use self::failure_curve::{FailureAxes, FailureLine, failure_curves};
+pub(in crate::report) use self::histogram::{HistogramSamples, HistogramSeries, histogram};
 pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_plot::{LimitPlot, limit_plot, limit_plot_places};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
@@ -65,7 +72,11 @@ pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_lo
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 use self::pen::Pen;
 pub(in crate::report) use self::price_lines::{PriceLines, price_lines};
+pub(in crate::report) use self::ranges::{Range, RangeRow, ranges};
+use self::rectangle::Rectangle;
+pub(in crate::report) use self::row_names::ClassName;
 pub(in crate::report) use self::scatter::{Spot, scatter};
+pub(in crate::report) use self::share_curves::{ShareCurve, curves};
 pub(in crate::report) use self::sharing_rows::{
     ArrangementErrors, FigureWidth, SharingRow, SharingRows, sharing_rows,
 };
@@ -88,6 +99,13 @@ const HEIGHT: f64 = 250.0;
 const ACROSS: Ends = Ends { from: 52.0, to: WIDTH - 20.0 };
 /// Lower and upper end of the same.
 const UPWARDS: Ends = Ends { from: HEIGHT - 44.0, to: 24.0 };
+/// Where names may stand inside of it.
+const INSIDE: Rectangle = Rectangle {
+    left: ACROSS.from + 2.0,
+    top: UPWARDS.to,
+    right: ACROSS.to,
+    bottom: UPWARDS.from - 2.0,
+};
 /// Height of one row of a figure of ranges.
 const ROW: f64 = 34.0;
 
@@ -388,93 +406,20 @@ fn upright(axis: &Axis, plot: Ends, mark: Option<&Mark>) -> Markup {
     }
 }
 
-/// Counts of a histogram, with the class of its arrangement.
-#[derive(Debug)]
-pub(in crate::report) struct HistogramSeries<'a> {
-    /// The class.
-    pub class: &'static str,
-    /// Samples in each bin.
-    pub counts: &'a [u64],
+/// What names must not cover: these, and the upright line of a limit.
+fn taken(mut all: Vec<Rectangle>, x: &Axis, limit: Option<&Mark>) -> Vec<Rectangle> {
+    all.extend(limit.filter(|limit| x.holds(limit.value)).map(|limit| {
+        let at = x.at(limit.value);
+        Rectangle { left: at - 3.0, right: at + 3.0, ..INSIDE }
+    }));
+    all
 }
 
-/// The samples of a histogram.
-#[derive(Debug)]
-pub(in crate::report) struct HistogramSamples<'a> {
-    /// Edges of the bins.
-    pub edges: &'a [f64],
-    /// One over the other.
-    pub series: Vec<HistogramSeries<'a>>,
-    /// All samples, those outside of the bins included.
-    pub samples: u64,
-}
-
-/// Histograms of shares over the same edges; `limit` is drawn upright.
-pub(in crate::report) fn histogram(
-    name: &Name,
-    axis_name: &str,
-    shown: &HistogramSamples,
-    limit: Option<&Mark>,
-) -> Markup {
-    let HistogramSamples { edges, series, samples } = shown;
-    let x = Axis::over(edges, ACROSS);
-    let share = |count: u64| count as f64 / *samples as f64;
-    let most = series.iter().flat_map(|own| own.counts).fold(0, |a, b| a.max(*b));
-    let y = Axis::linear(0.0, if most > 0 { 1.05 * share(most) } else { 1.0 }, UPWARDS);
-    let outline = |counts: &[u64]| {
-        let bins = edges.iter().skip(1).zip(counts);
-        let tops = bins.map(|(edge, count)| (y.at(share(*count)), x.at(*edge)));
-        steps(ACROSS.from, UPWARDS.from, tops)
-    };
-    let bins = x.divided(edges.len().saturating_sub(1), *samples);
-    let inside = html! {
-        (upwards(&y, "share"))
-        (across(&x, UPWARDS, axis_name, percent))
-        @for HistogramSeries { class, counts } in series {
-            path class=(format!("{class} area")) data-bins=(bins.told()) data-counts=(packed_counts(counts))
-                d=(outline(counts)) {}
-        }
-        (upright(&x, UPWARDS, limit))
-    };
-    figure(name, HEIGHT, &inside)
-}
-
-/// A curve with its band: value, estimate, lower and upper end.
-pub(in crate::report) type Banded = Vec<(f64, [f64; 3])>;
-
-/// Curves of shares with their bands. `limit` is drawn upright, `target` level.
-pub(in crate::report) fn curves(
-    name: &Name,
-    axis_name: &str,
-    series: &[(&str, Banded)],
-    limit: Option<&Mark>,
-    target: &Mark,
-) -> Markup {
-    let values: Vec<f64> = series
-        .iter()
-        .map(|(_, s)| s)
-        .find(|s| !s.is_empty())
-        .map_or(Vec::new(), |s| s.iter().map(|(value, _)| *value).collect());
-    let (x, y) = (Axis::over(&values, ACROSS), Axis::linear(0.0, 1.0, UPWARDS));
-    let line = |s: &Banded| path(s.iter().map(|(v, [e, ..])| (x.at(*v), y.at(*e))));
-    let band = |s: &Banded| {
-        let lower = s.iter().map(|(v, [_, lower, _])| (x.at(*v), y.at(*lower)));
-        let upper = s.iter().rev().map(|(v, [.., upper])| (x.at(*v), y.at(*upper)));
-        path(lower.chain(upper))
-    };
-    let level = px(y.at(target.value));
-    let inside = html! {
-        (upwards(&y, "yield"))
-        (across(&x, UPWARDS, axis_name, percent))
-        line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(level) y2=(level) {}
-        @for (class, points) in series {
-            path class=(format!("{class} band")) d=(band(points)) {}
-            path class=(format!("{class} line")) d=(line(points)) {}
-        }
-        (upright(&x, UPWARDS, limit))
-        text class="target-label" x=(px(ACROSS.to)) y=(px(y.at(target.value) + 15.0))
-            text-anchor="end" { (target.label) }
-    };
-    figure(name, HEIGHT, &inside)
+/// What the label of a target takes, below its line at the right end, and the line.
+fn beside_target(level: f64, label: &str) -> Vec<Rectangle> {
+    let (top, right) = (level - 2.0, ACROSS.to);
+    let label = Rectangle { left: right - text_width(label), top, right, bottom: level + 18.0 };
+    vec![label, Rectangle { left: ACROSS.from, top, right, bottom: level + 2.0 }]
 }
 
 /// The name of a level line above it.
@@ -507,106 +452,6 @@ pub(super) fn name_of_level(
     };
     let mut places = places.filter(is_free).map(|(_, name)| name);
     places.next().unwrap_or(LevelName { text: word, x: drawn.to, anchor: "end" })
-}
-
-/// How far a figure reaches over the samples. A quantile above all values is none.
-#[derive(Debug, Clone, Copy)]
-pub(in crate::report) struct Range {
-    /// Least value.
-    pub least: f64,
-    /// 5 % quantile.
-    pub low: Option<f64>,
-    /// Median.
-    pub middle: Option<f64>,
-    /// 95 % quantile.
-    pub high: Option<f64>,
-    /// Greatest value.
-    pub greatest: f64,
-}
-
-impl Range {
-    /// The range in another unit.
-    pub(in crate::report) fn map(self, convert: impl Fn(f64) -> f64) -> Self {
-        Self {
-            least: convert(self.least),
-            low: self.low.map(&convert),
-            middle: self.middle.map(&convert),
-            high: self.high.map(&convert),
-            greatest: convert(self.greatest),
-        }
-    }
-}
-
-/// A row of a figure of ranges.
-#[derive(Debug)]
-pub(in crate::report) struct RangeRow {
-    /// The label before it.
-    pub label: String,
-    /// Ranges with the classes of their arrangements, from top to bottom.
-    pub ranges: Vec<(&'static str, Range)>,
-}
-
-/// Ranges row by row: a thin line from least to greatest, a box from 5 to 95 %, a tick at 50 %. Where
-/// the 95 % quantile lies above all values, the box ends at the greatest.
-pub(in crate::report) fn ranges(
-    name: &Name,
-    axis_name: &str,
-    rows: &[RangeRow],
-    mark: Option<&Mark>,
-) -> Markup {
-    let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
-    let left = 16.0 + 6.8 * longest as f64;
-    let most = rows
-        .iter()
-        .flat_map(|row| &row.ranges)
-        .map(|(_, range)| range.greatest)
-        .chain(mark.map(|m| m.value))
-        .fold(0.0, f64::max);
-    let x = Axis::linear(
-        0.0,
-        if most > 0.0 { 1.02 * most } else { 1.0 },
-        Ends { from: left, to: WIDTH - 20.0 },
-    );
-    let (top, bottom) = (24.0, 24.0 + ROW * rows.len() as f64);
-    let unit = axis_name.rsplit_once(", ").map_or("", |(_, unit)| unit);
-    let inside = html! {
-        (across(&x, Ends { from: bottom, to: top }, axis_name, short))
-        (upright(&x, Ends { from: bottom, to: top }, mark))
-        @for (n, row) in rows.iter().enumerate() {
-            @let middle = top + (n as f64 + 0.5) * ROW;
-            text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
-            @for (k, (class, range)) in row.ranges.iter().enumerate() {
-                @let offset = 13.0 * (k as f64 - 0.5 * (row.ranges.len() as f64 - 1.0));
-                g {
-                    title { (row.label) ", " (class) ": " (range_told(*range, unit)) }
-                    (glyph(&x, middle + offset, class, *range))
-                }
-            }
-        }
-    };
-    figure(name, bottom + 44.0, &inside)
-}
-
-/// The numbers of a range.
-fn range_told(range: Range, unit: &str) -> String {
-    let middle = range.middle.map(|middle| format!(", median {}", short(middle)));
-    let text = format!("{} to {} {unit}", short(range.least), short(range.greatest));
-    text.trim_end().to_owned() + &middle.unwrap_or_default()
-}
-
-fn glyph(axis: &Axis, y: f64, class: &str, range: Range) -> Markup {
-    let Range { least, low, middle, high, greatest } = range.map(|value| axis.at(value));
-    html! {
-        (level_line(&format!("{class} whisker"), Ends { from: least, to: greatest }, y))
-        @if let Some(low) = low {
-            @let high = high.unwrap_or(greatest);
-            rect class=(format!("{class} area")) x=(px(low)) width=(px((high - low).max(0.5)))
-                y=(px(y - 4.5)) height="9" {}
-        }
-        @if let Some(middle) = middle {
-            (upright_line(&format!("{class} tick"), middle, Ends { from: y - 6.5, to: y + 6.5 }))
-        }
-    }
 }
 
 /// A sample of how an arrangement is drawn.
@@ -660,35 +505,5 @@ mod tests {
         assert_eq!(over(0.004, 0.3), ["0.005", "0.01", "0.02", "0.05", "0.1", "0.2"]);
         assert_eq!([short(-3.72e-15), short(-0.0), short(-0.25)], ["0", "0", "−0.25"]);
         assert_eq!(over(0.001, 1.0), ["0.001", "0.003", "0.01", "0.03", "0.1", "0.3", "1"]);
-    }
-
-    #[test]
-    fn a_histogram_reaches_as_high_as_its_shares() {
-        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
-        let series = vec![HistogramSeries { class: "chain", counts: &[1, 2] }];
-        let shown = HistogramSamples { edges: &[0.0, 1.0, 2.0], series, samples: 2 };
-        let text = histogram(&name, "x", &shown, None);
-        let y = Axis::linear(0.0, 1.05, UPWARDS);
-        let middle = f64::midpoint(ACROSS.from, ACROSS.to);
-        let tops = [(y.at(0.5), middle), (y.at(1.0), ACROSS.to)];
-        let outline = steps(ACROSS.from, UPWARDS.from, tops.into_iter());
-        assert!(text.0.contains(&format!("d=\"{outline}\"")), "{}", text.0);
-    }
-
-    #[test]
-    fn labels_are_escaped_and_marks_outside_left_out() {
-        let name = Name { id: "a".into(), title: "<b>".into(), description: "&".into() };
-        let quantiles = [2.0, 3.0, 4.0].map(Some);
-        let [low, middle, high] = quantiles;
-        let range = Range { least: 1.0, low, middle, high, greatest: 5.0 };
-        let rows = [RangeRow { label: "<i>".into(), ranges: vec![("chain", range)] }];
-        let mark = |value| Mark { value, label: "<limit>".into() };
-        let text = ranges(&name, "A", &rows, Some(&mark(6.0))).0;
-        assert!(text.contains("&lt;i&gt;") && text.contains("&lt;b&gt;") && text.contains("&amp;"));
-        assert!(text.contains("&lt;limit&gt;") && !text.contains("<i>"));
-        let series = vec![HistogramSeries { class: "chain", counts: &[1] }];
-        let shown = HistogramSamples { edges: &[0.0, 1.0], series, samples: 1 };
-        let text = histogram(&name, "x", &shown, Some(&mark(2.0))).0;
-        assert!(!text.contains("limit"), "a line at the end would lie");
     }
 }

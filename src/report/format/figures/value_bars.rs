@@ -2,7 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, Pen, WIDTH, across, figure, percent, px};
+use super::row_names::{DrawnInRow, NamedRows, named_rows};
+use super::{Axis, ClassName, Ends, Name, Pen, across, figure, percent, px};
 use crate::report::format::numbers::in_percent;
 
 /// Height of one bar with its room.
@@ -33,14 +34,17 @@ pub(in crate::report) struct ValueRow {
 }
 
 /// Bars of shares, row by row.
-pub(in crate::report) fn value_bars(name: &Name, axis_name: &str, rows: &[ValueRow]) -> Markup {
+pub(in crate::report) fn value_bars(
+    name: &Name,
+    axis_name: &str,
+    rows: &[ValueRow],
+    names: &[ClassName],
+) -> Markup {
     let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
     let left = 16.0 + 6.8 * longest as f64;
     let ends = || rows.iter().flat_map(|row| &row.bars).map(|bar| bar.interval);
     let (least, most) =
         ends().fold((0.0, 0.0), |(a, b), e| (f64::min(a, e.from), f64::max(b, e.to)));
-    let drawn = Ends { from: left, to: WIDTH - 20.0 };
-    let x = Axis::linear(1.02 * least, if most > least { 1.02 * most } else { 1.0 }, drawn);
     let height = |row: &ValueRow| BAR * row.bars.len().max(1) as f64 + GAP;
     let bottom = 14.0 + rows.iter().map(height).sum::<f64>();
     let tops: Vec<f64> = rows
@@ -53,6 +57,12 @@ pub(in crate::report) fn value_bars(name: &Name, axis_name: &str, rows: &[ValueR
         .collect();
     let placed: Vec<PlacedBar<'_>> =
         rows.iter().zip(&tops).flat_map(|(row, top)| row.placed(*top)).collect();
+    let axis = |to: f64| {
+        let most = if most > least { 1.02 * most } else { 1.0 };
+        Axis::linear(1.02 * least, most, Ends { from: left, to })
+    };
+    let drawn = |x: &Axis| placed.iter().map(|own| own.drawn(x)).collect();
+    let NamedRows { x, names } = named_rows(names, left, None, axis, drawn);
     let inside = html! {
         (across(&x, Ends { from: bottom, to: 14.0 }, axis_name, percent))
         @for (row, top) in rows.iter().zip(&tops) {
@@ -60,6 +70,7 @@ pub(in crate::report) fn value_bars(name: &Name, axis_name: &str, rows: &[ValueR
             text x=(px(left - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (row.label) }
         }
         (drawn_bars(&x, &placed))
+        (names)
         line class="axis" x1=(px(x.at(0.0))) x2=(px(x.at(0.0))) y1=(px(bottom)) y2="14.0" {}
     };
     figure(name, bottom + 44.0, &inside)
@@ -80,6 +91,15 @@ struct PlacedBar<'a> {
     y: f64,
     label: &'a str,
     bar: &'a ValueBar,
+}
+
+impl PlacedBar<'_> {
+    /// What the bar and its interval take on an axis.
+    fn drawn(&self, x: &Axis) -> DrawnInRow {
+        let Ends { from, to } = self.bar.interval;
+        let across = Ends { from: x.at(from.min(0.0)), to: x.at(to.max(self.bar.value)) };
+        DrawnInRow { class: self.bar.class, y: self.y, across }
+    }
 }
 
 /// All bars of a class as one path, all parts, all intervals: a third of the bytes of single elements. The

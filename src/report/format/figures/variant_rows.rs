@@ -4,9 +4,8 @@
 use maud::{Markup, html};
 
 use super::numbered_rows::RowLayout;
-use super::{
-    Axis, Ends, FigureWidth, Mark, Name, Range, drawing, px, range_told, short, text_width,
-};
+use super::ranges::range_told;
+use super::{Axis, Ends, FigureWidth, Mark, Name, Range, drawing, px, short, text_width};
 
 /// A way to build the converter.
 #[derive(Debug)]

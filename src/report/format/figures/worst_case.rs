@@ -135,7 +135,7 @@ fn sign(way: Way, class: &str, x: f64, y: f64) -> Markup {
     }
 }
 
-/// What the marks mean.
+/// What the marks mean: five of them stand too close in a row for names beside them.
 pub(in crate::report) fn worst_case_legend() -> Markup {
     let swatch = |mark: Markup, text: &str| {
         html! {

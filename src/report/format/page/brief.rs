@@ -72,8 +72,17 @@ pub(in crate::report) struct Brief {
 
 /// The sheet.
 pub(in crate::report) fn brief(brief: &Brief) -> Markup {
+    sheet(brief, "brief")
+}
+
+/// The sheet of a brief that leaves much of the paper empty: there it is drawn larger.
+pub(in crate::report) fn short_brief(brief: &Brief) -> Markup {
+    sheet(brief, "brief short")
+}
+
+fn sheet(brief: &Brief, class: &str) -> Markup {
     html! {
-        section class="brief" id="brief" aria-labelledby="answer" {
+        section class=(class) id="brief" aria-labelledby="answer" {
             p class="question" { (brief.question) }
             h2 id="answer" { (brief.answer) }
             p class="verdict-line" {

@@ -129,20 +129,18 @@ pub(in crate::report) fn cells(
     }
 }
 
-/// What the fills of a figure mean.
-pub(in crate::report) fn legend() -> Markup {
-    html! {
-        span class="legend" {
-            @for a in Arrangement::ALL {
-                span { (figures::swatch(a.name())) " " (names::arrangement(a).long) }
-            }
-        }
-    }
+/// What a figure in rows calls the arrangements.
+pub(in crate::report) fn arrangement_names() -> Vec<figures::ClassName> {
+    let name = |own: Arrangement| figures::ClassName {
+        class: own.name(),
+        name: names::arrangement(own).short.to_owned(),
+    };
+    Arrangement::ALL.map(name).to_vec()
 }
 
-/// A figure with its caption and legend.
+/// A figure with its caption.
 pub(in crate::report) fn figure(drawing: &Markup, caption: &Markup) -> Markup {
-    html! { figure { (drawing) figcaption { (legend()) (caption) } } }
+    html! { figure { (drawing) figcaption { (caption) } } }
 }
 
 /// The five numbers of a range.

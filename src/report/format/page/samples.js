@@ -32,10 +32,16 @@ pick_converters("samples", (data) => {
   const named = (own) => `Sample ${grouped(own.name)}`;
   const tables = (own) => {
     const scatter = data.columns.map((column, n) => [column, n]).filter(([column]) => column.phases > 0);
+    const phases = Array.from({ length: data.phases }, (_, phase) => phase);
+    // The longer side downwards: sideways there is less room.
+    const down = scatter.length > data.phases;
+    const rows = down
+      ? [["phase", ...phases.map((phase) => phase + 1)],
+        ...scatter.map(([column, n]) => [column.label, ...phases.map((phase) => part(own, column, n, phase))])]
+      : [["phase", ...scatter.map(([column]) => column.label)],
+        ...phases.map((phase) => [phase + 1, ...scatter.map(([column, n]) => part(own, column, n, phase))])];
     return [
-      told_table(`${named(own)}: parts by phase, as deviation and value`,
-        ["phase", ...scatter.map(([column]) => column.label)],
-        Array.from({ length: data.phases }, (_, phase) => [String(phase + 1), ...scatter.map(([column, n]) => part(own, column, n, phase))])),
+      told_table(`${named(own)}: parts by phase, as deviation and value`, rows[0], rows.slice(1)),
       results_table(data, own, named(own)),
     ];
   };

@@ -6,6 +6,7 @@ use super::words;
 use crate::converter::Arrangement;
 use crate::report::format::commutation::words as common;
 use crate::report::format::figures::{self, DeadTimeLine, Mark, Name};
+use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, given_percent, percent, quantile, quantity, three, yield_percent,
 };
@@ -134,6 +135,7 @@ fn curves(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSear
         .zip(&search.arrangements)
         .map(|(arrangement, found)| DeadTimeLine {
             class: arrangement.name(),
+            name: names::arrangement(*arrangement).short,
             soft: found
                 .dead_times
                 .tried
@@ -165,8 +167,7 @@ fn curves(scenario: &Scenario, settings: &SwitchSettings, search: &SwitchingSear
     let drawing = figures::dead_times(&name, &lines, &marks, &target);
     let caption = html! {
         b { "Share of converters that switch softly at all operating points," } " over the dead time. \
-         Shaded: the range in which the target share is shown. The dashed line is the paralleled \
-         reference."
+         Shaded: the range in which the target share is shown."
     };
     figure(&drawing, &caption)
 }

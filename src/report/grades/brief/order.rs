@@ -8,7 +8,8 @@ use crate::report::format::numbers::{NONE, count, given_percent, money, percent_
 use crate::report::format::page::brief::Finding;
 use crate::report::format::page::parts::{headings, number};
 use crate::report::grades::subject::GradesSubject;
-use crate::report::grades::words::sum;
+use crate::report::grades::words::{measured_lots, sum};
+use crate::scenario::Grades;
 use crate::study::grades::{OrderedPart, SeriesOrder};
 
 /// The order of every part, with what is spent.
@@ -21,22 +22,24 @@ pub(super) fn finding(told: GradesSubject, order: &SeriesOrder) -> Finding {
             sum(order.total()),
             money(order.cost_per_good())
         ),
-        remark: Some(rest(order)),
+        remark: Some(rest(told.grades, order)),
         inside: table(order),
     }
 }
 
 /// What the series costs beside the parts.
-fn rest(order: &SeriesOrder) -> String {
+fn rest(grades: &Grades, order: &SeriesOrder) -> String {
     let matching = match order.matching_cost() {
         cost if cost > 0.0 => format!("measuring and matching {}, ", sum(cost)),
         _ => String::new(),
     };
-    format!(
+    let beside = format!(
         "Beside the parts: {matching}all else {}, failures {}.",
         sum(order.other_cost),
         sum(order.failure_cost)
-    )
+    );
+    let lots = measured_lots(grades, order);
+    std::iter::once(beside).chain(lots).collect::<Vec<_>>().join(" ")
 }
 
 fn table(order: &SeriesOrder) -> Markup {

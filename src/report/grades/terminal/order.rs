@@ -17,7 +17,9 @@ pub(super) fn series(grades: &Grades, order: &SeriesOrder) -> String {
         grades.currency,
         money(order.cost_per_good()),
     );
-    format!("{}\n  {total}\n", words::series(order))
+    let lots = words::measured_lots(grades, order).into_iter();
+    let lots = lots.fold(String::new(), |text, lot| text + "  " + &lot + "\n");
+    format!("{}\n  {total}\n{lots}", words::series(order))
 }
 
 /// The order of every part, and the parts of the cost.

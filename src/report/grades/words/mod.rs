@@ -17,5 +17,7 @@ pub(super) use self::numbers::{
     cost, cost_bounds, cost_ends, points, sum, weeks, yield_bounds, yield_ends,
 };
 pub use self::order::price_gap;
-pub(super) use self::order::{matching, matching_failures, on_average, rival_price, series};
+pub(super) use self::order::{
+    matching, matching_failures, measured_lots, on_average, rival_price, series,
+};
 pub(super) use self::stock::{bottleneck, mend, proof};

@@ -2,8 +2,9 @@
 
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent, ppm};
+use crate::scenario::{Grades, Shape};
 use crate::study::grades::{
-    ListedPrice, MatchingOption, PriceGap, RivalPrice, SeriesOrder, SetResult,
+    ListedPrice, MatchingOption, OrderedPart, PriceGap, RivalPrice, SeriesOrder, SetResult,
 };
 
 /// How many converters to build.
@@ -32,6 +33,32 @@ pub(in crate::report::grades) fn on_average(order: &SeriesOrder) -> Option<Strin
             percent(series.average_is_enough)
         )
     })
+}
+
+/// That more parts are needed than the file of a measured grade lists, grade by grade.
+pub(in crate::report::grades) fn measured_lots(
+    grades: &Grades,
+    order: &SeriesOrder,
+) -> Vec<String> {
+    let listed = |part: &OrderedPart| {
+        let offer = grades.offers.iter().find(|offer| offer.parameter == part.parameter)?;
+        let grade = offer.grades.iter().find(|grade| grade.name == part.grade)?;
+        match &grade.tolerance.shape {
+            Shape::Measured(parts) => Some(parts.values.len() as u64),
+            _ => None,
+        }
+    };
+    let told = order.parts.iter().filter_map(|part| {
+        let listed = listed(part).filter(|listed| *listed < part.needed)?;
+        Some(format!(
+            "{} {}: the file lists {}, the series needs {}. All others must scatter as these do.",
+            parameter(part.parameter).short,
+            part.grade,
+            counted(listed, "part"),
+            count(part.needed)
+        ))
+    });
+    told.collect()
 }
 
 /// That two prices are far apart.

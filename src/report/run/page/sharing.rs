@@ -6,10 +6,11 @@ use maud::{Markup, html};
 use super::parts::Point;
 use crate::converter::{Measure, Shared, Sharing};
 use crate::report::format::figures::{
-    self, HistogramSamples, HistogramSeries, Mark, Name, RangeRow,
+    self, HistogramSamples, HistogramSeries, Mark, Name, RangeRow, ShareCurve,
 };
 use crate::report::format::page::parts::{
-    Read, arrangement, cells, figure, folded_table, headings, number, range, remarked,
+    Read, arrangement, arrangement_names, cells, figure, folded_table, headings, number, range,
+    remarked,
 };
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
@@ -46,9 +47,11 @@ fn axis_name(first: Option<f64>) -> String {
 fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let histograms = || point.cases.iter().filter_map(|(_, c)| Some((c, c.histogram.as_ref()?)));
     let edges = histograms().next().map_or(&[][..], |(_, h)| h.edges.values());
-    let series = histograms()
-        .rev()
-        .map(|(case, h)| HistogramSeries { class: case.arrangement().name(), counts: &h.counts });
+    let series = histograms().rev().map(|(case, h)| HistogramSeries {
+        class: case.arrangement().name(),
+        name: names::arrangement(case.arrangement()).short,
+        counts: &h.counts,
+    });
     let shown = HistogramSamples { edges, series: series.collect(), samples: run.settings.samples };
     let name = Name {
         id: format!("{}-histogram", point.id()),
@@ -81,13 +84,17 @@ fn histogram(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
 }
 
 fn curve(scenario: &Scenario, point: &Point) -> Markup {
-    let series: Vec<(&str, figures::Banded)> = point
+    let series: Vec<ShareCurve> = point
         .cases
         .iter()
         .map(|(_, case)| {
             let points =
                 case.curve.iter().map(|p| (p.limit, [p.good.estimate, p.good.lower, p.good.upper]));
-            (case.arrangement().name(), points.collect())
+            ShareCurve {
+                class: case.arrangement().name(),
+                name: names::arrangement(case.arrangement()).short.to_owned(),
+                points: points.collect(),
+            }
         })
         .collect();
     let first = point.cases.iter().find_map(|(_, c)| Some(c.curve.first()?.limit));
@@ -105,7 +112,7 @@ fn curve(scenario: &Scenario, point: &Point) -> Markup {
     let caption = html! {
         b { "Yield against the limit of the sharing error," } " other limits left aside. The band is \
          the " (numbers::given_percent(scenario.limits.confidence)) " confidence interval at each \
-         limit. The dashed line is the paralleled reference."
+         limit."
     };
     figure(&drawing, &caption)
 }
@@ -128,7 +135,13 @@ pub(super) fn phases(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     let output = point.chain().baseline.case.point.output_current.0;
     let equal = output / scenario.phases as f64;
     let mark = Mark { value: equal, label: format!("equal share {} A", numbers::three(equal)) };
-    let drawing = figures::ranges(&name, "output current of a phase, A", &rows, Some(&mark));
+    let drawing = figures::ranges(
+        &name,
+        "output current of a phase, A",
+        &rows,
+        &arrangement_names(),
+        Some(&mark),
+    );
     let caption = html! {
         b { "Output current of every phase." }
         " Line: least to greatest of the solved samples; box: 5 % to 95 %; tick: median."

@@ -7,7 +7,7 @@ use super::sharing::{beyond, ranges};
 use crate::converter::{AssumedDrift, Drive, Leg};
 use crate::report::format::figures::{self, Mark, Name, RangeRow};
 use crate::report::format::page::parts::{
-    Read, arrangement, cells, figure, folded_table, headings, number,
+    Read, arrangement, arrangement_names, cells, figure, folded_table, headings, number,
 };
 use crate::report::format::{names, numbers, part_loads};
 use crate::scenario::Scenario;
@@ -44,7 +44,13 @@ pub(super) fn currents(scenario: &Scenario, run: &Run, point: &Point) -> Markup 
         .chain
         .rms_current
         .map(|limit| Mark { value: limit.0, label: format!("chain limit {}\u{a0}A", limit.0) });
-    let drawing = figures::ranges(&name, "RMS current of a switch, A", &rows, limit.as_ref());
+    let drawing = figures::ranges(
+        &name,
+        "RMS current of a switch, A",
+        &rows,
+        &arrangement_names(),
+        limit.as_ref(),
+    );
     let caption = html! {
         @if legs > 1 {
             b { "RMS current of the switches, driven leg." } " The return leg mirrors it."

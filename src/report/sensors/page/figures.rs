@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::figures::{self, Mark, Name, RangeRow};
+use crate::report::format::figures::{self, ClassName, Mark, Name, RangeRow, ShareCurve};
 use crate::report::format::names::sharing;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::parts::range;
@@ -16,7 +16,7 @@ pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
     html! {
         div class="figures" {
             figure { (curves(scenario, study)) figcaption {
-                (legend()) b { "Sharing error" } ", " (sharing(scenario.limits.sharing))
+                b { "Sharing error" } ", " (sharing(scenario.limits.sharing))
                 ": share of the samples within it."
             } }
             figure { (currents(study)) figcaption {
@@ -30,22 +30,18 @@ pub(super) fn figures(scenario: &Scenario, study: &SensorStudy) -> Markup {
     }
 }
 
-fn legend() -> Markup {
-    html! {
-        span class="legend" {
-            @for v in Variant::ALL { span { (figures::swatch(class(v))) " " (told::name(v)) } }
-        }
-    }
-}
-
 fn curves(scenario: &Scenario, study: &SensorStudy) -> Markup {
-    let series: Vec<(&str, figures::Banded)> = study
+    let series: Vec<ShareCurve> = study
         .variants
         .iter()
         .map(|v| {
             let points =
                 v.curve.iter().map(|p| (p.limit, [p.good.estimate, p.good.lower, p.good.upper]));
-            (class(v.variant), points.collect())
+            ShareCurve {
+                class: class(v.variant),
+                name: told::name(v.variant),
+                points: points.collect(),
+            }
         })
         .collect();
     let name = Name {
@@ -69,7 +65,7 @@ fn currents(study: &SensorStudy) -> Markup {
         .variants
         .iter()
         .map(|v| RangeRow {
-            label: format!("({})", v.variant.letter()),
+            label: String::new(),
             ranges: v
                 .rms
                 .iter()
@@ -84,5 +80,8 @@ fn currents(study: &SensorStudy) -> Markup {
             .into(),
     };
     let nominal = Mark { value: 1.0, label: "equal parts".into() };
-    figures::ranges(&name, "RMS current of the worst switch / nominal", &rows, Some(&nominal))
+    let names: Vec<ClassName> =
+        Variant::ALL.map(|own| ClassName { class: class(own), name: told::name(own) }).to_vec();
+    let axis = "RMS current of the worst switch / nominal";
+    figures::ranges(&name, axis, &rows, &names, Some(&nominal))
 }

@@ -7,7 +7,9 @@ use crate::converter::Arrangement;
 use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::capital;
 use crate::report::format::numbers::{NONE, count, percent};
-use crate::report::format::page::parts::{figure, folded_table, headings, number};
+use crate::report::format::page::parts::{
+    arrangement_names, figure, folded_table, headings, number,
+};
 use crate::report::run::explanation::names::{self, share_percent};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{CaseDrivers, Driver, Drivers, FigureDrivers};
@@ -115,7 +117,8 @@ impl PointDrivers<'_> {
                           for both arrangements."
                     .to_owned(),
         };
-        let drawing = figures::value_bars(&name, "share of the variance", &rows);
+        let drawing =
+            figures::value_bars(&name, "share of the variance", &rows, &arrangement_names());
         let caption = html! {
             b { "What drives the " (title) " at “" (self.name()) "”." } " Bar: total share, with its confidence interval. Tick: \
              what the parameter explains by itself."

@@ -68,7 +68,7 @@ fn chart(drivers: &FailureDrivers) -> Markup {
             "A bar a parameter with its interval; the table that follows holds the numbers."
                 .to_owned(),
     };
-    let drawing = figures::value_bars(&name, "converters saved, of all", &rows);
+    let drawing = figures::value_bars(&name, "converters saved, of all", &rows, &[]);
     let caption = html! {
         figcaption {
             b { "Converters saved by one exact parameter, " (names::arrangement(drivers.arrangement).long) "," }
