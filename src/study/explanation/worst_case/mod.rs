@@ -50,7 +50,7 @@ use crate::study::explanation::kept::KeptSamples;
 /// Work of all searches together, in limits of one solver's search: about as many seconds. The first
 /// searches take this part of it at most; those that did not settle may take what is left.
 const WORK: f64 = 3.0;
-const FIRST: f64 = 2.4;
+const FIRST: f64 = 1.8;
 /// Work of one of the first searches at most.
 const FIRST_EACH: f64 = 0.06;
 /// A search is repeated with more work only if it is so many times as much.
