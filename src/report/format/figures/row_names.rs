@@ -91,9 +91,12 @@ fn place(own: &ClassName, drawn: &[DrawnInRow], room: RoomForNames) -> Option<Pl
         is_free.then_some(Place { x: row.across.to + GAP, y: row.y, anchor: None })
     };
     let left = |row: &DrawnInRow, may_cross: bool| {
-        let end = row.across.from - wide;
-        let is_free = end >= room.across.from && (may_cross || !crosses(end, row.across.from));
-        is_free.then_some(Place { x: row.across.from - GAP, y: row.y, anchor: Some("end") })
+        // A line just before the row stands between it and its name.
+        let near = room.line.filter(|line| (0.0..2.0 * GAP).contains(&(row.across.from - line)));
+        let from = near.unwrap_or(row.across.from);
+        let end = from - wide;
+        let is_free = end >= room.across.from && (may_cross || !crosses(end, from));
+        is_free.then_some(Place { x: from - GAP, y: row.y, anchor: Some("end") })
     };
     [false, true].into_iter().find_map(|may_cross| {
         let beside = rows().find_map(|row| right(row, may_cross));
@@ -122,6 +125,8 @@ mod tests {
         assert!(text.contains("x=\"94\"") && text.contains("end"), "{text}");
         let text = placed([100.0, 120.0], Some(150.0)).expect("room to the left");
         assert!(text.contains("x=\"94\""), "not across the line: {text}");
+        let text = placed([110.0, 190.0], Some(104.0)).expect("room to the left");
+        assert!(text.contains("x=\"98\""), "before the line: {text}");
         assert!(placed([60.0, 190.0], None).is_none());
     }
 
