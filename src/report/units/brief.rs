@@ -49,10 +49,10 @@ pub(super) fn sheet(
         columns: [
             deviations(listed)
                 .into_iter()
-                .chain([sharing_errors(scenario, listed), converters(listed)])
+                .chain([sharing_errors(scenario, listed)])
                 .collect(),
-            vec![judged_at(scenario, POINTS)],
-            vec![misses(listed)],
+            vec![converters(listed)],
+            vec![misses(listed), judged_at(scenario, POINTS)],
         ],
         last: [
             list("How sure", &how_sure(listed, method)),

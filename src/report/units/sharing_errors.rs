@@ -25,7 +25,7 @@ pub(super) fn sharing_errors(scenario: &Scenario, listed: &Listed) -> Finding {
         return Finding {
             heading: format!("Largest sharing errors in the chain{told}"),
             remark: None,
-            inside: bars(listed),
+            inside: html! { div class="bar-figure" { (bars(listed)) } },
         };
     }
     let all = counted(listed.verdicts.len() as u64, "converter");

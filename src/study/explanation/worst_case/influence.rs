@@ -5,12 +5,12 @@ const SOME: f64 = 5e-4;
 
 /// The largest changes met so far.
 #[derive(Debug)]
-pub(super) struct Influence {
+pub(super) struct CoordinateInfluence {
     /// By coordinate, then by component; none where the coordinate was not moved yet.
     largest: Vec<Option<Vec<f64>>>,
 }
 
-impl Influence {
+impl CoordinateInfluence {
     /// Nothing is known of so many coordinates yet.
     pub(super) fn unknown(coordinates: usize) -> Self {
         Self { largest: vec![None; coordinates] }

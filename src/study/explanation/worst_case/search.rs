@@ -23,7 +23,7 @@
 
 use std::cmp::Ordering;
 
-use super::influence::Influence;
+use super::influence::CoordinateInfluence;
 
 /// Starts that are followed at most, the most promising first.
 const MOST_STARTS: usize = 12;
@@ -94,7 +94,8 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
         }
     }
     positions.sort_by(|a, b| falling(a.raised_value(), b.raised_value()));
-    let mut influence = Influence::unknown(positions.first().map_or(0, |at| at.point.len()));
+    let mut influence =
+        CoordinateInfluence::unknown(positions.first().map_or(0, |at| at.point.len()));
     let mut search = Search { figure, influence: &mut influence };
     let starts = search.first_sweeps(positions);
     let corners = search.corners(starts);
@@ -106,7 +107,7 @@ pub fn local_maxima(figure: &mut dyn BoxFigure, starts: &[SearchStart]) -> Vec<L
 /// A figure, and what is known of its coordinates.
 struct Search<'a> {
     figure: &'a mut dyn BoxFigure,
-    influence: &'a mut Influence,
+    influence: &'a mut CoordinateInfluence,
 }
 
 impl Search<'_> {
@@ -270,7 +271,7 @@ enum Sweeps {
 /// The way up from one start.
 struct Ascent<'a> {
     figure: &'a mut dyn BoxFigure,
-    influence: &'a mut Influence,
+    influence: &'a mut CoordinateInfluence,
     at: Position,
     step: f64,
     sweeps: Sweeps,
