@@ -19,7 +19,7 @@ use crate::solver::Method;
 use crate::study::units::{CurrentComparison, Listed, MeasuredLoad};
 
 /// Converters, deviations, misses and operating points shown: more would not fit the sheet.
-const CONVERTERS: usize = 10;
+const CONVERTERS: usize = 5;
 const DEVIATIONS: usize = 8;
 const MISSES: usize = 5;
 const POINTS: usize = 5;
@@ -49,10 +49,10 @@ pub(super) fn sheet(
         columns: [
             deviations(listed)
                 .into_iter()
-                .chain([sharing_errors(scenario, listed)])
+                .chain([sharing_errors(scenario, listed), converters(listed)])
                 .collect(),
-            vec![converters(listed)],
-            vec![misses(listed), judged_at(scenario, POINTS)],
+            vec![judged_at(scenario, POINTS)],
+            vec![misses(listed)],
         ],
         last: [
             list("How sure", &how_sure(listed, method)),
