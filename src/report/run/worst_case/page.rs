@@ -308,8 +308,8 @@ fn definitions(shown: &Shown) -> Markup {
             dt { "Extreme value" }
             dd {
                 "A bounded search over all parts of all phases, each inside its band. It starts from the \
-                 samples with the largest values and from the corners that the sensitivities of every \
-                 phase and switch point to. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
+                 largest sample, and from the highest of some further samples and of the corners that the \
+                 sensitivities of every phase and switch point to. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
                  first. " code { "units" }
                 " finds the same value: " code { "worst_converters.csv" } " holds all extreme \
                  converters. Whether such a converter is ever built is another question: correlation, \
