@@ -260,7 +260,7 @@ fn the_page_stands_by_itself_and_shows_all() {
         assert!(page.contains(&format!("href=\"#{id}\"")), "{id}");
     }
     assert_eq!(page.matches("<svg viewBox=\"0 0 420").count(), 5, "coverage and four curves");
-    assert_eq!(page.matches("class=\"dot taken\" cx").count(), 4 + 1, "each point, and the key");
+    assert_eq!(page.matches("class=\"dot taken\" cx").count(), 4, "each point");
     for outside in ["http://", "https://", "@import", "url(//"] {
         assert!(!page.contains(outside), "{outside}");
     }

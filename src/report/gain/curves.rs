@@ -7,8 +7,8 @@ use crate::report::format::figures::{self, Dot, Ends, GainLine, LoadBars, Mark, 
 use crate::report::format::page::brief::both_widths;
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
-use crate::study::common::curve::{Curve, GainPoint};
-use crate::study::gain::{ConfigurationGain, Gain};
+use crate::study::common::curve::GainPoint;
+use crate::study::gain::{ConfigurationGain, Gain, LoadCurve};
 use crate::units::Volt;
 
 /// Kinds of stroke that tell loads apart; further loads begin anew.
@@ -103,17 +103,6 @@ fn marks(gain: &Gain) -> Vec<Mark> {
 /// A figure a configuration.
 pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
     html! {
-        p class="remark legend" {
-            @for (n, load) in gain.loads.iter().enumerate() {
-                span {
-                    (figures::stroke(&stroke(n))) " " (numbers::quantity(gain.current(n))) ", "
-                    (numbers::given_percent(*load))
-                }
-            }
-            span { (figures::stroke("load-1 beyond")) " beyond the peak" }
-            span { (figures::point(true)) " operating point that takes this configuration" }
-            span { (figures::point(false)) " one that could" }
-        }
         div class="figures" {
             @for (n, found) in gain.configurations.iter().enumerate() {
                 (figure(scenario, gain, n, found))
@@ -124,7 +113,7 @@ pub(super) fn curves(scenario: &Scenario, gain: &Gain) -> Markup {
 
 fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationGain) -> Markup {
     let m = |v: Volt| gain.gain_at(v);
-    let lines: Vec<GainLine> = found.curves.iter().map(|c| line(&c.curve, c.load, &m)).collect();
+    let lines: Vec<GainLine> = found.curves.iter().map(|c| line(gain, c)).collect();
     let dots = dots(gain, index);
     let peaks = found.curves.iter().filter_map(|c| Some(m(c.curve.peak?.voltage)));
     let peak = peaks.fold(0.0, f64::max);
@@ -134,7 +123,7 @@ fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationG
     let name = Name {
         id: format!("gain-{}", index + 1),
         title: format!("Voltage gain over frequency: {configuration}"),
-        description: "A curve a load, with the operating points that work in this configuration."
+        description: "A curve a load with its name, and the operating points that work in this configuration."
             .into(),
     };
     let FrequencyBand { minimum, maximum } = scenario.frequency;
@@ -143,9 +132,9 @@ fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationG
         figure {
             (figures::gains(&name, band, if highest > 0.0 { highest } else { 1.0 }, &lines, &dots))
             figcaption {
-                b { (names::drive(found.configuration.drive).long) " drive, "
+                b { (names::capital(names::drive(found.configuration.drive).long)) " drive, "
                     (names::rectifier(found.configuration.rectifier).long) " rectifier." }
-                @if dots.is_empty() { " No operating point works here." }
+                @for sentence in marks_told(&lines, &dots) { " " (sentence) }
                 @if peak > highest {
                     " Cut off: the highest peak has a gain of " (numbers::three(peak)) "."
                 }
@@ -154,17 +143,36 @@ fn figure(scenario: &Scenario, gain: &Gain, index: usize, found: &ConfigurationG
     }
 }
 
+/// What is not named beside itself: strokes and marks of two kinds.
+fn marks_told(lines: &[GainLine], dots: &[Dot]) -> Vec<&'static str> {
+    let [taken, open] = [true, false].map(|taken| dots.iter().any(|dot| dot.taken == taken));
+    let mut told = vec![match [taken, open] {
+        [true, true] => {
+            "Dots: operating points, by number, that take this configuration. Rings: those that could."
+        }
+        [true, false] => "Dots: operating points, by number, that take this configuration.",
+        [false, true] => "Rings: operating points, by number, that could take this configuration.",
+        [false, false] => "No operating point works here.",
+    }];
+    if lines.iter().any(|line| !line.beyond.is_empty()) {
+        told.push("Thin: beyond the peak.");
+    }
+    told
+}
+
 /// A curve in unbroken pieces, on either side of the peak, which belongs to both.
-fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> GainLine {
-    let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, gain(p.voltage)));
+fn line(gain: &Gain, own: &LoadCurve) -> GainLine {
+    let LoadCurve { load, curve } = own;
+    let at = |volt: Volt| gain.gain_at(volt);
+    let peak = curve.peak.map(|p| (p.frequency.0 / 1e3, at(p.voltage)));
     let pieces = |beyond: bool| -> Vec<Vec<(f64, f64)>> {
         let points: Vec<&GainPoint> =
             curve.points.iter().filter(|p| curve.beyond_peak(p.frequency) == beyond).collect();
         let solved =
             points.chunk_by(|a, b| a.reached.voltage().is_some() == b.reached.voltage().is_some());
         let pieces = solved.map(|run| {
-            let at = |p: &&GainPoint| Some((p.frequency.0 / 1e3, gain(p.reached.voltage()?)));
-            run.iter().filter_map(at).collect::<Vec<_>>()
+            let place = |p: &&GainPoint| Some((p.frequency.0 / 1e3, at(p.reached.voltage()?)));
+            run.iter().filter_map(place).collect::<Vec<_>>()
         });
         pieces.filter(|piece| !piece.is_empty()).collect()
     };
@@ -175,7 +183,12 @@ fn line(curve: &Curve, load: usize, gain: &dyn Fn(Volt) -> f64) -> GainLine {
     if let (Some(peak), Some(last)) = (peak, beyond.last_mut()) {
         last.push(peak);
     }
-    GainLine { class: stroke(load), inductive, beyond }
+    let name = format!(
+        "{}, {}",
+        numbers::quantity(gain.current(*load)),
+        numbers::given_percent(gain.loads[*load])
+    );
+    GainLine { class: stroke(*load), name, inductive, beyond }
 }
 
 /// Gain of a configuration at series resonance, loss and diode drop apart.

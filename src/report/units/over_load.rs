@@ -128,8 +128,6 @@ fn error(load: &LoadResult) -> String {
 pub(super) fn page(listed: &Listed) -> Markup {
     let Some(over_load) = &listed.over_load else { return html! {} };
     let all = followed(listed, over_load);
-    let phases = over_load.curves.iter().flat_map(|curves| &curves.loads);
-    let phases = phases.filter_map(|load| Some(load.solved.as_ref()?.phases.len())).max();
     section(
         "over-load",
         "Over load",
@@ -137,11 +135,6 @@ pub(super) fn page(listed: &Listed) -> Markup {
             p {
                 "Each converter from a tenth of the output power to all of it. Lines are predictions, \
                  marks are measured values. Chain and paralleled reference have the same axes."
-            }
-            p class="remark legend" {
-                @for phase in 0..phases.unwrap_or(0) {
-                    span { (figures::phase_sample(phase)) " phase " (phase + 1) }
-                }
             }
             @for (n, followed) in all.iter().take(GROUPS).enumerate() { (group(n, followed)) }
             @if all.len() > GROUPS {
@@ -216,7 +209,7 @@ fn drawing(
     let name = Name {
         id: format!("over-load-{index}-{}-{}", arrangement.short, current.name()),
         title: format!("{unit}, {point}, {}: {what} over output power", arrangement.long),
-        description: "A line for each phase, with the number of the phase at its end. Marks are \
+        description: "A line for each phase, with the name of the phase at its end. Marks are \
                       measured values."
             .into(),
     };

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::words;
 use crate::converter::{BalancingResistor, NodeDrift, NodeValues};
-use crate::report::format::figures::{BarPart, Name, StackedBar, stacked, swatch};
+use crate::report::format::figures::{BarPart, Name, StackedBar, stacked};
 use crate::report::format::numbers::{NONE, quantity, three};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
@@ -55,10 +55,8 @@ fn worst(study: &DriftStudy) -> Option<&PointDrift> {
 
 fn causes(n: usize, point: &PointDrift) -> Markup {
     let Some(nodes) = &point.causes else { return html! {} };
-    let part = |name: &str, volt: Volt| BarPart {
-        value: volt.0,
-        text: format!("{name}: {}", quantity(volt)),
-    };
+    let part =
+        |name: &'static str, volt: Volt| BarPart { name, value: volt.0, text: quantity(volt) };
     let bar = |(node, own): (usize, &NodeDrift)| StackedBar {
         label: format!("node {}", node + 1),
         parts: vec![
@@ -79,11 +77,6 @@ fn causes(n: usize, point: &PointDrift) -> Markup {
     };
     html! {
         figure {
-            p class="legend" {
-                span { (swatch("cause-1")) "start" }
-                span { (swatch("cause-2")) "leakage" }
-                span { (swatch("cause-3")) "timing" }
-            }
             (stacked(&name, "drift, V", &bars))
             figcaption {
                 b { (point.operating_point) "." } " Drift of each node by cause, at worst. Tick: where body \

@@ -64,7 +64,7 @@ fn matrices(study: &FaultStudy) -> Markup {
     html! {
         p class="caution" { strong { (words::DANGER[0]) } }
         (matrix::matrices(study))
-        (matrix::legend())
+        (matrix::key(study))
     }
 }
 

@@ -105,12 +105,17 @@ fn sign(cell: FaultWord) -> Markup {
     }
 }
 
-/// What the words mean.
-pub(in crate::report) fn legend() -> Markup {
+/// What the words of a study mean. Each cell holds its word, so no colour or sign has to be looked up here; the
+/// sentences stand once, as a cell has no room for one and a word comes again in most rows.
+pub(in crate::report) fn key(study: &FaultStudy) -> Markup {
+    let is_said =
+        |word: &FaultWord| study.results.iter().any(|result| FaultWord::of_result(result) == *word);
     html! {
         table class="key" {
             tbody {
-                @for one in FaultWord::ALL { tr { (outcome(one)) td { (one.meaning()) } } }
+                @for word in FaultWord::ALL.into_iter().filter(is_said) {
+                    tr { (outcome(word)) td { (word.meaning()) } }
+                }
             }
         }
     }

@@ -42,6 +42,26 @@ struct PlacedName {
     taken: Rectangle,
 }
 
+impl PlacedName {
+    /// Where a line to the curve ends at the name.
+    fn end_of_line(&self) -> [f64; 2] {
+        let Rectangle { left, top, right, bottom } = self.taken;
+        [self.at[0].clamp(left, right), self.at[1].clamp(top, bottom)]
+    }
+
+    /// What the line takes: it is level or upright.
+    fn line(&self) -> Rectangle {
+        const ABOUT: f64 = 4.0;
+        let ([x, y], [to_x, to_y]) = (self.at, self.end_of_line());
+        Rectangle {
+            left: x.min(to_x) - ABOUT,
+            top: y.min(to_y) - ABOUT,
+            right: x.max(to_x) + ABOUT,
+            bottom: y.max(to_y) + ABOUT,
+        }
+    }
+}
+
 /// The names of all curves, inside `frame` and clear of what is `taken`, as far as there is room.
 pub(super) fn curve_names(
     curves: &[NamedCurve<'_>],
@@ -53,15 +73,15 @@ pub(super) fn curve_names(
     let names = all.iter().enumerate().filter_map(|(own, curve)| {
         let place = best_place(&all, own, frame, &taken)?;
         taken.push(place.taken);
+        taken.extend(is_doubtful(&all, curve, place.taken).then(|| place.line()));
         Some((curve, place))
     });
     let names: Vec<(&Together<'_>, PlacedName)> = names.collect();
     html! {
         @for (curve, place) in names {
             @if is_doubtful(&all, curve, place.taken) {
-                line class="rule" x1=(px(place.at[0])) y1=(px(place.at[1]))
-                    x2=(px(place.at[0].clamp(place.taken.left, place.taken.right)))
-                    y2=(px(place.at[1].clamp(place.taken.top, place.taken.bottom))) {}
+                @let [x, y] = place.end_of_line();
+                line class="rule" x1=(px(place.at[0])) y1=(px(place.at[1])) x2=(px(x)) y2=(px(y)) {}
             }
             @for (n, [class, name]) in curve.names.iter().enumerate() {
                 text class=(class) x=(px(place.x)) y=(px(place.taken.top + LINE * n as f64 + 10.0))
@@ -131,11 +151,22 @@ fn best_place(
     let badness = |place: &PlacedName| {
         let reach = nearest(place.taken, &curve.points);
         let others = all.iter().enumerate().filter(|(n, _)| *n != own);
-        let other = others.map(|(_, other)| nearest(place.taken, &other.points));
-        let other = other.fold(NEAR, f64::min);
+        let to_others = |of: Rectangle| {
+            others.clone().map(|(_, other)| nearest(of, &other.points)).fold(NEAR, f64::min)
+        };
+        let other = to_others(place.taken);
         let covered: f64 = taken.iter().map(|taken| taken.overlap(place.taken)).sum();
-        let on_curves = if reach < 1.5 { 60.0 } else { 0.0 } + if other < 1.5 { 90.0 } else { 0.0 };
-        let doubtful = if other < reach + GAP { 40.0 } else { 0.0 };
+        let on_curves = if reach < 1.5 { 90.0 } else { 0.0 } + if other < 1.5 { 90.0 } else { 0.0 };
+        // A line then leads to the curve: clear of what is taken, and to where it is not near the others.
+        let doubtful = if other < reach + GAP {
+            let line = place.line();
+            let crossed = taken.iter().any(|taken| taken.overlap(line) > 0.0);
+            let [x, y] = place.at;
+            40.0 + 2.0 * (NEAR - to_others(Rectangle::about(x, y, 0.0)))
+                + if crossed { 60.0 } else { 0.0 }
+        } else {
+            0.0
+        };
         let far = if reach > 2.0 * GAP { 20.0 } else { 0.0 };
         1000.0 * place.taken.outside(frame) + covered + on_curves + doubtful + far - other
     };

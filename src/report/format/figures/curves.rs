@@ -2,9 +2,11 @@
 
 use maud::{Markup, html};
 
+use super::curve_names::{NamedCurve, curve_names};
+use super::rectangle::Rectangle;
 use super::{
-    ACROSS, Axis, Ends, HEIGHT, Mark, Name, UPWARDS, WIDTH, across, drawing, figure, path, px,
-    short,
+    ACROSS, Axis, Ends, HEIGHT, INSIDE, Mark, Name, UPWARDS, WIDTH, across, drawing, figure, path,
+    px, short,
 };
 
 /// Height of a bar's row.
@@ -19,6 +21,8 @@ const LEFT: f64 = 126.0;
 pub(in crate::report) struct GainLine {
     /// Class of its stroke.
     pub class: String,
+    /// The name beside it.
+    pub name: String,
     /// Unbroken pieces on the inductive side.
     pub inductive: Vec<Vec<(f64, f64)>>,
     /// Unbroken pieces beyond the peak.
@@ -66,9 +70,28 @@ pub(in crate::report) fn gains(
                 path class=(format!("chain line {}", line.class)) d=(drawn(piece)) {}
             }
         }
+        (names(&x, &y, lines, dots))
         @for dot in dots { (marked(&x, &y, dot)) }
     };
     figure(name, HEIGHT, &inside)
+}
+
+/// The names of the curves on the inductive side, clear of the dots and of what lies beyond the peak.
+fn names(x: &Axis, y: &Axis, lines: &[GainLine], dots: &[Dot]) -> Markup {
+    let places = |pieces: &[Vec<(f64, f64)>]| -> Vec<[f64; 2]> {
+        let drawn = pieces.iter().flatten().filter(|(_, m)| y.holds(*m));
+        drawn.map(|(f, m)| [x.at(*f), y.at(*m)]).collect()
+    };
+    let named: Vec<NamedCurve<'_>> = lines
+        .iter()
+        .map(|own| NamedCurve { class: "chain", name: &own.name, points: places(&own.inductive) })
+        .collect();
+    let dots =
+        dots.iter().map(|dot| Rectangle::about(x.at(dot.at.0) + 5.0, y.at(dot.at.1) - 5.0, 12.0));
+    let beyond = lines.iter().flat_map(|own| places(&own.beyond));
+    let beyond = beyond.map(|[across, up]| Rectangle::about(across, up, 3.0));
+    let taken: Vec<Rectangle> = dots.chain(beyond).collect();
+    curve_names(&named, INSIDE, &taken)
 }
 
 fn marked(x: &Axis, y: &Axis, dot: &Dot) -> Markup {
@@ -164,15 +187,6 @@ pub(in crate::report) fn stroke(class: &str) -> Markup {
     }
 }
 
-/// A sample of how an operating point is drawn.
-pub(in crate::report) fn point(taken: bool) -> Markup {
-    html! {
-        svg class="swatch" viewBox="0 0 26 12" aria-hidden="true" focusable="false" {
-            circle class=(if taken { "dot taken" } else { "dot" }) cx="13" cy="6" r="4" {}
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -185,6 +199,7 @@ mod tests {
     fn curves_and_points_stand_where_their_values_are() {
         let line = GainLine {
             class: "load-1".into(),
+            name: "<40 A>".into(),
             inductive: vec![vec![(100.0, 1.0), (200.0, 0.5)]],
             beyond: vec![],
         };
@@ -196,6 +211,7 @@ mod tests {
         assert!(text.contains(&format!("d=\"{line}\"")), "{text}");
         assert!(text.contains(&format!("cx=\"{}\" cy=\"{up}\"", px(ACROSS.from))), "{text}");
         assert!(text.contains("&lt;1&gt;") && text.contains("&lt;b&gt;"));
+        assert!(text.contains("&lt;40 A&gt;"), "the curve has its name: {text}");
     }
 
     #[test]

@@ -39,6 +39,7 @@ mod row_names;
 mod scatter;
 mod share_curves;
 mod sharing_rows;
+mod spaced;
 mod stacked;
 mod stems;
 mod value_bars;
@@ -57,7 +58,7 @@ pub(in crate::report) use self::converter_scatter::{
 pub(in crate::report) use self::cost_failures::{CostAxes, CostDot, cost_failures};
 use self::counted::CountedBins;
 pub(in crate::report) use self::counted::packed_counts;
-pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, point, stroke};
+pub(in crate::report) use self::curves::{Dot, GainLine, LoadBars, bars, gains, stroke};
 pub(in crate::report) use self::dead_times::{DeadTimeLine, dead_times};
 pub(in crate::report) use self::decay::{DecayLine, decay};
 pub(in crate::report) use self::densities::{Densities, DensityCurve, densities, probability_plot};
@@ -68,7 +69,7 @@ pub(in crate::report) use self::histogram::{HistogramSamples, HistogramSeries, h
 pub(in crate::report) use self::labelled_bars::{LabelledBar, labelled_bars};
 pub(in crate::report) use self::limit_plot::{LimitPlot, limit_plot, limit_plot_places};
 pub(in crate::report) use self::limit_use::{LimitUse, UsedLimit, limit_uses};
-pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load, phase_sample};
+pub(in crate::report) use self::over_load::{OverLoadAxes, PhaseCurrents, over_load};
 pub(in crate::report) use self::over_size::{SizeAxes, SizeLine, over_size};
 use self::pen::Pen;
 pub(in crate::report) use self::price_lines::{PriceLines, price_lines};

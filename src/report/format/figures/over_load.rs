@@ -4,12 +4,16 @@ use maud::{Markup, html};
 
 use crate::report::format::numbers::three;
 
-use super::{ACROSS, Axis, HEIGHT, Name, UPWARDS, across, figure, path, px, short};
+use super::spaced::{SpacedLabel, spaced};
+use super::{Axis, Ends, HEIGHT, Name, UPWARDS, WIDTH, across, figure, path, px, short};
 
 /// Kinds of stroke and of marks that tell phases apart; further phases begin anew.
 const KINDS: usize = 4;
-/// Least distance of the labels at the ends of lines.
-const LABEL_HEIGHT: f64 = 11.0;
+/// Left and right end of the plot, with room for names at the ends of lines.
+const ACROSS: Ends = Ends { from: 52.0, to: WIDTH - 56.0 };
+/// Height of such a name, and where names may stand.
+const NAME_HEIGHT: f64 = 12.0;
+const NAMES: Ends = Ends { from: 18.0, to: UPWARDS.from + 6.0 };
 /// Half the width of a mark.
 const MARK: f64 = 4.0;
 
@@ -48,7 +52,7 @@ pub(in crate::report) fn over_load(
             line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
             text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (short(tick)) }
         }
-        text class="name" x="2" y="13" { "A" }
+        text class="name" x="2" y="13" { "current, A" }
         (across(&x, UPWARDS, "output power, W", short))
         @for (k, phase) in phases.iter().enumerate() {
             @for piece in &phase.pieces {
@@ -64,7 +68,7 @@ pub(in crate::report) fn over_load(
                 }
             }
         }
-        (labels(&x, &y, phases))
+        (names(&x, &y, phases))
     };
     figure(name, HEIGHT, &inside)
 }
@@ -77,8 +81,8 @@ fn predicted(piece: &[(f64, f64)]) -> String {
     ends.join(" to ")
 }
 
-/// The numbers of the phases at the ends of their lines, moved apart where lines meet.
-fn labels(x: &Axis, y: &Axis, phases: &[PhaseCurrents]) -> Markup {
+/// The names of the phases at the ends of their lines, moved apart where lines meet.
+fn names(x: &Axis, y: &Axis, phases: &[PhaseCurrents]) -> Markup {
     let end = |phase: &PhaseCurrents| phase.pieces.last()?.last().copied();
     let mut ends: Vec<(usize, f64, f64)> = phases
         .iter()
@@ -86,26 +90,13 @@ fn labels(x: &Axis, y: &Axis, phases: &[PhaseCurrents]) -> Markup {
         .filter_map(|(k, phase)| end(phase).map(|(p, i)| (k, x.at(p), y.at(i))))
         .collect();
     ends.sort_by(|a, b| a.2.total_cmp(&b.2));
-    let heights = apart(&ends.iter().map(|(.., up)| *up).collect::<Vec<_>>());
+    let wanted: Vec<SpacedLabel> =
+        ends.iter().map(|(.., up)| SpacedLabel { at: *up, room: NAME_HEIGHT }).collect();
     html! {
-        @for ((k, across, _), up) in ends.iter().zip(heights) {
-            text class="limit-label" x=(px(across + 5.0)) y=(px(up + 4.0)) { (k + 1) }
+        @for ((k, across, _), up) in ends.iter().zip(spaced(&wanted, NAMES)) {
+            text class="limit-label" x=(px(across + 7.0)) y=(px(up + 4.0)) { "phase " (k + 1) }
         }
     }
-}
-
-/// Rising heights moved apart, so that no label covers another.
-fn apart(heights: &[f64]) -> Vec<f64> {
-    let mut last = f64::NEG_INFINITY;
-    let moved: Vec<f64> = heights
-        .iter()
-        .map(|height| {
-            last = height.max(last + LABEL_HEIGHT);
-            last
-        })
-        .collect();
-    let excess = heights.last().map_or(0.0, |height| last - height);
-    moved.into_iter().map(|height| height - 0.5 * excess).collect()
 }
 
 fn stroke(phase: usize) -> String {
@@ -122,16 +113,6 @@ fn mark(phase: usize, x: f64, y: f64) -> String {
         1 => polygon(&[(-0.9, -0.9), (0.9, -0.9), (0.9, 0.9), (-0.9, 0.9)]),
         2 => polygon(&[(0.0, -1.1), (1.1, 0.9), (-1.1, 0.9)]),
         _ => polygon(&[(0.0, -1.2), (1.2, 0.0), (0.0, 1.2), (-1.2, 0.0)]),
-    }
-}
-
-/// A sample of how a phase is drawn: its line and its mark.
-pub(in crate::report) fn phase_sample(phase: usize) -> Markup {
-    html! {
-        svg class="swatch" viewBox="0 0 40 12" aria-hidden="true" focusable="false" {
-            path class=(format!("chain line {}", stroke(phase))) d="M1 6L25 6" {}
-            path class="reading" d=(mark(phase, 33.0, 6.0)) {}
-        }
     }
 }
 
@@ -159,6 +140,7 @@ mod tests {
             .map(|label| label.split("y=\"").nth(1).unwrap().split('"').next().unwrap())
             .map(|height| height.parse().unwrap())
             .collect();
-        assert!((heights[1] - heights[0] - LABEL_HEIGHT).abs() < 0.11, "apart: {heights:?}");
+        assert!((heights[1] - heights[0] - NAME_HEIGHT).abs() < 0.11, "apart: {heights:?}");
+        assert!(text.contains(">phase 1<") && text.contains(">phase 2<"), "{text}");
     }
 }

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::spaced::{SpacedLabel, spaced};
 use super::{Axis, Ends, Mark, Name, drawing, px, short, text_width};
 
 /// Height of the line that the stems stand on, the length of a stem, where the numbers are, and the height
@@ -110,6 +111,7 @@ fn one(class: &str, stem: &Stem, place: f64, centre: f64, above: bool) -> Markup
 fn centres(stems: &[&Stem], places: &[f64], width: f64, limit: Option<f64>) -> Vec<f64> {
     let half = |n: usize| 0.5 * text_width(&stems[n].label).max(text_width(&stems[n].text));
     let mut centres = places.to_vec();
+    let ends = Ends { from: -0.5 * APART, to: width + 0.5 * APART };
     for (n, centre) in centres.iter_mut().enumerate().skip(1).step_by(2) {
         let room = half(n) + CLEAR;
         if let Some(limit) = limit.filter(|limit| (*centre - limit).abs() < room) {
@@ -117,17 +119,10 @@ fn centres(stems: &[&Stem], places: &[f64], width: f64, limit: Option<f64>) -> V
         }
     }
     for side in 0..2 {
-        let own: Vec<usize> = (side..stems.len()).step_by(2).collect();
-        let mut least = 0.0;
-        for n in &own {
-            centres[*n] = centres[*n].max(least + half(*n));
-            least = centres[*n] + half(*n) + APART;
-        }
-        let mut most = width;
-        for n in own.iter().rev() {
-            centres[*n] = centres[*n].min(most - half(*n));
-            most = centres[*n] - half(*n) - APART;
-        }
+        let own = (side..stems.len()).step_by(2);
+        let label = |n: usize| SpacedLabel { at: centres[n], room: 2.0 * half(n) + APART };
+        let wanted: Vec<SpacedLabel> = own.clone().map(label).collect();
+        own.zip(spaced(&wanted, ends)).for_each(|(n, centre)| centres[n] = centre);
     }
     centres
 }

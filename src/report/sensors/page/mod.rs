@@ -85,7 +85,7 @@ fn faults(study: &SensorStudy) -> Markup {
              and the yield of what remains."
         }
         (matrix::matrices(&study.faults))
-        (matrix::legend())
+        (matrix::key(&study.faults))
     }
 }
 
