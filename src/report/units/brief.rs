@@ -11,7 +11,9 @@ use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, count, counted, given_percent, percent_of_three, quantity, signed_percent, three,
 };
-use crate::report::format::page::brief::{Brief, Finding, both_widths, brief, sentences};
+use crate::report::format::page::brief::{
+    Brief, Finding, both_widths, brief, sentences, short_brief,
+};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings_with_text_last, number};
 use crate::scenario::Scenario;
@@ -23,6 +25,8 @@ const CONVERTERS: usize = 5;
 const DEVIATIONS: usize = 8;
 const MISSES: usize = 5;
 const POINTS: usize = 5;
+/// So few converters, or none with measured currents, leave paper empty.
+const SHORT: usize = 3;
 
 /// The first sheet.
 pub(super) fn sheet(
@@ -33,7 +37,9 @@ pub(super) fn sheet(
 ) -> Markup {
     let [chain, paralleled] = words::answer(scenario, listed);
     let is_averaged = method == Method::Averaged;
-    brief(&Brief {
+    let is_short = listed.verdicts.len() <= SHORT || listed.measured.is_empty();
+    let drawn = if is_short { short_brief } else { brief };
+    drawn(&Brief {
         question: question(listed),
         answer: format!("{chain} {paralleled}"),
         verdicts: Vec::new(),
@@ -46,14 +52,7 @@ pub(super) fn sheet(
                 }
             }
         }),
-        columns: [
-            deviations(listed)
-                .into_iter()
-                .chain([sharing_errors(scenario, listed), converters(listed)])
-                .collect(),
-            vec![judged_at(scenario, POINTS)],
-            vec![misses(listed)],
-        ],
+        columns: columns(scenario, listed),
         last: [
             list("How sure", &how_sure(listed, method)),
             list("What would change this answer", &changes(listed)),
@@ -66,6 +65,16 @@ pub(super) fn sheet(
             }),
         ],
     })
+}
+
+/// Where currents were measured, their figure takes most of the first column.
+fn columns(scenario: &Scenario, listed: &Listed) -> [Vec<Finding>; 3] {
+    let [errors, converters] = [sharing_errors(scenario, listed), converters(listed)];
+    let (points, misses) = (judged_at(scenario, POINTS), vec![misses(listed)]);
+    match deviations(listed) {
+        Some(own) => [vec![own, errors], vec![converters, points], misses],
+        None => [vec![errors, converters], vec![points], misses],
+    }
 }
 
 fn question(listed: &Listed) -> String {

@@ -10,7 +10,7 @@ use crate::report::format::faults::matrix::short_outcome;
 use crate::report::format::faults::rows::{FailureRow, WorstRow};
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, four, kilo};
-use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
@@ -21,13 +21,17 @@ use crate::study::faults::{FaultResult, FaultStudy, not_always_judged};
 const WORDS_UP_TO: usize = 4;
 /// Operating points shown: more would not fit the sheet.
 const SHOWN: usize = 6;
+/// So few operating points, and words in the matrix, leave paper empty.
+const SHORT: usize = 4;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
     // The remedy comes first among them.
     let mut named = findings(study).iter().map(named_finding).collect::<Vec<_>>().into_iter();
     let remedy: Vec<Finding> = named.by_ref().take(1).collect();
-    brief(&Brief {
+    let is_short = scenario.phases <= WORDS_UP_TO && scenario.operating_points.len() <= SHORT;
+    let drawn = if is_short { short_brief } else { brief };
+    drawn(&Brief {
         question: "One part fails: does the converter run on, and what brings it back?".to_owned(),
         answer: words::of_chain(study),
         verdicts: Vec::new(),

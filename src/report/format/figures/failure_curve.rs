@@ -38,7 +38,7 @@ pub(in crate::report) struct FailureAxes {
 }
 
 /// The curves with their bands, the limit upright, the target level, a ring where the first meets the
-/// limit.
+/// limit. A share of zero has no place on the scale: a curve ends where it reaches the axis.
 pub(in crate::report) fn failure_curves(
     name: &Name,
     axes: &FailureAxes,
@@ -71,7 +71,10 @@ pub(in crate::report) fn failure_curves(
                 points().map(|(l, [_, lower, _])| at(*l, *lower))
                     .chain(points().rev().map(|(l, [_, _, upper])| at(*l, *upper)))
             )) {}
-            path class=(format!("{} line", line.class)) d=(path(points().map(|(l, [share, ..])| at(*l, *share)))) {}
+            @let seen = points().scan(true, |is_seen, (l, [share, ..])| {
+                std::mem::replace(is_seen, *share > 0.0).then(|| at(*l, *share))
+            });
+            path class=(format!("{} line", line.class)) d=(path(seen)) {}
         }
         line class="target" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(y.at(axes.allowed.value)))
             y2=(px(y.at(axes.allowed.value))) {}
@@ -119,21 +122,16 @@ struct FoundPlace {
 impl FoundPlace {
     fn new(axes: &FailureAxes, limit: f64, y: &Axis, share: f64) -> Self {
         let (level, target) = (y.at(share), y.at(axes.allowed.value));
+        let wide = axes.found.iter().map(|text| text_width(text)).fold(0.0, f64::max);
+        let x = (limit + 9.0).min(WIDTH - wide - 2.0);
+        let right = |first: f64| Self { x, first, anchor: "start" };
         if share > axes.allowed.value {
             // Above a curve that falls to the right; below the name of the limit.
-            let wide = axes.found.iter().map(|text| text_width(text)).fold(0.0, f64::max);
-            let x = (limit + 9.0).min(WIDTH - wide - 2.0);
-            return Self {
-                x,
-                first: (level - 22.0).min(target - 34.0).max(UPWARDS.to + 26.0),
-                anchor: "start",
-            };
+            return right((level - 22.0).min(target - 34.0).max(UPWARDS.to + 26.0));
         }
         // Below it, or above where that is the axis.
-        let is_low = level > UPWARDS.from - 34.0;
-        if is_low {
-            let x = (limit - 9.0).min(ACROSS.to - text_width(&axes.allowed.label) - 8.0);
-            return Self { x, first: level - 22.0, anchor: "end" };
+        if level > UPWARDS.from - 34.0 {
+            return right(level - 22.0);
         }
         Self { x: limit - 9.0, first: level + 18.0, anchor: "end" }
     }
@@ -160,7 +158,7 @@ fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Mar
         @if let Some(share) = share_at_limit(axes, lines) {
             @let level = y.at(share);
             @let place = FoundPlace::new(axes, limit, y, share);
-            circle class=(format!("{class} ring")) cx=(px(limit)) cy=(px(level)) r="4.5" {}
+            @if share > 0.0 { circle class=(format!("{class} ring")) cx=(px(limit)) cy=(px(level)) r="4.5" {} }
             text class=(format!("{class} value")) x=(px(place.x)) y=(px(place.first)) text-anchor=(place.anchor) { (axes.found[0]) }
             text class=(class) x=(px(place.x)) y=(px(place.first + 14.0)) text-anchor=(place.anchor) { (axes.found[1]) }
         }
@@ -170,6 +168,34 @@ fn found(axes: &FailureAxes, limit: f64, y: &Axis, lines: &[FailureLine]) -> Mar
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The curve falls to zero before the limit: it ends on the axis, and the words stand beyond the limit.
+    #[test]
+    fn nothing_is_drawn_for_a_share_of_zero() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let axes = FailureAxes {
+            limits: Ends { from: 0.0, to: 0.04 },
+            least: 1e-4,
+            limit: Mark { value: 0.02, label: "limit".into() },
+            allowed: Mark { value: 0.01, label: "target".into() },
+            found: ["<0 ppm>".into(), "0 to 70".into()],
+        };
+        let points = |last: f64| {
+            let shares = [(0.0, 1.0), (0.01, last), (0.02, last), (0.04, last)];
+            shares.map(|(limit, share)| (limit, [share, 0.0, 1.0])).to_vec()
+        };
+        let drawn = |last: f64| {
+            let line = FailureLine { class: "chain", points: points(last) };
+            failure_curves(&name, &axes, &[line]).0
+        };
+        let x = Axis::linear(0.0, 4.0, ACROSS);
+        let line = path([(x.at(0.0), UPWARDS.to), (x.at(1.0), UPWARDS.from)].into_iter());
+        let none = drawn(0.0);
+        assert!(none.contains(&format!("d=\"{line}\"")) && !none.contains("ring"), "{none}");
+        let words = format!("x=\"{}\"", px(x.at(2.0) + 9.0));
+        assert!(none.contains(&words) && none.contains("&lt;0 ppm&gt;"), "{none}");
+        assert!(drawn(1e-3).contains("ring"));
+    }
 
     #[test]
     fn decades_of_failures_leave_their_yields() {

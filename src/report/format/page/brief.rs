@@ -81,6 +81,7 @@ pub(in crate::report) fn short_brief(brief: &Brief) -> Markup {
 }
 
 fn sheet(brief: &Brief, class: &str) -> Markup {
+    let ([first, second, third], [how_sure, changes]) = (&brief.columns, &brief.last);
     html! {
         section class=(class) id="brief" aria-labelledby="answer" {
             p class="question" { (brief.question) }
@@ -96,16 +97,17 @@ fn sheet(brief: &Brief, class: &str) -> Markup {
             }
             @if let Some(notice) = &brief.notice { div class="notice" { (notice) } }
             div class="findings-grid" {
-                @for (n, column) in brief.columns.iter().enumerate() {
-                    div class=(format!("findings-{}", n + 1)) { @for finding in column { (one(finding)) } }
-                }
-                @for (n, finding) in brief.last.iter().enumerate() {
-                    div class=(format!("findings-{}", n + 4)) { (one(finding)) }
-                }
+                (column(1, first))
+                div class="findings-pair" { (column(2, second)) (column(4, std::slice::from_ref(how_sure))) }
+                div class="findings-pair" { (column(3, third)) (column(5, std::slice::from_ref(changes))) }
             }
             div class="brief-foot" { @for line in &brief.foot { p { (line) } } }
         }
     }
+}
+
+fn column(number: usize, findings: &[Finding]) -> Markup {
+    html! { div class=(format!("findings-{number}")) { @for finding in findings { (one(finding)) } } }
 }
 
 fn one(finding: &Finding) -> Markup {
