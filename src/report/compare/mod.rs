@@ -14,6 +14,12 @@ pub(in crate::report) use self::json::{CompareBasis, CompareResults};
 use crate::report::format::Report;
 use crate::study::compare::Comparison;
 
+/// Whether it is known how people read the number at a place of a summary's basis.
+#[cfg(test)]
+pub(in crate::report) fn is_known_number(place: &str) -> bool {
+    values::is_known(place)
+}
+
 /// What `compare` shows and writes.
 ///
 /// # Errors

@@ -13,7 +13,7 @@ use crate::units::{
 };
 
 /// Keys of fractions, which people read in percent.
-const FRACTIONS: [&str; 15] = [
+const FRACTIONS: [&str; 14] = [
     "band",
     "lower",
     "upper",
@@ -21,15 +21,38 @@ const FRACTIONS: [&str; 15] = [
     "sigma",
     "mode",
     "nominal",
-    "screened",
-    "lot_share",
     "sharing_error",
     "yield_target",
     "confidence",
     "efficiency",
+    "agreement",
     "trim_range",
     "standard_uncertainty",
 ];
+
+/// Shares of parts or of a scatter: fractions too, in a table of whatever unit.
+const SHARES: [&str; 2] = ["screened", "lot_share"];
+
+/// Counts, ratios and sums of money: numbers without a unit, in a table of whatever unit.
+const PLAIN: [&str; 14] = [
+    "alpha",
+    "beta",
+    "sigmas",
+    "bought_per_used",
+    "parts",
+    "rows",
+    "phases",
+    "parts_per_converter",
+    "minimum_quantity",
+    "quantity",
+    "pieces",
+    "lead_time_weeks",
+    "price",
+    "cost",
+];
+
+/// Tables of nothing but such numbers.
+const PLAIN_TABLES: [&str; 2] = ["correlations.", "sensors.price."];
 
 /// Writes a number with its unit.
 type WithUnit = fn(f64) -> String;
@@ -100,16 +123,38 @@ pub(super) fn value(place: &str, text: &str) -> String {
             words => words.to_owned(),
         };
     };
-    let last = place.rsplit('.').next().unwrap_or(place);
-    if let Some(written) = unit(place) {
-        trimmed(&written(number))
-    } else if FRACTIONS.contains(&last) {
-        // The share of a lot is one of the scatter, not of the coefficient.
-        let is_coefficient = place.contains(".temperature_coefficient.") && last != "lot_share";
-        if is_coefficient { quantity(PerKelvin(number)) } else { given_percent(number) }
-    } else {
-        minus(text)
+    written(place).map_or_else(|| minus(text), |written| trimmed(&written(number)))
+}
+
+fn last_key(place: &str) -> &str {
+    place.rsplit('.').next().unwrap_or(place)
+}
+
+/// Whether the number at a place has no unit.
+fn is_plain(place: &str) -> bool {
+    PLAIN.contains(&last_key(place)) || PLAIN_TABLES.iter().any(|table| place.starts_with(table))
+}
+
+/// How the number at a place is written; nothing where it has no unit.
+fn written(place: &str) -> Option<WithUnit> {
+    if is_plain(place) {
+        return None;
     }
+    if SHARES.contains(&last_key(place)) {
+        return Some(given_percent);
+    }
+    let fraction: WithUnit = if place.contains(".temperature_coefficient.") {
+        |value| quantity(PerKelvin(value))
+    } else {
+        given_percent
+    };
+    unit(place).or_else(|| FRACTIONS.contains(&last_key(place)).then_some(fraction))
+}
+
+/// Whether it is known how the number at a place is written.
+#[cfg(test)]
+pub(super) fn is_known(place: &str) -> bool {
+    is_plain(place) || written(place).is_some()
 }
 
 /// A change in the scenario, as people read it.
@@ -298,6 +343,10 @@ mod tests {
                 "0.5",
                 "50 %",
             ),
+            ("sensors.offset_A.lot_share", "0.5", "50 %"),
+            ("sensors.offset_A.sigmas", "3.0", "3.0"),
+            ("sensors.price.chain", "4.5", "4.5"),
+            ("correlations.1.coefficient.lower", "-0.25", "−0.25"),
             ("conditions.responses.ageing.turns_ratio.nominal", "-0.08", "−8 %"),
             ("points.full load.drive", "half-bridge", "half-bridge"),
         ] {

@@ -10,7 +10,7 @@ use super::error::CompareError;
 use crate::statistics::Passes;
 
 /// Parts of a summary that tell what it was made of.
-const BASIS: [&str; 9] = [
+pub const BASIS: [&str; 9] = [
     "phases",
     "nominal_phase",
     "points",

@@ -191,10 +191,10 @@ mod tests {
         let x = Axis::linear(0.0, 4.0, ACROSS);
         let line = path([(x.at(0.0), UPWARDS.to), (x.at(1.0), UPWARDS.from)].into_iter());
         let none = drawn(0.0);
-        assert!(none.contains(&format!("d=\"{line}\"")) && !none.contains("ring"), "{none}");
+        assert!(none.contains(&format!("d=\"{line}\"")) && !none.contains("chain ring"), "{none}");
         let words = format!("x=\"{}\"", px(x.at(2.0) + 9.0));
         assert!(none.contains(&words) && none.contains("&lt;0 ppm&gt;"), "{none}");
-        assert!(drawn(1e-3).contains("ring"));
+        assert!(drawn(1e-3).contains("chain ring"));
     }
 
     #[test]
