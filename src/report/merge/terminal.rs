@@ -1,7 +1,7 @@
 //! A part on the terminal: which samples it holds, and how the parts are joined.
 
 use super::part::PartHeader;
-use crate::report::format::numbers::{count, samples as counted};
+use crate::report::format::numbers::count;
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::scenario::Scenario;
 use crate::study::common::settings::Settings;
@@ -16,7 +16,7 @@ pub(super) fn screen(scenario: &Scenario, settings: &Settings, header: &PartHead
         place.of,
         count(samples.start),
         count(samples.end - 1),
-        counted(settings.samples),
+        count(settings.samples),
         settings.seed,
     );
     let next = NextQuestion {

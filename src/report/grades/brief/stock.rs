@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::report::format::figures::{LabelledBar, Name, labelled_bars};
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, counted, percent, percent_of_three, significant};
-use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
+use crate::report::format::page::brief::{Brief, Finding, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::report::grades::allotted_stock::AllottedStock;
@@ -27,7 +27,7 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
     let found = allocation.as_ref();
     let second = found.map(|own| vec![ways(own), limiting(own)]);
     let failing = found.filter(|own| !own.rejected.is_empty()).map(|own| failing(stock, own));
-    brief(&Brief {
+    short_brief(&Brief {
         question:
             "How many converters do the parts in stock make that keep every limit, and which parts \
                    belong together?"
@@ -141,14 +141,20 @@ fn build_list(stock: &Stock, found: &Allocation) -> Finding {
     let shown = found.build_list.iter().take(most);
     let more = found.build_list.len().saturating_sub(most);
     let remark = (more > 0).then(|| format!("{more} more stand in build_list.csv."));
+    let has_capacitors = found.reach.capacitors.is_some();
+    let mut names = vec!["converter", "tanks, phase by phase", "sharing error"];
+    if has_capacitors {
+        names.insert(2, "flying capacitors");
+    }
     let inside = html! {
         table {
-            thead { (headings(2, &["converter", "tanks, phase by phase", "sharing error"])) }
+            thead { (headings(names.len() - 1, &names)) }
             tbody {
                 @for (n, own) in shown.enumerate() {
                     tr {
                         th scope="row" { (n + 1) }
                         td class="wraps words" { (tanks(stock, own)) }
+                        @if has_capacitors { td class="wraps words" { (capacitors(stock, own)) } }
                         (number(own.evaluation.sharing_error.map_or_else(|| NONE.into(), percent)))
                     }
                 }
@@ -162,6 +168,12 @@ fn build_list(stock: &Stock, found: &Allocation) -> Finding {
 fn tanks(stock: &Stock, planned: &PlannedConverter) -> String {
     let serials: Vec<&str> =
         planned.tanks.iter().map(|n| stock.tanks[*n].serial.as_str()).collect();
+    serials.join(", ")
+}
+
+fn capacitors(stock: &Stock, planned: &PlannedConverter) -> String {
+    let serials: Vec<&str> =
+        planned.capacitors.iter().map(|n| stock.capacitors[*n].serial.as_str()).collect();
     serials.join(", ")
 }
 
