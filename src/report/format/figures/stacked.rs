@@ -50,7 +50,7 @@ pub(in crate::report) fn stacked(name: &Name, axis_name: &str, bars: &[StackedBa
         @for (n, bar) in bars.iter().enumerate() {
             @let middle = TOP + ROW * (n as f64 + 0.5);
             text x=(px(LEFT - 8.0)) y=(px(middle + 4.0)) text-anchor="end" { (bar.label) }
-            (parts(&x, (n, bar)))
+            (parts(&x, n, bar))
             @let end = px(x.at(bar.most));
             line class="tick" x1=(end) x2=(end) y1=(px(middle - 9.0)) y2=(px(middle + 9.0)) {}
         }
@@ -70,7 +70,7 @@ struct DrawnPart<'a> {
 }
 
 /// The parts of a bar that are not beyond its end.
-fn drawn<'a>(x: &Axis, (row, bar): (usize, &'a StackedBar)) -> Vec<DrawnPart<'a>> {
+fn drawn<'a>(x: &Axis, row: usize, bar: &'a StackedBar) -> Vec<DrawnPart<'a>> {
     let up = TOP + ROW * (row as f64 + 0.5);
     let starts = bar.parts.iter().scan(0.0, |sum, part| {
         let start = *sum;
@@ -89,7 +89,8 @@ fn drawn<'a>(x: &Axis, (row, bar): (usize, &'a StackedBar)) -> Vec<DrawnPart<'a>
 
 /// The names of the parts above the bars, each with a line to the first bar that has it.
 fn names(x: &Axis, bars: &[StackedBar]) -> Markup {
-    let all: Vec<DrawnPart<'_>> = bars.iter().enumerate().flat_map(|own| drawn(x, own)).collect();
+    let all: Vec<DrawnPart<'_>> =
+        bars.iter().enumerate().flat_map(|(row, bar)| drawn(x, row, bar)).collect();
     let places = 0..bars.iter().map(|bar| bar.parts.len()).max().unwrap_or(0);
     let named: Vec<&DrawnPart<'_>> =
         places.filter_map(|place| all.iter().find(|own| own.place == place)).collect();
@@ -107,12 +108,12 @@ fn names(x: &Axis, bars: &[StackedBar]) -> Markup {
     }
 }
 
-fn parts(x: &Axis, own: (usize, &StackedBar)) -> Markup {
+fn parts(x: &Axis, row: usize, bar: &StackedBar) -> Markup {
     html! {
-        @for DrawnPart { place, part, across: Ends { from, to }, up } in drawn(x, own) {
+        @for DrawnPart { place, part, across: Ends { from, to }, up } in drawn(x, row, bar) {
             rect class=(format!("area cause-{}", place + 1)) x=(px(from)) width=(px(to - from))
                 y=(px(up - HALF)) height=(px(2.0 * HALF)) {
-                title { (own.1.label) ", " (part.name) ": " (part.text) }
+                title { (bar.label) ", " (part.name) ": " (part.text) }
             }
         }
     }

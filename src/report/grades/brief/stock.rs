@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::report::format::figures::{LabelledBar, Name, labelled_bars};
 use crate::report::format::names::{self, PARTIAL};
 use crate::report::format::numbers::{NONE, counted, percent, percent_of_three, significant};
-use crate::report::format::page::brief::{Brief, Finding, sentences, short_brief};
+use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
 use crate::report::grades::allotted_stock::AllottedStock;
@@ -15,8 +15,8 @@ use crate::study::allocation::{
     Allocation, Bottleneck, FrequentMiss, Mend, PlannedConverter, REPEATS, Stock, StockAllocation,
 };
 
-/// Converters that fail and operating points shown, and phases of converters to build: more would not fit the sheet.
-const BUILT_PHASES: usize = 60;
+/// Converters that fail and operating points shown, and serial numbers in a column of converters to build: more would not fit the sheet.
+const BUILT_SERIALS: usize = 60;
 const FAILING: usize = 5;
 const POINTS: usize = 6;
 
@@ -27,7 +27,9 @@ pub(in crate::report::grades) fn stock_sheet(told: AllottedStock) -> Markup {
     let found = allocation.as_ref();
     let second = found.map(|own| vec![ways(own), limiting(own)]);
     let failing = found.filter(|own| !own.rejected.is_empty()).map(|own| failing(stock, own));
-    short_brief(&Brief {
+    // A list of tanks alone leaves paper empty.
+    let drawn = if stock.capacitors_file.is_some() { brief } else { short_brief };
+    drawn(&Brief {
         question:
             "How many converters do the parts in stock make that keep every limit, and which parts \
                    belong together?"
@@ -136,8 +138,9 @@ fn ways(found: &Allocation) -> Finding {
 }
 
 fn build_list(stock: &Stock, found: &Allocation) -> Finding {
-    let phases = found.build_list.first().map_or(1, |own| own.tanks.len());
-    let most = BUILT_PHASES / phases.max(3);
+    let serials =
+        found.build_list.first().map_or(1, |own| own.tanks.len().max(own.capacitors.len()));
+    let most = BUILT_SERIALS / serials.max(3);
     let shown = found.build_list.iter().take(most);
     let more = found.build_list.len().saturating_sub(most);
     let remark = (more > 0).then(|| format!("{more} more stand in build_list.csv."));
