@@ -284,13 +284,14 @@ fn edges(mut values: Vec<f64>, limit: Option<f64>) -> Vec<f64> {
     let least = 1e-3 * high.abs().max(1e-9);
     let (below, above) = ((middle - low).max(least), (high - middle).max(least));
     let (mut from, mut to) = (low - BEYOND * below, high + BEYOND * above);
-    if low >= 0.0 {
-        from = from.max(0.0);
-    }
     let range = to - from;
     let near = limit.filter(|limit| (from - FAR * range..=to + FAR * range).contains(limit));
     if let Some(limit) = near {
         (from, to) = (from.min(limit - 0.1 * range), to.max(limit + 0.1 * range));
+    }
+    // No bins where no value can lie.
+    if low >= 0.0 {
+        from = from.max(0.0);
     }
     let step = (to - from) / BINS;
     // Whole steps from the limit.
@@ -343,6 +344,8 @@ mod tests {
         assert!(far.last().is_some_and(|to| *to < 0.03), "one bin would hold all");
         assert_eq!(edges(Vec::new(), Some(0.5)), [0.5]);
         assert!(edges(vec![2.0; 9], None).len() > 70, "equal values");
+        let wide = edges((0..=100).map(f64::from).collect(), Some(2.0));
+        assert!(wide.contains(&2.0) && wide.iter().all(|edge| *edge >= 0.0), "{wide:?}");
     }
 
     /// By hand: two samples within, one of which misses another limit, one beyond, one not solved.

@@ -51,31 +51,42 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
 
   const verdict = ([lower, upper]) =>
     1 - upper >= data.target ? "pass" : 1 - lower < data.target ? "fail" : "not decided";
-  // The highest limit among the edges that is not above the wanted one: a bound that is kept.
+  const named = (value) => `${short(value, chosen.view.step)}\u00a0${chosen.figure.unit}`;
+  const below_all = () => {
+    const { edges, within } = chosen;
+    return within[0] === 0 ? `No sample lies below ${named(edges[0])}.` : `Below ${named(edges[0])} the yield is at most ${percent(within[0] / data.samples)}\u00a0%.`;
+  };
+  // The highest limit among the edges that is not above the wanted one: a bound that is kept. Gives what is told.
   const show = (wanted) => {
-    const { view, scope, within, edges, figure } = chosen;
+    const { view, scope, all, within, edges } = chosen;
     const is_given = view.limit !== null && Math.abs(wanted - view.limit) <= 1e-9 * Math.abs(view.limit);
     const edge = edges.findLastIndex((one) => one <= wanted + 1e-9 * Math.abs(wanted));
-    const at = is_given ? view.limit : edges[edge];
+    const is_above_all = edge === edges.length - 1 && all.at(-1) === 0;
+    const at = is_given ? view.limit : is_above_all ? wanted : edges[edge];
     const x = along(Math.min(edges.at(-1), Math.max(edges[0], wanted)), edges[0], edges.at(-1), left, right);
     for (const name of ["x1", "x2"]) line.setAttribute(name, x.toFixed(1));
     grip.setAttribute("cx", x.toFixed(1));
-    range.setAttribute("aria-valuetext", `${short(wanted)} ${figure.unit}`);
-    if (at === undefined) { told.textContent = `No sample lies below ${short(edges[0])}\u00a0${figure.unit}.`; return; }
+    range.setAttribute("aria-valuetext", named(at ?? wanted));
+    if (at === undefined) { told.textContent = below_all(); return wanted; }
     const passing = is_given ? scope.within[others.checked ? 1 : 0] : within[edge];
     const failed = data.samples - passing;
     const [lower, upper] = ends(failed);
+    const is_asked = named(at) === named(wanted);
     told.textContent =
-      `At ${short(at)}\u00a0${figure.unit}: yield ${percent(1 - failed / data.samples)}\u00a0% ` +
+      `At ${named(at)}${is_asked ? "" : `, the nearest counted limit below ${named(wanted)}`}: ` +
+      `yield ${percent(1 - failed / data.samples)}\u00a0% ` +
       `(${percent(1 - upper)} to ${percent(1 - lower)}\u00a0%), ` +
       `${ppm(failed / data.samples)}\u00a0ppm fail (${ppm(lower)} to ${ppm(upper)}): ${verdict([lower, upper])}.`;
+    return at;
   };
+  // Moved along the figure: to a limit that is counted.
   const move = (wanted) => {
     if (Number.isNaN(wanted)) return;
     const inside = Math.min(Number(range.max), Math.max(Number(range.min), wanted));
     range.value = inside;
-    number.value = Number(inside.toPrecision(4));
-    show(inside);
+    const at = show(inside);
+    if (at !== inside) show(at);
+    number.value = Number(at.toPrecision(6));
   };
 
   const paint = () => {
@@ -94,7 +105,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     if (has_limit) add("rect", { class: "beyond-limit", x: x(view.limit), y: high, width: right - x(view.limit), height: base - high });
     const upright = ticks(from, to);
     add("path", { class: "grid", d: upright.map((one) => `M${x(one).toFixed(1)} ${base}V${top}`).join("") });
-    for (const one of upright) add("text", { x: x(one), y: base + 16, "text-anchor": "middle" }, short(one));
+    for (const one of upright) add("text", { x: x(one), y: base + 16, "text-anchor": "middle" }, short(one, upright[1] - upright[0]));
     add("text", { class: "name", x: (left + right) / 2, y: base + 36, "text-anchor": "middle" }, `${figure.name}, ${figure.unit}`);
     add("text", { class: "name", x: 0, y: 13 }, "samples");
     for (const one of ticks(0, most)) {
@@ -136,7 +147,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     hits.replaceChildren(...bins.map((n, k) => {
       const rect = draw("rect", { x: x(edges[k]), y: high, width: x(edges[k + 1]) - x(edges[k]), height: low - high });
       const other = missing[k + 1] > 0 && others.checked ? `, ${grouped(missing[k + 1])} of them miss another limit` : "";
-      rect.append(draw("title", {}, `${short(edges[k])} to ${short(edges[k + 1])}\u00a0${figure.unit}: ${grouped(n)} samples, ${percent(share(n))}\u00a0%${other}`));
+      rect.append(draw("title", {}, `${short(edges[k], view.step)} to ${named(edges[k + 1])}: ${grouped(n)} samples, ${percent(share(n))}\u00a0%${other}`));
       return rect;
     }));
     title.textContent = `Samples by ${figure.name}, and failures over its limit: ${side.name}, ${points.select.selectedOptions[0].textContent}`;
@@ -164,7 +175,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     const wanted = Number(number.value);
     if (number.value === "" || Number.isNaN(wanted)) return;
     range.value = wanted;
-    show(Number(range.value));
+    show(wanted);
   };
   const drag = (event) => {
     if (event.buttons !== 1) return;

@@ -41,7 +41,11 @@ const counts = (text, number) => {
   return all;
 };
 const minus = (text) => text.replace("-", "\u2212");
-const short = (value) => minus(String(Number(value.toPrecision(3))));
+// Three digits, or as many as tell a value from others a step away.
+const short = (value, step = 0) => {
+  const apart = step > 0 && value !== 0 ? 1 + Math.floor(Math.log10(Math.abs(value)) - Math.floor(Math.log10(step)) + 1e-9) : 3;
+  return minus(String(Number(value.toPrecision(Math.min(9, Math.max(3, apart))))));
+};
 const grouped = (n) => String(n).replace(/\B(?=(\d{3})+$)/g, "\u00a0");
 const ppm = (share) => {
   const parts = Number((1e6 * share).toPrecision(3));
