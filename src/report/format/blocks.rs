@@ -1,5 +1,7 @@
 //! Small pictures in block characters, for a terminal.
 
+use std::collections::BTreeSet;
+
 /// Eighths of a character, from none to all of it, upwards.
 const UPWARDS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 /// The same to the right.
@@ -163,12 +165,30 @@ pub(in crate::report) fn fitted(text: &str, most: usize) -> String {
 
 /// The same with what is left out in the middle.
 pub(in crate::report) fn fitted_in_the_middle(text: &str, most: usize) -> String {
+    fitted_with_end(text, most, most / 2)
+}
+
+/// Labels of several names: what is left out lies as near to the middle as tells the names apart.
+pub(in crate::report) fn fitted_apart(names: &[String], most: usize) -> Vec<String> {
+    let fit = |end: usize| names.iter().map(|name| fitted_with_end(name, most, end)).collect();
+    let half = most / 2;
+    let ends = (0..half).flat_map(|n| [half - n, half + n]);
+    let is_apart = |labels: &Vec<String>| different(labels) == different(names);
+    ends.map(fit).find(is_apart).unwrap_or_else(|| fit(half))
+}
+
+fn different(texts: &[String]) -> usize {
+    texts.iter().collect::<BTreeSet<_>>().len()
+}
+
+/// A label that keeps so many characters of the end.
+fn fitted_with_end(text: &str, most: usize, kept: usize) -> String {
     let length = text.chars().count();
     if length <= most {
         return text.to_owned();
     }
-    let end: String = text.chars().skip(length - most / 2).collect();
-    format!("{}{}", fitted(text, most - most / 2), end)
+    let end: String = text.chars().skip(length - kept).collect();
+    format!("{}{}", fitted(text, most - kept), end)
 }
 
 fn character(of: [char; 9], eighths: u64) -> char {
@@ -178,6 +198,14 @@ fn character(of: [char; 9], eighths: u64) -> char {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_that_are_cut_are_told_apart() {
+        let names = ["worst: chain at full load", "worst: plain at full load"].map(String::from);
+        assert_eq!(fitted_apart(&names, 14), ["worst: c… load", "worst: p… load"]);
+        let same = ["full load".to_owned(), "full load".to_owned()];
+        assert_eq!(fitted_apart(&same, 6), ["fu…oad", "fu…oad"], "no cut tells them apart");
+    }
 
     #[test]
     fn histograms_and_bars_by_hand() {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::{measured, over_load, part_loads, switching, words};
 use crate::converter::Arrangement;
-use crate::report::format::blocks::{Scale, Strip, fitted_in_the_middle};
+use crate::report::format::blocks::{Scale, Strip, fitted_apart};
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::missed;
 use crate::report::format::names;
@@ -99,10 +99,11 @@ fn figure(scenario: &Scenario, listed: &Listed) -> String {
     let mut table = table(&names);
     left(&mut table, 2);
     left(&mut table, names.len() - 1);
-    for row in shown() {
+    let labels: Vec<String> = shown().map(|row| row.name).collect();
+    for (row, label) in shown().zip(fitted_apart(&labels, LABEL + WIDER)) {
         let bar = Strip::new(scale).fill('━', [0.0, row.error.unwrap_or(f64::NAN)]);
         let loads = row.loads.into_iter().take(loads.len());
-        let first = [fitted_in_the_middle(&row.name, LABEL + WIDER), row.chain, row.paralleled];
+        let first = [label, row.chain, row.paralleled];
         let error = row.error.map_or_else(|| NONE.into(), percent);
         let last = [error, bar.mark('│', limit.unwrap_or(f64::NAN)).text()];
         table.add_row(first.into_iter().chain(loads).chain(last));

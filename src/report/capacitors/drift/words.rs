@@ -13,15 +13,23 @@ fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
     all.reduce(|a, b| if b.1.with_drift > a.1.with_drift { b } else { a })
 }
 
+/// The farthest that a voltage drifts at an operating point.
+fn farthest(point: &PointDrift) -> Volt {
+    Volt(point.nodes.iter().map(|v| v.0).fold(0.0, f64::max))
+}
+
+/// Whether the scenario tells nothing of a drift.
+fn is_untold(study: &DriftStudy) -> bool {
+    matches!(study.assumed, AssumedDrift::Stated(drift) if drift.0 == 0.0)
+}
+
 /// How far, in a few words.
 pub(super) fn heading(study: &DriftStudy) -> String {
     match worst(study) {
+        Some(_) if is_untold(study) => "No drift of their voltages is stated".to_owned(),
         Some((point, _)) => {
-            let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
-            format!(
-                "Their voltages drift by up to {}",
-                without_needless_zeros(&quantity(Volt(most)))
-            )
+            let most = quantity(farthest(point));
+            format!("Their voltages drift by up to {}", without_needless_zeros(&most))
         }
         None => "Their voltages do not drift".to_owned(),
     }
@@ -34,7 +42,15 @@ pub(super) fn answer(study: &DriftStudy) -> String {
                 flying-capacitor voltage."
             .to_owned();
     };
-    let most = point.nodes.iter().map(|v| v.0).fold(0.0, f64::max);
+    if is_untold(study) {
+        return format!(
+            "The scenario states no drift of the flying-capacitor voltages. Without any, {} blocks up to \
+             {} at “{}”.",
+            name(switch),
+            quantity(switch.without_drift),
+            point.operating_point
+        );
+    }
     let source = match study.assumed {
         AssumedDrift::Stated(_) => "as the scenario states",
         AssumedDrift::FromCauses(_) => "from its causes",
@@ -42,7 +58,7 @@ pub(super) fn answer(study: &DriftStudy) -> String {
     format!(
         "The flying-capacitor voltages drift by up to {}, {source}. Then {} blocks up to {} at “{}”, \
          without drift {}.",
-        quantity(Volt(most)),
+        quantity(farthest(point)),
         name(switch),
         quantity(switch.with_drift),
         point.operating_point,
@@ -69,6 +85,8 @@ pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
             .push(format!("That {verb} the limit on the blocking voltage, {}.", quantity(limit)));
     }
     match &point.causes {
+        None if is_untold(study) => findings
+            .push("A table [converter.chain.drift] derives the drift from its causes.".to_owned()),
         None => findings.push(
             "One stated voltage stands for all causes. A table [converter.chain.drift] derives it."
                 .to_owned(),

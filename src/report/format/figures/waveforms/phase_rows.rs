@@ -112,10 +112,9 @@ impl PhaseRow<'_> {
         let zero = self.y.at(0.0);
         let middle = f64::midpoint(ACROSS.from, ACROSS.to);
         html! {
-            text x="0" y=(px(self.top + 8.0)) { "A" }
-            text x=(px(ACROSS.to - 2.0)) y=(px(zero - 8.0)) text-anchor="end" { "magnetising current" }
+            text x=(px(ACROSS.to - 2.0)) y=(px(zero - 8.0)) text-anchor="end" { "magnetising current, A" }
             text class=(format!("{class} value halo")) x=(px(middle + 4.0)) y=(px(zero + 26.0)) {
-                "tank current"
+                "tank current, A"
             }
         }
     }
