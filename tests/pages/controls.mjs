@@ -172,6 +172,29 @@ async function taken() {
   return given;
 }
 
+// A typed limit is told as it is, or with the counted one that it was told at, which is not above it.
+async function typed_limits_are_told(page) {
+  const type = (share) => {
+    const box = document.querySelector("[data-limits]");
+    if (!box) return null;
+    const field = box.querySelector("input[type=number]");
+    field.value = (share * Number(field.value)).toPrecision(4);
+    field.dispatchEvent(new Event("input"));
+    return { typed: Number(field.value), said: box.querySelector("output").textContent };
+  };
+  const found = [];
+  for (const share of [0.9, 1.01, 1.3, 0.01]) {
+    const now = await page.evaluate(type, share);
+    if (now === null) return [];
+    const [, at, below] = now.said.match(/^At (\S+)\s\S+?(?:, the nearest counted limit below (\S+)\s\S+)?: yield/) ?? [];
+    const told = Number(below ?? at);
+    const is_below_all = /^(No sample lies b|B)elow /.test(now.said);
+    const is_told = Math.abs(told - now.typed) <= 0.006 * now.typed && (below === undefined || (Number(at) >= 0 && Number(at) < now.typed));
+    if (!is_below_all && !is_told) found.push(`a limit of ${now.typed} is typed, and told is "${now.said}"`);
+  }
+  return found;
+}
+
 // Run in the page: harmful texts in the first cells of the first table that has buttons.
 function harm(texts) {
   const table = document.querySelector(".tools + .frame table");
@@ -395,7 +418,7 @@ async function units_are_picked(page, url) {
 }
 
 const CONTROLS = [
-  points_are_chosen, details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, choices_tell_the_summary, marks_are_read, marks_tell_numbers,
+  points_are_chosen, details_open_by_keyboard, tab_leads_through_all, tables_sort, tables_filter, limits_move, typed_limits_are_told, choices_tell_the_summary, marks_are_read, marks_tell_numbers,
   converters_are_picked, units_are_picked, tables_are_taken,
 ];
 
