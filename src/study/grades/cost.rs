@@ -129,11 +129,18 @@ impl CostModel {
     /// Price of the parts on offer in one converter, measuring and matching included: at the price of the
     /// order that this yield asks for, surplus aside.
     pub fn parts(&self, good: f64) -> f64 {
+        let price = |part: &PartCost| part.number * (self.price(part, good) + part.matching);
+        self.parts.iter().map(price).sum()
+    }
+
+    /// Price of one part in the order that this yield asks for; `part` counts the parts that the set has.
+    pub(super) fn ordered_price(&self, part: usize, good: f64) -> Option<f64> {
+        self.parts.get(part).map(|own| self.price(own, good))
+    }
+
+    fn price(&self, part: &PartCost, good: f64) -> f64 {
         let built = self.built(good);
-        let price = |part: &PartCost| {
-            if built.is_finite() { part.order(built).price } else { part.prices.price }
-        };
-        self.parts.iter().map(|part| part.number * (price(part) + part.matching)).sum()
+        if built.is_finite() { part.order(built).price } else { part.prices.price }
     }
 
     /// Converters built for the quantity wanted, on average.
@@ -293,6 +300,8 @@ mod tests {
         near(one.per_good(0.8), (400.0 * 1.8 + rest) / 100.0);
         near(one.surplus(0.8), 25.0 * 1.8 / 100.0);
         near(one.parts(0.8), 3.0 * 1.8 + 8.0);
+        near(one.ordered_price(0, 0.8).unwrap(), 1.8);
+        near(one.with_price(0, 0.5).ordered_price(0, 0.8).unwrap(), 0.9);
         let two = with_breaks(Failed::Scrapped, 1, &[(400, 1.9)]);
         near(two.per_good(0.8), (375.0 * 2.0 + rest) / 100.0);
         let three = with_breaks(Failed::Scrapped, 600, &[(400, 1.9)]);

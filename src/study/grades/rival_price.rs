@@ -14,9 +14,9 @@ pub struct RivalPrice {
     pub parameter: Parameter,
     /// Its grade in that set.
     pub grade: String,
-    /// The price of one part at which both sets cost the same, at the yields seen.
+    /// The price of one part at which both sets cost the same, at the yields and quantities seen.
     pub price: f64,
-    /// Its price now.
+    /// Its price now, at the quantity that is ordered.
     pub now: f64,
 }
 
@@ -26,19 +26,17 @@ pub fn rival_price(ranking: &Ranking, grades: &Grades, target: f64) -> Option<Ri
     let rival = ranking.runner_up(target)?;
     let wanted = ranking.recommended().cost.estimate;
     let chosen = rival.candidate.chosen(grades).zip(ranking.recommended().candidate.chosen(grades));
+    let good = rival.good.estimate;
     let factors = chosen.enumerate().filter_map(|(place, ((offer, grade), (_, own)))| {
-        let cost =
-            |factor: f64| rival.model.with_price(place, factor).per_good(rival.good.estimate);
+        let cost = |factor: f64| rival.model.with_price(place, factor).per_good(good);
         let is_other = grade.name != own.name && cost(0.0) < wanted && cost(1.0) > wanted;
-        is_other.then(|| (offer, grade, equal_factor(&cost, wanted)))
+        is_other.then(|| (place, (offer, grade), equal_factor(&cost, wanted)))
     });
-    let (offer, grade, factor) = factors.max_by(|(.., a), (.., b)| a.total_cmp(b))?;
-    Some(RivalPrice {
-        parameter: offer.parameter,
-        grade: grade.name.clone(),
-        price: factor * grade.price,
-        now: grade.price,
-    })
+    let (place, (offer, grade), factor) = factors.max_by(|(.., a), (.., b)| a.total_cmp(b))?;
+    // In proportion, so that the cheapest order stays as it is.
+    let now = rival.model.ordered_price(place, good)?;
+    let (parameter, grade) = (offer.parameter, grade.name.clone());
+    Some(RivalPrice { parameter, grade, price: factor * now, now })
 }
 
 /// Where a cost that rises with the factor reaches the one wanted.

@@ -76,9 +76,9 @@ pub(super) struct RivalPriceSummary {
     parameter: Parameter,
     /// Its grade in that set.
     grade: String,
-    /// Price of one part at which both sets cost the same, at the yields seen.
+    /// Price of one part at which both sets cost the same, at the yields and quantities seen.
     price: f64,
-    /// Its price now.
+    /// Its price now, at the quantity that is ordered.
     now: f64,
 }
 

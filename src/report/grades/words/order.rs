@@ -81,7 +81,7 @@ pub fn price_gap(gap: &PriceGap) -> String {
 /// The price at which the next set would be the cheapest.
 pub(in crate::report::grades) fn rival_price(rival: &RivalPrice) -> String {
     format!(
-        "{} {} below {} (now {}): then the next set costs less.",
+        "{} {} below {} (now {} at this quantity): then the next set costs less.",
         parameter(rival.parameter).short,
         rival.grade,
         money(rival.price),
