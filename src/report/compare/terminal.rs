@@ -3,11 +3,11 @@
 use std::fmt::Write as _;
 
 use super::{values as scenario, words};
-use crate::report::format::blocks::{Scale, Strip, fitted};
+use crate::report::format::blocks::{Scale, Strip, fitted_apart};
 use crate::report::format::numbers::{count, counted};
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen};
 use crate::report::format::terminal::{left, right, table, trimmed};
-use crate::study::compare::{Compared, Comparison, ReadResult};
+use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
 
 /// Changes of the scenario, and other numbers, that are listed: the page has all.
 const LISTED: usize = 10;
@@ -85,11 +85,13 @@ fn figure(place: usize, own: &Compared) -> String {
     left(&mut table, 4);
     left(&mut table, 5);
     right(&mut table, 1..4);
-    for change in own.yields.iter().take(SHOWN) {
+    let subject = |change: &YieldChange| words::subject(&change.first).replace(" together", "");
+    let subjects: Vec<String> = own.yields.iter().take(SHOWN).map(subject).collect();
+    for (change, label) in own.yields.iter().zip(fitted_apart(&subjects, LABEL)) {
         let difference = &change.difference;
         let strip = Strip::new(scale).mark('│', 0.0);
         table.add_row([
-            fitted(&words::subject(&change.first).replace(" together", ""), LABEL),
+            label,
             words::share(&change.first),
             words::share(&change.other),
             words::points(difference.estimate),
