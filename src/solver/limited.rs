@@ -71,6 +71,12 @@ impl<'a> Solver<'a> {
         exact::approach(&converter, case, &self.effort(1.0), detail)
     }
 
+    /// The steady state of a converter that was [approached](Self::approach) in this case.
+    pub fn finish(&self, converter: &Converter, case: &Case, approach: &Approach) -> Outcome {
+        let converter = converter.at(&case.point.condition);
+        exact::finish(&converter, case, &self.effort(1.0), approach)
+    }
+
     /// As [`Method::prepare`].
     pub fn prepare(&self, converter: &Converter, case: Case) -> (Outcome, Case) {
         self.method.prepare_within(&self.effort(1.0), converter, case)

@@ -11,19 +11,20 @@
 //! solution itself: tests compare what was told from here with full solutions.
 
 use super::settle::credible;
-use super::solution::start_of;
+use super::solution::{solve_from, start_of};
 use super::start::Base;
-use super::system::{ConverterUnknowns, HalfPeriod, Linear, NewtonStep, PerUnitConverter};
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, NewtonStep, PerUnitConverter, Source};
 use crate::converter::Converter;
-use crate::solver::{Case, Effort, SteadyState};
+use crate::solver::{Case, Effort, Outcome, SteadyState};
 use crate::units::Ampere;
 
 /// Largest Newton step left, relative to the unknowns.
 const NEAR: f64 = 1e-3;
-/// From farther away than this the solution is not approached: it may be another one.
+/// From farther away than this the solution of a chain is not approached: it may be another one. Paralleled
+/// phases that are all on the falling side of their peaks have no other.
 const FAR: f64 = 0.03;
 /// Periods followed at most.
-const PERIODS: usize = 2;
+const PERIODS: usize = 6;
 
 /// What is told of a converter close to its solution.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,6 +47,8 @@ pub struct Approach {
     /// Before it, where they are asked for: RMS currents of the tanks and upper bounds of the currents of the
     /// switches, with charges that give upper bounds of what the switches block. Means are not known.
     pub state: Option<SteadyState>,
+    /// Where the step begins.
+    pub(super) from: ConverterUnknowns,
 }
 
 /// Approaches the solution of a converter from the start of the case; none where it is not reached at
@@ -62,11 +65,15 @@ pub(in crate::solver) fn approach(
     let mut point = system.forecast(start).into_owned();
     let mut linear = Linear::default();
     linear.expect(&start.hints);
+    let mut last = match system.source {
+        Source::Chain(_) => FAR,
+        Source::Paralleled { .. } => f64::INFINITY,
+    };
     for _ in 0..PERIODS {
         system.linearise(&point, &mut linear)?;
         let step = system.step(&point, &linear, HalfPeriod::Regulated)?;
         let size = point.size_of(&linear, &step);
-        if !(size < FAR && point.z.iter().all(credible)) {
+        if !(size < last && point.z.iter().all(credible)) {
             return None;
         }
         if size < NEAR {
@@ -79,8 +86,19 @@ pub(in crate::solver) fn approach(
             return system.approached(&near, &after, detail);
         }
         point.advance(&linear, &step, step.trusted(&point));
+        last = size;
     }
     None
+}
+
+/// Solves a converter that was approached in this case to the end.
+pub(in crate::solver) fn finish(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    approach: &Approach,
+) -> Outcome {
+    solve_from(converter, case, effort, &approach.from)
 }
 
 /// A point next to a solution, so many steps of the unknowns away.
@@ -132,6 +150,7 @@ impl PerUnitConverter<'_> {
             change: Ampere(changes.fold(0.0, f64::max) * ampere),
             step: *size,
             state,
+            from: (*point).clone(),
         })
     }
 }

@@ -95,8 +95,8 @@ mod trimmed;
 mod voltage;
 mod waveform;
 
-pub(super) use approach::approach;
 pub use approach::{Approach, Detail};
+pub(super) use approach::{approach, finish};
 pub(super) use crossing::Descent;
 pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use ring::{Instant, Ring, Signal};

@@ -18,7 +18,7 @@ use super::system::{
 use super::waveform::{Integrals, Wave};
 use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, Tank};
 use crate::solver::links::ChainLinks;
-use crate::solver::loading::{Loaded, Loading};
+use crate::solver::loading::{Loaded, Loading, Unloaded};
 use crate::solver::{
     Case, Effort, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState, SwitchCurrent,
     Switches, TankState, Unsolved,
@@ -46,6 +46,21 @@ pub(in crate::solver) fn solve(
     let start = start_of(case);
     let mut search = Search::new(converter, case, effort);
     match search.settle(start, &mut Linear::default(), loading) {
+        Ok(Settled { state, .. }) => Outcome::Solved(state),
+        Err(nothing) => nothing.into(),
+    }
+}
+
+/// Solves a converter likewise from where its forecast has led.
+pub(super) fn solve_from(
+    converter: &Converter,
+    case: &Case,
+    effort: &Effort,
+    approached: &ConverterUnknowns,
+) -> Outcome {
+    let mut search = Search::new(converter, case, effort);
+    search.approached = Some(approached);
+    match search.settle(start_of(case), &mut Linear::default(), &mut Unloaded) {
         Ok(Settled { state, .. }) => Outcome::Solved(state),
         Err(nothing) => nothing.into(),
     }
@@ -122,6 +137,8 @@ struct Search<'a> {
     case: &'a Case,
     base: Base,
     effort: &'a Effort<'a>,
+    /// Where its forecast has led already.
+    approached: Option<&'a ConverterUnknowns>,
 }
 
 /// A solution that leaves the converter's parts as they are.
@@ -135,7 +152,7 @@ impl<'a> Search<'a> {
     fn new(converter: &'a Converter, case: &'a Case, effort: &'a Effort<'a>) -> Self {
         let own = || Base::of_first_phase(converter, &case.point);
         let base = start_of(case).map_or_else(own, |start| start.base);
-        Self { converter: Cow::Borrowed(converter), case, base, effort }
+        Self { converter: Cow::Borrowed(converter), case, base, effort, approached: None }
     }
 
     /// Solves the converter until its solution leaves its parts as they are, with the linearisation about
@@ -188,7 +205,8 @@ impl<'a> Follower<'_, 'a> {
         // Close to resonance many a phase has its kink here; mostly its lower side counts.
         for below in [true, false] {
             system.look_below_rest(below);
-            let forecast = self.start.map(|start| system.forecast(start));
+            let approached = self.search.approached.take().map(Cow::Borrowed);
+            let forecast = approached.or_else(|| self.start.map(|start| system.forecast(start)));
             if let Some(found) = forecast.and_then(|from| self.follow(system, &from, linear)) {
                 return found;
             }

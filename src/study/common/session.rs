@@ -249,10 +249,10 @@ impl SamplePlan<'_> {
                 Some((population, converter)) if population == row.population => converter,
                 _ => self.populations[row.population].draw(sample),
             };
-            let clear = row
-                .clear
-                .and_then(|own| measurement.take_if_clear(&converter, row.case, own, numbers));
-            *status = clear.unwrap_or_else(|| measurement.take(&converter, row.case, numbers));
+            *status = match row.clear {
+                Some(clear) => measurement.take_until_clear(&converter, row.case, clear, numbers),
+                None => measurement.take(&converter, row.case, numbers),
+            };
             drawn = Some((row.population, converter));
         }
     }
@@ -272,29 +272,45 @@ pub struct NearlySolved<'a> {
 impl<'a> Measurement<'a> {
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
+        self.take_with(converter, case, row, |converter| self.solver.solve(converter, case))
+    }
+
+    fn take_with(
+        &self,
+        converter: &Converter,
+        case: &Case,
+        row: &mut [f64],
+        solve: impl Fn(&Converter) -> Outcome,
+    ) -> Status {
         row.fill(f64::NAN);
         // Once, for both the solver and the figures.
         let converter = &*converter.at(&case.point.condition);
-        let outcome = self.solver.solve(converter, case);
+        let outcome = solve(converter);
         if let Some(state) = outcome.solved() {
             self.write(state, converter, case, row);
         }
         Status::from(&outcome)
     }
 
-    /// Writes ends of the limited figures into a row, if the converter is clear of all limits.
-    pub fn take_if_clear(
+    /// The same, no farther than tells that the converter is clear of all limits; then the row holds ends of
+    /// the limited figures.
+    pub fn take_until_clear(
         &self,
         converter: &Converter,
         case: &Case,
         clear: &ClearLimits,
         row: &mut [f64],
-    ) -> Option<Status> {
-        let approach = &self.solver.approach(converter, case, clear.detail())?;
-        self.take_near(&NearlySolved { approach, converter, case }, clear, row)
+    ) -> Status {
+        let Some(approach) = &self.solver.approach(converter, case, clear.detail()) else {
+            return self.take(converter, case, row);
+        };
+        let near = NearlySolved { approach, converter, case };
+        self.take_near(&near, clear, row).unwrap_or_else(|| {
+            self.take_with(converter, case, row, |own| self.solver.finish(own, case, approach))
+        })
     }
 
-    /// As [`take_if_clear`](Self::take_if_clear), of a converter that was approached.
+    /// Writes ends of the limited figures into a row, if an approached converter is clear of all limits.
     pub fn take_near(
         &self,
         near: &NearlySolved,

@@ -182,7 +182,8 @@ impl Sampling<'_> {
         let clear = clear.as_ref().and_then(|clear| {
             let measurement = self.session.measurement(figures);
             if !variant_case.variant.has_sensors() {
-                return measurement.take_if_clear(drawn.converter, case, clear, &mut row);
+                let converter = drawn.converter;
+                return Some(measurement.take_until_clear(converter, case, clear, &mut row));
             }
             let (solver, detail) = (self.session.solver(), clear.detail());
             let near = variant_case.approach(self.request, solver, drawn, detail)?;
