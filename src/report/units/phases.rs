@@ -79,7 +79,7 @@ fn names_of(first: Option<&[UnitResult]>, result: &UnitResult) -> Markup {
                 (result.point.name)
             }
         }
-        th scope="row" class="arrangement" rowspan=(height(result)) {
+        th scope="row" class="side" rowspan=(height(result)) {
             (figures::swatch(result.arrangement.name())) " " (names::arrangement(result.arrangement).short)
         }
     }

@@ -88,14 +88,19 @@ pub(in crate::report) fn worst_cases(name: &Name, groups: &[WorstCaseGroup]) -> 
 fn line(x: &Axis, y: f64, marks: &WorstCaseMarks) -> Markup {
     let class = marks.class;
     let (nominal, farthest) = (x.at(marks.nominal), x.at(marks.values().fold(0.0, f64::max)));
+    let shape = |way: Way, value: Option<f64>| {
+        value.map_or_else(String::new, |value| way.shape(x.at(value), y))
+    };
+    let root_sum_square = shape(Way::RootSumSquare, marks.root_sum_square);
+    let largest = shape(Way::LargestSample, marks.largest_sample);
+    let tolerance_limit = shape(Way::ToleranceLimit, marks.tolerance_limit);
+    let extreme = shape(Way::Extreme, marks.extreme);
     html! {
         title { (told(marks)) }
         (level_line(&format!("{class} whisker"), Ends { from: nominal, to: farthest }, y))
         (upright_line("tick", nominal, Ends { from: y - 4.0, to: y + 4.0 }))
-        @if let Some(value) = marks.root_sum_square { (sign(Way::RootSumSquare, class, x.at(value), y)) }
-        @if let Some(value) = marks.largest_sample { (sign(Way::LargestSample, class, x.at(value), y)) }
-        @if let Some(value) = marks.tolerance_limit { (sign(Way::ToleranceLimit, class, x.at(value), y)) }
-        @if let Some(value) = marks.extreme { (sign(Way::Extreme, class, x.at(value), y)) }
+        (signs("open", class, &[root_sum_square, largest].concat()))
+        (signs("full", class, &[tolerance_limit, extreme].concat()))
     }
 }
 
@@ -122,16 +127,23 @@ enum Way {
     Extreme,
 }
 
-/// A diamond, a full square, a ring, a full triangle: shapes, not colours alone.
-fn sign(way: Way, class: &str, x: f64, y: f64) -> Markup {
-    let path = |steps: &str| format!("M{} {}{steps}", px(x), px(y));
+impl Way {
+    /// The path of a diamond, a square, a ring, a triangle. All turn the same way: none is a hole in another.
+    fn shape(self, x: f64, y: f64) -> String {
+        let steps = match self {
+            Self::RootSumSquare => "m-5 0l5 -5l5 5l-5 5z",
+            Self::ToleranceLimit => "m-3 -4h6v8h-6z",
+            Self::LargestSample => "m-3.5 0a3.5 3.5 0 1 1 7 0a3.5 3.5 0 1 1 -7 0z",
+            Self::Extreme => "l-7 6v-12z",
+        };
+        format!("M{} {}{steps}", px(x), px(y))
+    }
+}
+
+/// Signs that are all open or all full: shapes, not colours alone.
+fn signs(filling: &str, class: &str, shapes: &str) -> Markup {
     html! {
-        @match way {
-            Way::RootSumSquare => path class=(format!("{class} sign-open")) d=(path("m-5 0l5 -5l5 5l-5 5z")) {},
-            Way::ToleranceLimit => path class=(format!("{class} sign-full")) d=(path("m-3 -4h6v8h-6z")) {},
-            Way::LargestSample => circle class=(format!("{class} sign-open")) cx=(px(x)) cy=(px(y)) r="3.5" {},
-            Way::Extreme => path class=(format!("{class} sign-full")) d=(path("l-7 -6v12z")) {},
-        }
+        @if !shapes.is_empty() { path class=(format!("{class} sign-{filling}")) d=(shapes) {} }
     }
 }
 
@@ -149,10 +161,10 @@ pub(in crate::report) fn worst_case_legend() -> Markup {
     html! {
         span class="legend" {
             (swatch(nominal, "nominal"))
-            (swatch(sign(Way::RootSumSquare, "chain", 13.0, 6.0), "root-sum-square"))
-            (swatch(sign(Way::ToleranceLimit, "chain", 13.0, 6.0), "tolerance limit"))
-            (swatch(sign(Way::LargestSample, "chain", 13.0, 6.0), "largest sample"))
-            (swatch(sign(Way::Extreme, "chain", 16.0, 6.0), "extreme value"))
+            (swatch(signs("open", "chain", &Way::RootSumSquare.shape(13.0, 6.0)), "root-sum-square"))
+            (swatch(signs("full", "chain", &Way::ToleranceLimit.shape(13.0, 6.0)), "tolerance limit"))
+            (swatch(signs("open", "chain", &Way::LargestSample.shape(13.0, 6.0)), "largest sample"))
+            (swatch(signs("full", "chain", &Way::Extreme.shape(16.0, 6.0)), "extreme value"))
         }
     }
 }

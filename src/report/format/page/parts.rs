@@ -88,7 +88,7 @@ pub(in crate::report) fn headings_with_text_last(names: &[&str]) -> Markup {
 /// A row's heading that names an arrangement, with a sample of how it is drawn.
 pub(in crate::report) fn arrangement(arrangement: Arrangement) -> Markup {
     html! {
-        th scope="row" class="arrangement" {
+        th scope="row" class="side" {
             (figures::swatch(arrangement.name())) " " (names::arrangement(arrangement).short)
         }
     }

@@ -90,9 +90,11 @@ fn figure(
     let name = Name {
         id: format!("waveforms-{}-{}", which.id, arrangement.name()),
         title: format!("Waveforms over one period, {long}"),
-        description: "A row a phase: tank and magnetising current, the charge of its own half period \
-                      shaded and written. Below: rectified currents, bridge voltages, flying capacitors."
-            .to_owned(),
+        description: format!(
+            "A row a phase: tank and magnetising current, the charge of its own half period shaded and \
+             written. Below: rectified currents, bridge voltages, resonant capacitors{}.",
+            if arrangement == Arrangement::Chain { ", flying capacitors" } else { "" }
+        ),
     };
     let class = arrangement.name();
     html! {

@@ -43,6 +43,8 @@ pub(in crate::report) struct WaveformScales {
     pub(super) rectified: f64,
     /// The lowest and the highest bridge voltage while a leg drives.
     pub(super) bridge: Ends,
+    /// The lowest and the highest voltage of a resonant capacitor.
+    pub(super) capacitor: Ends,
 }
 
 impl WaveformScales {
@@ -54,7 +56,12 @@ impl WaveformScales {
         };
         let highest = most(|point| point.bridge_voltage.0.abs());
         let driven = points.iter().map(|p| p.bridge_voltage.0.abs()).filter(|v| *v > 0.5 * highest);
+        let capacitor = points.iter().map(|point| point.capacitor_voltage.0);
         Self {
+            capacitor: Ends {
+                from: capacitor.clone().fold(f64::INFINITY, f64::min),
+                to: capacitor.fold(f64::NEG_INFINITY, f64::max),
+            },
             current: most(|point| point.tank_current.0.abs()),
             rectified: most(|point| point.rectified_current.0),
             bridge: Ends { from: driven.fold(highest, f64::min), to: highest },

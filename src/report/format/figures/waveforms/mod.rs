@@ -1,5 +1,5 @@
 //! Waveforms of a converter on one time axis, from top to bottom: the currents of every phase, what the
-//! rectifiers deliver, the bridge voltages, and every flying capacitor.
+//! rectifiers deliver, the bridge voltages, the resonant capacitors, and every flying capacitor.
 //!
 //! - `frame`: what is drawn, sizes and scales;
 //! - `phase_rows`, `panels`: the rows and panels;

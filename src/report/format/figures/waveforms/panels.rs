@@ -1,4 +1,4 @@
-//! Panels of all phases: rectified currents, bridge voltages, flying capacitors.
+//! Panels of all phases: rectified currents, bridge voltages, resonant and flying capacitors.
 
 use maud::{Markup, html};
 
@@ -55,6 +55,25 @@ pub(super) fn bridge(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
     };
     html! {
         text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage of every phase (without its sign), V" }
+        (end_ticks(&y))
+        path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
+        (labels(waveforms, top, label, "V"))
+    }
+}
+
+/// The voltages of the resonant capacitors, with the peak of each.
+pub(super) fn resonant(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
+    let Ends { from: lowest, to: highest } = waveforms.scales.capacitor;
+    let y = Axis::linear(lowest, highest, Ends { from: top + PANEL - 4.0, to: top + 18.0 });
+    let value: Value = |point| point.capacitor_voltage.0;
+    let line = |phase: &PhaseWaveforms| curve(&places(&phase.points, x, &y, value));
+    let label = |k: usize, phase: &PhaseWaveforms| {
+        let all = phase.points.iter().map(value);
+        let peak = all.clone().map(f64::abs).fold(0.0, f64::max);
+        LabelledLine { phase: k + 1, y: y.at(all.fold(lowest, f64::max)), value: peak }
+    };
+    html! {
+        text class="name" x="0" y=(px(top - 4.0)) { "resonant-capacitor voltage and its peak, V" }
         (end_ticks(&y))
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
         (labels(waveforms, top, label, "V"))

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::frame::{ACROSS, FLYING_ROW, HEADING, LOW_ROW, PANEL, ROW, WIDTH, Waveforms};
-use super::panels::{bridge, flying, flying_rows, rectified};
+use super::panels::{bridge, flying, flying_rows, rectified, resonant};
 use super::phase_rows::phase_rows;
 use crate::report::format::figures::{Axis, Name, drawing, px, short};
 use crate::report::format::numbers;
@@ -13,6 +13,7 @@ struct Layout {
     row: f64,
     rectified: f64,
     bridge: f64,
+    resonant: f64,
     flying: f64,
     bottom: f64,
 }
@@ -23,13 +24,15 @@ impl Layout {
         let row = if waveforms.has_many() { LOW_ROW } else { ROW };
         let rectified = 4.0 + row * phases as f64 + HEADING;
         let bridge = rectified + PANEL + HEADING;
-        let flying = bridge + PANEL;
+        let resonant = bridge + PANEL + HEADING;
+        let flying = resonant + PANEL;
         let rows = flying_rows(waveforms) as f64;
         let heading = if rows > 0.0 { HEADING } else { 0.0 };
         Self {
             row,
             rectified,
             bridge,
+            resonant,
             flying: flying + heading,
             bottom: flying + heading + FLYING_ROW * rows,
         }
@@ -50,6 +53,7 @@ pub(in crate::report) fn waveforms(name: &Name, waveforms: &Waveforms<'_>) -> Ma
         (phase_rows(waveforms, &x, layout.row, &grid))
         (rectified(waveforms, &x, layout.rectified))
         (bridge(waveforms, &x, layout.bridge))
+        (resonant(waveforms, &x, layout.resonant))
         (flying(waveforms, &x, layout.flying))
         @for tick in &ticks {
             text x=(px(x.at(*tick))) y=(px(layout.bottom + 15.0)) text-anchor="middle" { (short(*tick)) }
