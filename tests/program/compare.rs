@@ -321,3 +321,73 @@ fn every_verb_with_yields_is_read() {
         assert!(kept("scenario_changes").is_empty(), "{verb}: {against}");
     }
 }
+
+/// A summary of grades in which a set is recommended: name, passes of 1 000 with their interval, and the cost
+/// with its interval. All numbers are invented.
+fn with_set(
+    start: &Value,
+    name: &str,
+    successes: u32,
+    interval: [f64; 2],
+    cost: [f64; 3],
+) -> Value {
+    let mut summary = start.clone();
+    let mut set = start["recommended"].clone();
+    set["name"] = Value::from(name);
+    set["yield"] = serde_json::json!({
+        "successes": successes, "trials": 1000, "estimate": f64::from(successes) / 1000.0,
+        "lower": interval[0], "upper": interval[1], "confidence": 0.99, "method": "clopper-pearson",
+    });
+    set["cost_per_good_converter"] =
+        serde_json::json!({ "estimate": cost[0], "lower": cost[1], "upper": cost[2] });
+    summary["set_to_build"] = set;
+    summary
+}
+
+/// Two rankings of grades are compared by the sets that they recommend, not by the first set of the list.
+#[test]
+fn the_recommended_sets_of_grades_come_first() {
+    let folder = folder_with(&[]);
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/seabed-node.toml");
+    let line = format!("grades {demo} --samples 100 --solver averaged --quiet --out start");
+    succeed(folder.path(), &line);
+    let mut start = json(&folder.path().join("start/summary.json"));
+    start["files"] = Value::Array(Vec::new());
+    start["set_to_build"] = Value::Null;
+    let good = [0.98, 0.996];
+    let mut dear = with_set(&start, "set two", 900, [0.87, 0.92], [210.0, 208.0, 212.0]);
+    dear["failure_cost"] = Value::from(16.0);
+    for (name, summary) in [
+        ("a.json", with_set(&start, "set one", 990, good, [196.0, 195.0, 197.0])),
+        ("b.json", dear),
+        ("c.json", with_set(&start, "set one", 990, good, [196.5, 195.5, 198.0])),
+        ("d.json", start),
+    ] {
+        fs::write(folder.path().join(name), summary.to_string()).unwrap();
+    }
+    let found = compared(folder.path(), "a.json b.json c.json d.json");
+    for (n, words) in [
+        (0, "A recommends “set one”. B recommends “set two”."),
+        (0, "B 210.00 tokens (208.00 to 212.00), A 196.00 tokens (195.00 to 197.00)"),
+        (0, "The intervals lie apart"),
+        (0, "The yield of B is lower: 90.00 % instead of 99.00 % (recommended set)."),
+        (1, "A and C recommend the same set: “set one”."),
+        (1, "do not show that the costs differ"),
+        (1, "do not show that the yields differ: C 99.00 %, A 99.00 % (recommended set)."),
+        (2, "A recommends “set one”. D recommends no set."),
+    ] {
+        let headline = found["headline"][n].as_str().unwrap().replace('\u{a0}', " ");
+        assert!(headline.contains(words), "{words}: {headline}");
+    }
+    assert_eq!(found["compared"][1]["recommended_set"], "set two");
+    assert_eq!(found["compared"][3]["recommended_set"], Value::Null);
+    let change = &found["comparisons"][0];
+    // The same seed without lists of samples: both intervals bound the difference.
+    let difference = &change["yields"][0]["difference"];
+    let end = |key: &str| difference[key].as_f64().unwrap();
+    assert!((end("lower") - (0.87 - 0.996)).abs() < 1e-12, "{difference}");
+    assert!((end("upper") - (0.92 - 0.98)).abs() < 1e-12, "{difference}");
+    let changed = &change["scenario_changes"];
+    assert_eq!(changed.as_array().map(Vec::len), Some(1), "{changed}");
+    assert_eq!(changed[0]["place"], "failure_cost");
+}

@@ -22,8 +22,12 @@ const SHORT: usize = 4;
 /// The first sheet.
 pub(super) fn sheet(found: &Comparison) -> Markup {
     let warnings = words::warnings(found);
-    let answers: Vec<String> =
-        found.others.iter().enumerate().map(|(n, own)| words::answer(n, own)).collect();
+    let answers: Vec<String> = found
+        .others
+        .iter()
+        .enumerate()
+        .map(|(n, own)| words::answer(n, &found.first, own))
+        .collect();
     let second = found.others.first().map(|own| scenario_changes(&found.first, own));
     let third = found.others.first().and_then(values);
     let rows: usize = found.others.iter().map(|own| own.yields.len()).sum();

@@ -40,6 +40,8 @@ struct ComparedResult {
     samples: Option<u64>,
     /// Whether it was stopped before its end.
     partial: bool,
+    /// Name of the set of grades to build; null where none is recommended, or the verb ranks none.
+    recommended_set: Option<String>,
 }
 
 /// What `compare` found.
@@ -86,6 +88,7 @@ struct BasisEntry {
 struct YieldEntry {
     /// Operating point, set of grades, or `all`.
     subject: String,
+    /// `chain`, `paralleled`, a variant, or `recommended set`: the sets that the results recommend.
     arrangement: String,
     first: PassesEntry,
     other: PassesEntry,
@@ -134,7 +137,7 @@ pub(super) fn summary(found: &Comparison) -> SummaryFile<CompareResults, Compare
     };
     let entries = found.others.iter().enumerate();
     let results = CompareResults {
-        headline: entries.clone().map(|(n, own)| words::answer(n, own)).collect(),
+        headline: entries.clone().map(|(n, own)| words::answer(n, &found.first, own)).collect(),
         warnings: words::warnings(found),
         confidence: found.confidence,
         comparisons: entries.map(|(n, own)| ComparedEntry::new(n, own)).collect(),
@@ -155,6 +158,7 @@ impl ComparedResult {
             stream: read.seed.map(|[_, stream]| stream),
             samples: read.samples,
             partial: read.is_partial,
+            recommended_set: read.recommended.clone(),
         }
     }
 }

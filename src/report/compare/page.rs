@@ -42,7 +42,7 @@ fn reproduce(found: &Comparison) -> Markup {
 fn against(first: &ReadResult, place: usize, own: &Compared) -> Markup {
     let letter = words::letter(place + 1);
     html! {
-        p class="lead" { (words::answer(place, own)) }
+        p class="lead" { (words::answer(place, first, own)) }
         (basis(first, own, &letter))
         (yields(own, &letter))
         (values(own, &letter))

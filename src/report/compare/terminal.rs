@@ -63,7 +63,7 @@ fn results(found: &Comparison, most: usize) -> String {
 /// What differs, and what must be known before.
 fn answer(found: &Comparison) -> String {
     let others = found.others.iter().enumerate();
-    let answers: Vec<String> = others.map(|(n, own)| words::answer(n, own)).collect();
+    let answers: Vec<String> = others.map(|(n, own)| words::answer(n, &found.first, own)).collect();
     let shown = answers.iter().take(RESULTS + 1).cloned();
     let more = answers.len().saturating_sub(RESULTS + 1);
     let more = (more > 0).then(|| format!("{more} more results: --tables."));
@@ -135,7 +135,7 @@ fn notes(found: &Comparison) -> String {
 fn tables(found: &Comparison) -> String {
     let mut text = results(found, usize::MAX - 1);
     let others = || found.others.iter().enumerate();
-    text.extend(others().map(|(n, own)| words::answer(n, own) + "\n"));
+    text.extend(others().map(|(n, own)| words::answer(n, &found.first, own) + "\n"));
     text.extend(others().map(|(n, own)| compared(&found.first, n, own)));
     text
 }

@@ -34,7 +34,7 @@ const FRACTIONS: [&str; 14] = [
 const SHARES: [&str; 2] = ["screened", "lot_share"];
 
 /// Counts, ratios and sums of money: numbers without a unit, in a table of whatever unit.
-const PLAIN: [&str; 14] = [
+const PLAIN: [&str; 16] = [
     "alpha",
     "beta",
     "sigmas",
@@ -49,6 +49,8 @@ const PLAIN: [&str; 14] = [
     "lead_time_weeks",
     "price",
     "cost",
+    "failure_cost",
+    "other_cost",
 ];
 
 /// Tables of nothing but such numbers.

@@ -7,8 +7,8 @@ use crate::report::format::numbers::{
 };
 use crate::statistics::Confidence;
 use crate::study::compare::{
-    Compared, Comparison, Measured, MeasuredKind, Pairing, ReadResult, ReadYield, ValueChange,
-    YieldChange,
+    Compared, Comparison, Measured, MeasuredKind, Pairing, RECOMMENDED_SET, ReadResult, ReadYield,
+    ValueChange, YieldChange,
 };
 use crate::units::{Ampere, Volt, VoltSecond};
 
@@ -41,6 +41,9 @@ pub(super) fn made_of(read: &ReadResult) -> String {
 
 /// The yield of which a row is about.
 pub(super) fn subject(own: &ReadYield) -> String {
+    if own.arrangement == RECOMMENDED_SET {
+        return RECOMMENDED_SET.to_owned();
+    }
     let point = match own.subject.as_str() {
         "all" => "all limits together".to_owned(),
         point => format!("“{point}”"),
@@ -169,9 +172,63 @@ pub(super) fn warnings(found: &Comparison) -> Vec<String> {
     all
 }
 
-/// The answer on one result: its yield against that of the first.
-pub(super) fn answer(place: usize, compared: &Compared) -> String {
+/// The answer on one result: the set of grades to build, if the verb names one, and the yield against that of
+/// the first.
+pub(super) fn answer(place: usize, first: &ReadResult, compared: &Compared) -> String {
     let letter = letter(place + 1);
+    if first.verb != "grades" {
+        return yield_answer(&letter, compared);
+    }
+    let sets = sets_to_build(&letter, first, &compared.other);
+    let is_set = |own: &&ValueChange| own.first.arrangement == RECOMMENDED_SET;
+    let Some(cost) = compared.values.iter().find(is_set) else { return sets };
+    let cost = cost_of_sets(&letter, first, compared, cost);
+    format!("{sets} {cost} {}", yield_answer(&letter, compared))
+}
+
+/// Which sets both results recommend.
+fn sets_to_build(letter: &str, first: &ReadResult, other: &ReadResult) -> String {
+    match (&first.recommended, &other.recommended) {
+        (Some(own), Some(theirs)) if own == theirs => {
+            format!("A and {letter} recommend the same set: “{own}”.")
+        }
+        (Some(own), Some(theirs)) => {
+            format!("A recommends “{own}”. {letter} recommends “{theirs}”.")
+        }
+        (Some(own), None) => format!("A recommends “{own}”. {letter} recommends no set."),
+        (None, Some(theirs)) => format!("{letter} recommends “{theirs}”. A recommends no set."),
+        (None, None) => format!("Neither A nor {letter} recommends a set."),
+    }
+}
+
+/// What a good converter of both recommended sets costs, and whether that differs.
+fn cost_of_sets(
+    letter: &str,
+    first: &ReadResult,
+    compared: &Compared,
+    change: &ValueChange,
+) -> String {
+    let currency = |read: &ReadResult| read.basis.get("currency").cloned().unwrap_or_default();
+    let [ours, theirs] = [first, &compared.other].map(currency);
+    let told = |own: &Measured, currency: &str| {
+        let ends = own.interval.map(|ends| format!(" ({} to {})", money(ends[0]), money(ends[1])));
+        format!("{} {currency}{}", value(own), ends.unwrap_or_default())
+    };
+    let verdict = match change.is_apart() {
+        _ if ours != theirs => "The currencies differ.",
+        Some(true) => "The intervals lie apart: the costs differ.",
+        Some(false) => "The intervals overlap: the samples do not show that the costs differ.",
+        None => "An interval is missing.",
+    };
+    format!(
+        "Cost per good converter: {letter} {}, A {}. {verdict}",
+        told(&change.other, &theirs),
+        told(&change.first, &ours)
+    )
+}
+
+/// The yield of a result against that of the first.
+fn yield_answer(letter: &str, compared: &Compared) -> String {
     let Some(change) = compared.yields.first() else {
         return match compared.values.len() {
             0 => format!("{letter} and A have nothing in common that can be compared."),

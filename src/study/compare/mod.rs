@@ -14,4 +14,4 @@ pub use self::comparison::{
     BasisChange, Compared, Comparison, Pairing, ValueChange, YieldChange, compare,
 };
 pub use self::error::CompareError;
-pub use self::read::{BASIS, Measured, MeasuredKind, ReadResult, ReadYield};
+pub use self::read::{BASIS, Measured, MeasuredKind, RECOMMENDED_SET, ReadResult, ReadYield};

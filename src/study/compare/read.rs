@@ -10,7 +10,7 @@ use super::error::CompareError;
 use crate::statistics::Passes;
 
 /// Parts of a summary that tell what it was made of.
-pub const BASIS: [&str; 9] = [
+pub const BASIS: [&str; 15] = [
     "phases",
     "nominal_phase",
     "points",
@@ -20,7 +20,16 @@ pub const BASIS: [&str; 9] = [
     "conditions",
     "sensors",
     "offers",
+    "yield_target",
+    "currency",
+    "quantity",
+    "failed_converter",
+    "failure_cost",
+    "other_cost",
 ];
+
+/// Stands in place of an arrangement where a result is that of the set of grades to build, whichever it is.
+pub const RECOMMENDED_SET: &str = "recommended set";
 
 /// A result.
 #[derive(Debug, Clone)]
@@ -47,7 +56,9 @@ pub struct ReadResult {
     pub points: Vec<String>,
     /// What it was made of: values by their places in the summary.
     pub basis: BTreeMap<String, String>,
-    /// All yields.
+    /// Name of the set of grades to build; none where none is recommended, or the verb ranks none.
+    pub recommended: Option<String>,
+    /// All yields, that of the set to build first.
     pub yields: Vec<ReadYield>,
     /// Ratings, quantiles and costs.
     pub measured: Vec<Measured>,
@@ -60,7 +71,7 @@ pub struct ReadResult {
 pub struct ReadYield {
     /// Operating point, `all` or what else it is of.
     pub subject: String,
-    /// `chain`, `paralleled`, or a variant.
+    /// `chain`, `paralleled`, a variant, or [`RECOMMENDED_SET`].
     pub arrangement: String,
     /// Samples that pass, of all.
     pub passes: Passes,
@@ -92,7 +103,7 @@ pub enum MeasuredKind {
 pub struct Measured {
     /// What it is.
     pub name: String,
-    /// `chain`, `paralleled`, or a variant.
+    /// `chain`, `paralleled`, a variant, or [`RECOMMENDED_SET`].
     pub arrangement: String,
     /// Its kind.
     pub kind: MeasuredKind,
@@ -158,6 +169,7 @@ impl ReadResult {
             name: name.to_owned(),
             yields,
             measured: measured(&head.verb, &value),
+            recommended: set_name(&value),
             points: point_names(&value),
             basis: basis(&value),
             verb: head.verb,
@@ -251,9 +263,12 @@ fn yields(verb: &str, summary: &Value) -> Vec<ReadYield> {
             .iter()
             .filter_map(|own| a_yield("all", &text(own, "variant")?, own))
             .collect(),
-        "grades" => sets(summary)
-            .filter_map(|own| a_yield(&text(own, "name")?, &text(own, "arrangement")?, own))
-            .collect(),
+        "grades" => {
+            let of_set =
+                |own: &Value| a_yield(&text(own, "name")?, &text(own, "arrangement")?, own);
+            let named = recommended(summary).and_then(|own| a_yield("all", RECOMMENDED_SET, own));
+            named.into_iter().chain(sets(summary).filter_map(of_set)).collect()
+        }
         "bands" => by_arrangement(summary, "arrangements")
             .filter_map(|(arrangement, own)| a_yield("all", arrangement, own.get("present")?))
             .collect(),
@@ -288,7 +303,16 @@ fn case_name(case: &Value) -> Option<String> {
     })
 }
 
-/// The set to build on fresh samples, and the recommended one.
+/// The set of grades to build, on fresh samples; none where none is recommended.
+fn recommended(summary: &Value) -> Option<&Value> {
+    summary.get("set_to_build").filter(|own| own.is_object())
+}
+
+fn set_name(summary: &Value) -> Option<String> {
+    text(recommended(summary)?, "name")
+}
+
+/// All sets of grades on the first samples, with charge balancing before those without.
 fn sets(summary: &Value) -> impl Iterator<Item = &Value> {
     items(summary, "results").iter().chain(items(summary, "results_without_balancing"))
 }
@@ -297,7 +321,11 @@ fn measured(verb: &str, summary: &Value) -> Vec<Measured> {
     match verb {
         "run" => ratings(summary).chain(sharing_errors(summary)).collect(),
         "sensors" => items(summary, "variants").iter().filter_map(cost_of_variant).collect(),
-        "grades" => sets(summary).filter_map(cost_of_set).collect(),
+        "grades" => {
+            let named = recommended(summary)
+                .map(|own| cost("cost per good converter", RECOMMENDED_SET, own));
+            named.into_iter().chain(sets(summary).filter_map(cost_of_set)).collect()
+        }
         "bands" => widest_bands(summary),
         _ => Vec::new(),
     }
@@ -352,14 +380,19 @@ fn cost_of_variant(own: &Value) -> Option<Measured> {
 }
 
 fn cost_of_set(own: &Value) -> Option<Measured> {
-    let cost = own.get("cost_per_good_converter");
-    Some(Measured {
-        name: format!("cost per good converter, {}", text(own, "name")?),
-        arrangement: text(own, "arrangement")?,
+    let name = format!("cost per good converter, {}", text(own, "name")?);
+    Some(cost(&name, &text(own, "arrangement")?, own))
+}
+
+fn cost(name: &str, arrangement: &str, set: &Value) -> Measured {
+    let cost = set.get("cost_per_good_converter");
+    Measured {
+        name: name.to_owned(),
+        arrangement: arrangement.to_owned(),
         kind: MeasuredKind::Cost,
         value: cost.and_then(|cost| cost.get("estimate")).and_then(Value::as_f64),
         interval: ends(cost),
-    })
+    }
 }
 
 /// The widest confirmed bands of each part alone, the common factor, and the price of the cheapest set.
