@@ -62,7 +62,7 @@ fn basis(first: &ReadResult, own: &Compared, letter: &str) -> Markup {
         }
     };
     html! {
-        @if own.basis.is_empty() { p { "No value of the scenario differs." } } @else {
+        @if own.basis.is_empty() { p { "No listed value of the scenario differs. " (words::UNLISTED) } } @else {
             (folded_table("All values of the scenario that differ", &headings(1, &["value", "A", letter]), &body))
         }
     }

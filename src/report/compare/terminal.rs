@@ -107,12 +107,13 @@ fn notes(found: &Comparison) -> String {
     let mut text = String::new();
     for (n, own) in found.others.iter().take(RESULTS).enumerate() {
         let letter = words::letter(n + 1);
-        let _ = writeln!(
-            text,
-            "{letter} against A: {} of the scenario and {} differ.",
-            counted(own.basis.len() as u64, "value"),
-            counted(words::by_change(own).len() as u64, "other number"),
-        );
+        let values = match own.basis.len() {
+            0 => "no listed value".to_owned(),
+            n => counted(n as u64, "value"),
+        };
+        let numbers = counted(words::by_change(own).len() as u64, "other number");
+        let _ =
+            writeln!(text, "{letter} against A: {values} of the scenario and {numbers} differ.");
         let changes = scenario::changes(&found.first, own).into_iter();
         let places = changes.take(SHOWN).map(|own| {
             let [first, other] = own.values;
@@ -152,7 +153,7 @@ fn compared(first: &ReadResult, place: usize, own: &Compared) -> String {
 
 fn basis(first: &ReadResult, own: &Compared, letter: &str) -> String {
     if own.basis.is_empty() {
-        return "No value of the scenario differs.\n".to_owned();
+        return format!("No listed value of the scenario differs. {}\n", words::UNLISTED);
     }
     let mut rows = table(&["changed in the scenario", "A", letter]);
     let changes = scenario::changes(first, own);

@@ -1,7 +1,7 @@
 //! Values of a scenario as people read them. The comparison knows them by their places in the summary and by
 //! the texts that stand there.
 
-use crate::converter::Parameter;
+use crate::converter::{Parameter, Shared};
 use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, given_percent, minus, quantity, without_needless_zeros as trimmed,
@@ -106,8 +106,18 @@ fn without_unit(key: &str) -> &str {
     UNITS.iter().find_map(|(unit, _)| key.strip_suffix(unit)).unwrap_or(key)
 }
 
+/// Places whose keys are no words of the trade.
+const NAMES: [(&str, &str); 3] = [
+    ("limits.neutral_split_V", "assumed drift of each flying-capacitor voltage"),
+    ("limits.sharing.measure", "limit, measure of the sharing error"),
+    ("limits.sharing.share", "limit, quantity of the sharing error"),
+];
+
 /// The name of a place: `tolerance, resonant inductance, band`.
 pub(super) fn name(place: &str) -> String {
+    if let Some((_, name)) = NAMES.iter().find(|(own, _)| *own == place) {
+        return (*name).to_owned();
+    }
     let head = |key: &str| {
         HEADS.iter().find(|(own, _)| *own == key).map_or_else(|| key.to_owned(), |own| own.1.into())
     };
@@ -122,10 +132,17 @@ pub(super) fn value(place: &str, text: &str) -> String {
         return match text {
             "true" => "yes".to_owned(),
             "false" => "no".to_owned(),
+            key if place == "limits.sharing.share" => shared_quantity(key),
             words => words.to_owned(),
         };
     };
     written(place).map_or_else(|| minus(text), |written| trimmed(&written(number)))
+}
+
+/// The quantity that the phases share, by its key.
+fn shared_quantity(key: &str) -> String {
+    let own = Shared::ALL.into_iter().find(|own| own.name() == key);
+    own.map_or_else(|| key.to_owned(), |own| names::shared(own).long.to_owned())
 }
 
 fn last_key(place: &str) -> &str {
@@ -282,17 +299,26 @@ fn by_head(texts: &[String]) -> Vec<String> {
     groups.map(group).collect()
 }
 
+/// Which sharing error is meant, where all results mean the same.
+fn meant_error(found: &Comparison) -> Option<String> {
+    let [measure, share] =
+        ["measure", "share"].map(|key| common(found, &format!("limits.sharing.{key}")));
+    let of = value("limits.sharing.share", share?);
+    Some(format!("sharing error meant: {} of the {of}", measure?))
+}
+
 fn limits(found: &Comparison) -> String {
     const NOT_LIMITS: [&str; 3] = ["arrangement", "figure", "part"];
     let places = found.first.basis.keys().filter(|place| place.starts_with("limits."));
     let limits = places.filter(|place| {
         let last = place.rsplit('.').next().unwrap_or(place);
-        !NOT_LIMITS.contains(&last)
+        !NOT_LIMITS.contains(&last) && !place.starts_with("limits.sharing.")
     });
     // What holds for both arrangements comes first.
     let mut limits: Vec<&String> = limits.collect();
     limits.sort_by_key(|place| place.matches('.').count());
-    let told: Vec<String> = limits.into_iter().filter_map(|place| limit(found, place)).collect();
+    let told = limits.into_iter().filter_map(|place| limit(found, place));
+    let told: Vec<String> = told.chain(meant_error(found)).collect();
     with_rest(&by_head(&told), ". ", is_common(found, "limits"))
 }
 
@@ -351,6 +377,7 @@ mod tests {
             ("correlations.1.coefficient.lower", "-0.25", "−0.25"),
             ("conditions.responses.ageing.turns_ratio.nominal", "-0.08", "−8 %"),
             ("points.full load.drive", "half-bridge", "half-bridge"),
+            ("limits.sharing.share", "output-current", "output current"),
         ] {
             let found = value(place, text).replace('\u{a0}', " ");
             assert_eq!(found, expected, "{place}");
@@ -364,6 +391,7 @@ mod tests {
             ("tolerances.resonant_inductance.band", "tolerance, resonant inductance, band"),
             ("points.full load.input_voltage_V", "point, full load, input voltage"),
             ("nominal_phase.flying_capacitance_F", "nominal, flying capacitance"),
+            ("limits.neutral_split_V", "assumed drift of each flying-capacitor voltage"),
         ] {
             assert_eq!(name(place), expected);
         }

@@ -143,6 +143,10 @@ pub(super) fn measured(own: &Measured) -> String {
     )
 }
 
+/// Said where no value differs that both summaries list.
+pub(super) const UNLISTED: &str = "A summary does not list every value: compare the scenario files too, such as \
+    their [switch] and frequency band.";
+
 /// What must be known before differences are read: other solvers, versions, unfinished results.
 pub(super) fn warnings(found: &Comparison) -> Vec<String> {
     let mut all = Vec::new();
@@ -162,7 +166,9 @@ pub(super) fn warnings(found: &Comparison) -> Vec<String> {
             ));
         }
         if compared.basis.is_empty() && first.seed == other.seed && first.samples == other.samples {
-            all.push(format!("A and {letter} are made of the same scenario values and seed."));
+            all.push(format!(
+                "A and {letter} have the same seed, and no listed value of the scenario differs. {UNLISTED}"
+            ));
         }
     }
     let partial = std::iter::once(&found.first).chain(found.others.iter().map(|own| &own.other));

@@ -57,6 +57,12 @@ impl Screen {
         let tables = if is_all { "" } else { "All tables: the same command with --tables.\n" };
         let folder = placed.map_or(Path::new(""), |placed| &placed.folder);
         let NextQuestion { question, words } = &self.next;
+        // Figures that were written are not proposed again.
+        let figures =
+            |word: &CommandWord| matches!(word, CommandWord::Plain(own) if own == "--figures");
+        if !self.also.is_empty() && words.iter().any(figures) {
+            return format!("\n{files}{}{tables}", self.also);
+        }
         let words = words.iter().map(|word| word.text(given, folder));
         let command = std::iter::once("fairphase".to_owned()).chain(words).collect::<Vec<_>>();
         format!("\n{files}{}{tables}Next: {question}\n  {}\n", self.also, command.join(" "))

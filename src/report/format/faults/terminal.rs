@@ -31,9 +31,10 @@ pub(in crate::report) fn sign(cell: FaultWord, phases: usize) -> String {
     if phases <= WORDS_UP_TO { cell.word().into() } else { cell.letter().into() }
 }
 
-/// What the words or letters mean that stand in the rows, in short; that it runs needs none.
+/// What the words or letters mean that stand in the rows, in short; the word “runs” needs none.
 fn key(rows: &[WorstRow], is_short: bool) -> String {
-    let words = WorstRow::words(rows).into_iter().filter(|word| *word != FaultWord::Runs);
+    let words = WorstRow::words(rows).into_iter();
+    let words = words.filter(|word| is_short || *word != FaultWord::Runs);
     let told = words.map(|word| {
         let mark = if is_short { word.letter() } else { word.word() };
         format!("{mark}: {}", word.meaning().rsplit(": ").next().unwrap_or_default())

@@ -27,7 +27,9 @@ pub(in crate::report) fn section(
                 scenario, ratings, Arrangement::Paralleled,
                 "The same for the paralleled reference, on rescaled tanks",
             ))
-            p class="remark" { "Limits in [[limits.part]] are judged together." }
+            @if !scenario.limits.parts.is_empty() {
+                p class="remark" { "Limits in [[limits.part]] are judged together." }
+            }
             (details(scenario, ratings, file))
         }
     }

@@ -43,8 +43,8 @@ pub(super) fn what_to_order(scenario: &Scenario, study: &SensorStudy) -> Markup 
         }
         (ratings::details(scenario, &study.parts.ratings, "summary.json"))
         p class="remark" {
-            "Limits in [[limits.part]] are judged together. Sensors and trim elements have no rating here: what \
-             they bear depends on how they are made."
+            @if !scenario.limits.parts.is_empty() { "Limits in [[limits.part]] are judged together. " }
+            "Sensors and trim elements have no rating here: what they bear depends on how they are made."
         }
     }
 }
