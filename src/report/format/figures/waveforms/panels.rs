@@ -34,7 +34,7 @@ pub(super) fn rectified(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup
         (end_ticks(&y))
         path class="base" d=(level(&y, 0.0)) {}
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
-        (labels(waveforms, top, label, "A"))
+        (labels(waveforms, top, |phase| phase.is_late, label, "A"))
     }
 }
 
@@ -57,7 +57,7 @@ pub(super) fn bridge(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
         text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage of every phase (without its sign), V" }
         (end_ticks(&y))
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
-        (labels(waveforms, top, label, "V"))
+        (labels(waveforms, top, |phase| phase.is_late, label, "V"))
     }
 }
 
@@ -76,7 +76,8 @@ pub(super) fn resonant(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup 
         text class="name" x="0" y=(px(top - 4.0)) { "resonant-capacitor voltage and its peak, V" }
         (end_ticks(&y))
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
-        (labels(waveforms, top, label, "V"))
+        // The voltage peaks after the own half period, when the current has come to zero.
+        (labels(waveforms, top, |phase| !phase.is_late, label, "V"))
     }
 }
 
@@ -143,18 +144,19 @@ fn level(y: &Axis, value: f64) -> String {
     format!("M{} {}H{}", px(ACROSS.from), px(y.at(value)), px(ACROSS.to))
 }
 
-/// Labels in the middle of each phase's own half period: of phases 1, 3, … in the first, of the others in the
-/// second half. Of many phases one label above all lines.
+/// Labels in the middle of a half period: of phases 1, 3, … in one, of the others in the other. `in_second` tells
+/// whose are in the second half. Of many phases one label above all lines.
 fn labels(
     waveforms: &Waveforms<'_>,
     top: f64,
+    in_second: fn(&PhaseWaveforms) -> bool,
     label: impl Fn(usize, &PhaseWaveforms) -> LabelledLine,
     unit: &str,
 ) -> Markup {
     let quarter = 0.25 * (ACROSS.to - ACROSS.from);
     let of_half = |is_late: bool| {
         let phases =
-            waveforms.phases.iter().enumerate().filter(|(_, phase)| phase.is_late == is_late);
+            waveforms.phases.iter().enumerate().filter(|(_, phase)| in_second(phase) == is_late);
         line_labels(phases.map(|(k, phase)| label(k, phase)).collect(), unit)
     };
     let class = format!("{} value halo", waveforms.class);
