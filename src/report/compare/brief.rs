@@ -140,6 +140,9 @@ fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
     }
 }
 
+/// A longer value may take several lines; a number never does.
+const LONG: usize = 12;
+
 /// What the scenario changed.
 fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
     let changes = basis::changes(first, own);
@@ -159,7 +162,9 @@ fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
                         @for change in changes.iter().take(CHANGES) {
                             tr {
                                 th scope="row" class="wraps" { (change.name) }
-                                @for value in &change.values { td class="wraps" { (value) } }
+                                @for value in &change.values {
+                                    td class=[(value.chars().count() > LONG).then_some("wraps")] { (value) }
+                                }
                             }
                         }
                     }

@@ -136,7 +136,12 @@ pub(super) fn value(place: &str, text: &str) -> String {
             words => words.to_owned(),
         };
     };
-    written(place).map_or_else(|| minus(text), |written| trimmed(&written(number)))
+    written(place).map_or_else(|| minus(whole(text)), |written| trimmed(&written(number)))
+}
+
+/// A number as it stands in a summary, without the decimal place that tells nothing.
+fn whole(text: &str) -> &str {
+    text.strip_suffix(".0").unwrap_or(text)
 }
 
 /// The quantity that the phases share, by its key.
@@ -319,6 +324,9 @@ fn limits(found: &Comparison) -> String {
     limits.sort_by_key(|place| place.matches('.').count());
     let told = limits.into_iter().filter_map(|place| limit(found, place));
     let told: Vec<String> = told.chain(meant_error(found)).collect();
+    if told.is_empty() && is_common(found, "limits") {
+        return "not listed in these summaries".to_owned();
+    }
     with_rest(&by_head(&told), ". ", is_common(found, "limits"))
 }
 
@@ -354,6 +362,7 @@ mod tests {
             ("tolerances.turns_ratio.lower", "-0.005", "−0.5 %"),
             ("nominal_phase.resonant_inductance_H", "4.56e-6", "4.56 µH"),
             ("nominal_phase.turns_ratio", "4.2", "4.2"),
+            ("failure_cost", "400.0", "400"),
             ("points.full load.output_current_A", "62.5", "62.5 A"),
             ("sensors.offset_A.band", "0.08", "80 mA"),
             ("conditions.temperatures.1.first_phase_C.turns_ratio", "80.0", "80 °C"),
