@@ -15,7 +15,7 @@ use crate::study::compare::{Compared, Comparison, ReadResult, YieldChange};
 /// Rows of the figure and of tables: more would not fit the sheet.
 const ROWS: usize = 12;
 const CHANGES: usize = 12;
-const VALUES: usize = 8;
+const VALUES: usize = 6;
 /// So few yields leave paper empty.
 const SHORT: usize = 4;
 

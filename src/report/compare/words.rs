@@ -144,8 +144,8 @@ pub(super) fn measured(own: &Measured) -> String {
 }
 
 /// Said where no value differs that both summaries list.
-pub(super) const UNLISTED: &str = "A summary does not list every value: compare the scenario files too, such as \
-    their [switch] and frequency band.";
+pub(super) const UNLISTED: &str = "A summary lists neither [switch] nor the frequency band, for example: \
+    compare the scenario files too.";
 
 /// What must be known before differences are read: other solvers, versions, unfinished results.
 pub(super) fn warnings(found: &Comparison) -> Vec<String> {
