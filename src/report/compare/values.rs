@@ -381,7 +381,7 @@ mod tests {
                 "50 %",
             ),
             ("sensors.offset_A.lot_share", "0.5", "50 %"),
-            ("sensors.offset_A.sigmas", "3.0", "3.0"),
+            ("sensors.offset_A.sigmas", "3.0", "3"),
             ("sensors.price.chain", "4.5", "4.5"),
             ("correlations.1.coefficient.lower", "-0.25", "−0.25"),
             ("conditions.responses.ageing.turns_ratio.nominal", "-0.08", "−8 %"),
