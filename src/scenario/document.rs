@@ -13,6 +13,11 @@ pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {
     (table.into_inner(), errors.iter().map(|error| explain(text, error)).collect())
 }
 
+/// The tables and keys of a text without their positions.
+pub(super) fn written(text: &str) -> Result<toml::Table, Diagnostic> {
+    text.parse().map_err(|error| explain(text, &error))
+}
+
 /// The parser's words come as "what is wrong, expected this".
 fn explain(text: &str, error: &Error) -> Diagnostic {
     let span = error.span().unwrap_or(0..0);

@@ -136,6 +136,8 @@ pub struct Scenario {
     pub capacitors: CapacitorSettings,
     /// The files of measured parts that were read, each once.
     pub measured_files: Vec<PathBuf>,
+    /// Its tables and keys as they are written.
+    pub written: toml::Table,
 }
 
 impl Scenario {
@@ -213,7 +215,9 @@ impl Scenario {
         let (measured_files, in_files) = files.finish();
         let is_right = syntax.is_empty() && errors.is_empty() && in_files.is_empty();
         if let Some(scenario) = scenario.filter(|_| is_right) {
-            return Ok(Self { measured_files, ..scenario });
+            let wrong = |own| Diagnostics::new(name, text, vec![own]);
+            let written = document::written(text).map_err(wrong)?;
+            return Ok(Self { measured_files, written, ..scenario });
         }
         let mut all: Vec<_> = document::apart_from(text, &syntax, errors).collect();
         all.extend(syntax);
@@ -345,6 +349,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         bands: bands?,
         capacitors: capacitors?,
         measured_files: Vec::new(),
+        written: toml::Table::new(),
     })
 }
 
@@ -616,6 +621,7 @@ mod tests {
             bands: BandSettings::default(),
             capacitors: CapacitorSettings::default(),
             measured_files: Vec::new(),
+            written: SHELF.parse().unwrap(),
         }
     }
 

@@ -200,7 +200,7 @@ fn scenario_values_are_told_with_their_units() {
         "<b>Limits of both: </b>",
         "sharing error 1 %",
         "<b>Nominal phase of both: </b>Lr ",
-        "<td class=\"wraps\">5 %",
+        "<td>5 %",
     ] {
         assert!(page.contains(said), "{said}");
     }
@@ -238,6 +238,35 @@ fn limits_of_single_parts_keep_their_places() {
     assert_eq!(changes[0]["place"], "limits.parts.chain.rectifier.reverse_voltage_V.limit");
     let text = succeed(folder.path(), "compare low.json high.json --out out");
     assert!(text.replace('\u{a0}', " ").contains("50 V, then 60 V"), "{text}");
+}
+
+/// What no other part of a summary tells is compared as it is written in the scenarios.
+#[test]
+fn all_of_a_scenario_is_compared() {
+    let other = changed(&tight(), "maximum = \"300 kHz\"", "maximum = \"290 kHz\"");
+    let folder = folder_with(&[("one.toml", TELECOM), ("two.toml", &other)]);
+    for (name, out) in [("one", "a"), ("two", "b"), ("one", "c")] {
+        succeed(folder.path(), &format!("gain {name}.toml --quiet --out {out}"));
+    }
+    let found = compared(folder.path(), "a b");
+    let changes = found["comparisons"][0]["scenario_changes"].as_array().unwrap().iter();
+    let told: Vec<_> = changes.map(|own| (&own["place"], &own["first"], &own["other"])).collect();
+    let text = |words: &str| Value::from(words);
+    let [frequency, limit] = ["converter.frequency.maximum", "limits.sharing_error"].map(text);
+    assert_eq!(
+        told,
+        [(&frequency, &text("300 kHz"), &text("290 kHz")), (&limit, &text("2.5 %"), &text("1 %"))]
+    );
+    let said = succeed(folder.path(), "compare a c --out out");
+    assert!(said.contains("no value of the scenario"), "{said}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(!page.contains("whole scenario"), "{page}");
+    let mut summary = json(&folder.path().join("c/summary.json"));
+    summary.as_object_mut().unwrap().remove("scenario_as_written");
+    fs::write(folder.path().join("c.json"), summary.to_string()).unwrap();
+    succeed(folder.path(), "compare a c.json --out out");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("does not hold the whole scenario"), "{page}");
 }
 
 #[test]

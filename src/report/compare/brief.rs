@@ -149,11 +149,11 @@ fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
     let more = changes.len().saturating_sub(CHANGES);
     Finding {
         heading: match own.basis.len() {
-            0 => "No listed value of the scenario differs".to_owned(),
+            0 => "No value of the scenario differs".to_owned(),
             1 => "One value of the scenario differs".to_owned(),
             n => format!("{n} values of the scenario differ"),
         },
-        remark: own.basis.is_empty().then(|| words::UNLISTED.to_owned()),
+        remark: words::not_held(first, &own.other).map(str::to_owned),
         inside: html! {
             @if !own.basis.is_empty() {
                 table {

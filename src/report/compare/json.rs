@@ -75,7 +75,7 @@ struct ComparedEntry {
 /// A value that differs.
 #[derive(Debug, Serialize, JsonSchema)]
 struct BasisEntry {
-    /// Its place in the summary.
+    /// Its place in the summary, or in the scenario as it is written.
     place: String,
     /// In the first result; null where it is not told.
     first: Option<String>,

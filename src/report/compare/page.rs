@@ -62,7 +62,7 @@ fn basis(first: &ReadResult, own: &Compared, letter: &str) -> Markup {
         }
     };
     html! {
-        @if own.basis.is_empty() { p { "No listed value of the scenario differs. " (words::UNLISTED) } } @else {
+        @if own.basis.is_empty() { p { (words::no_change(first, &own.other)) } } @else {
             (folded_table("All values of the scenario that differ", &headings(1, &["value", "A", letter]), &body))
         }
     }

@@ -108,7 +108,7 @@ fn notes(found: &Comparison) -> String {
     for (n, own) in found.others.iter().take(RESULTS).enumerate() {
         let letter = words::letter(n + 1);
         let values = match own.basis.len() {
-            0 => "no listed value".to_owned(),
+            0 => "no value".to_owned(),
             n => counted(n as u64, "value"),
         };
         let numbers = counted(words::by_change(own).len() as u64, "other number");
@@ -153,7 +153,7 @@ fn compared(first: &ReadResult, place: usize, own: &Compared) -> String {
 
 fn basis(first: &ReadResult, own: &Compared, letter: &str) -> String {
     if own.basis.is_empty() {
-        return format!("No listed value of the scenario differs. {}\n", words::UNLISTED);
+        return words::no_change(first, &own.other) + "\n";
     }
     let mut rows = table(&["changed in the scenario", "A", letter]);
     let changes = scenario::changes(first, own);

@@ -123,7 +123,8 @@ pub(super) fn name(place: &str) -> String {
     };
     let keys = place.split('.').enumerate();
     let keys = keys.map(|(n, key)| if n == 0 { head(key) } else { without_unit(key).to_owned() });
-    keys.collect::<Vec<_>>().join(", ").replace('_', " ").replace(" rms ", " RMS ")
+    let name = keys.collect::<Vec<_>>().join(", ").replace('_', " ").replace(" rms ", " RMS ");
+    name.strip_prefix("converter, ").map_or_else(|| name.clone(), str::to_owned)
 }
 
 /// The value at a place with its unit; words as they are.
@@ -401,6 +402,8 @@ mod tests {
             ("points.full load.input_voltage_V", "point, full load, input voltage"),
             ("nominal_phase.flying_capacitance_F", "nominal, flying capacitance"),
             ("limits.neutral_split_V", "assumed drift of each flying-capacitor voltage"),
+            ("converter.frequency.maximum", "frequency, maximum"),
+            ("switch.paralleled.dead_time", "switch, paralleled, dead time"),
         ] {
             assert_eq!(name(place), expected);
         }

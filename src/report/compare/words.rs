@@ -143,9 +143,18 @@ pub(super) fn measured(own: &Measured) -> String {
     )
 }
 
-/// Said where no value differs that both summaries list.
-pub(super) const UNLISTED: &str = "A summary lists neither [switch] nor the frequency band, for example: \
-    compare the scenario files too.";
+/// Said where no value of the scenario differs that both summaries hold.
+pub(super) fn no_change(first: &ReadResult, other: &ReadResult) -> String {
+    let rest = not_held(first, other).into_iter();
+    std::iter::once("No value of the scenario differs.").chain(rest).collect::<Vec<_>>().join(" ")
+}
+
+/// Said where a summary does not hold the whole scenario.
+pub(super) fn not_held(first: &ReadResult, other: &ReadResult) -> Option<&'static str> {
+    (!first.has_whole_scenario || !other.has_whole_scenario).then_some(
+        "One of the summaries does not hold the whole scenario: compare the scenario files too.",
+    )
+}
 
 /// What must be known before differences are read: other solvers, versions, unfinished results.
 pub(super) fn warnings(found: &Comparison) -> Vec<String> {
@@ -165,9 +174,10 @@ pub(super) fn warnings(found: &Comparison) -> Vec<String> {
                 first.version, other.version
             ));
         }
-        if compared.basis.is_empty() && first.seed == other.seed && first.samples == other.samples {
+        let are_same = first.seed.is_some() && first.seed == other.seed;
+        if compared.basis.is_empty() && are_same && first.samples == other.samples {
             all.push(format!(
-                "A and {letter} have the same seed, and no listed value of the scenario differs. {UNLISTED}"
+                "A and {letter} have the same seed, and no value of the scenario differs."
             ));
         }
     }

@@ -28,6 +28,7 @@ pub mod summary;
 pub(in crate::report) mod switching;
 pub(in crate::report) mod terminal;
 pub(in crate::report) mod tolerance;
+pub(in crate::report) mod waveforms;
 pub(in crate::report) mod what_if;
 
 use self::screen::Screen;

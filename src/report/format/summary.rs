@@ -62,6 +62,9 @@ pub(in crate::report) struct ScenarioBasis {
     /// Temperature and age of the parts; absent where the scenario says nothing of them.
     #[serde(skip_serializing_if = "Option::is_none")]
     conditions: Option<ConditionsInForce>,
+    /// Tables and keys of the scenario file, as they are written there.
+    #[schemars(with = "BTreeMap<String, Value>")]
+    scenario_as_written: toml::Table,
     /// Number of phases.
     phases: usize,
     /// Nominal values of the parts of a phase, by parameter with its SI unit.
@@ -147,6 +150,7 @@ impl ScenarioBasis {
             title: scenario.title.clone(),
             solver: method,
             conditions: ConditionsInForce::new(scenario),
+            scenario_as_written: scenario.written.clone(),
             phases: scenario.phases,
             nominal_phase: nominal(scenario),
             points: scenario.operating_points.iter().map(PointInForce::new).collect(),

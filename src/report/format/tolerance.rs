@@ -9,6 +9,7 @@ use super::names;
 use super::numbers::{decimals, given_percent, minus, percent};
 use crate::converter::Parameter;
 use crate::scenario::{Correlation, MeasuredParts, Process, Shape, Tolerance, Tolerances};
+use crate::statistics::Moments;
 
 /// How one parameter scatters about its nominal value. Fractions are of the nominal value; those of a
 /// sensor's offset are in ampere.
@@ -56,6 +57,10 @@ struct MeasuredInForce {
     read_as: Option<String>,
     /// Parts inside the band.
     parts: usize,
+    /// Their mean; null without parts.
+    mean: Option<f64>,
+    /// Standard deviation of the process that they come from; null below two parts.
+    sigma: Option<f64>,
 }
 
 /// Tolerances by the keys of their parameters; parameters without one are left out.
@@ -70,12 +75,7 @@ impl ToleranceInForce {
             _ => None,
         };
         let measured = match &tolerance.shape {
-            Shape::Measured(parts) => Some(MeasuredInForce {
-                file: parts.file.clone(),
-                column: parts.column.clone(),
-                read_as: parts.read_as.clone(),
-                parts: parts.values.len(),
-            }),
+            Shape::Measured(parts) => Some(MeasuredInForce::new(tolerance, parts)),
             _ => None,
         };
         Self {
@@ -99,6 +99,20 @@ impl ToleranceInForce {
     /// All tolerances of a set.
     pub(in crate::report) fn all(tolerances: &Tolerances) -> TolerancesInForce {
         tolerances.iter().map(|(parameter, t)| (parameter.key(), Self::new(t))).collect()
+    }
+}
+
+impl MeasuredInForce {
+    fn new(tolerance: &Tolerance, parts: &MeasuredParts) -> Self {
+        let moments: Moments = parts.values.iter().collect();
+        Self {
+            file: parts.file.clone(),
+            column: parts.column.clone(),
+            read_as: parts.read_as.clone(),
+            parts: parts.values.len(),
+            mean: moments.mean().map(|mean| tolerance.middle + tolerance.band * mean),
+            sigma: moments.sd().map(|sigma| tolerance.band * sigma),
+        }
     }
 }
 

@@ -13,10 +13,13 @@ use crate::report::format::page::parts::{
 };
 use crate::report::format::page::prose::{self, read_as};
 use crate::report::format::page::{SHARING, briefed_document, generator};
+use crate::report::format::waveforms as drawn_waveforms;
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::units::{Listed, PointStatistics, UnitVerdict, WorstSwitches};
+use crate::study::units::{
+    Listed, PointStatistics, UnitVerdict, WorstSwitches, WorstUnitWaveforms,
+};
 
 /// Most rows of converters, and of operating points.
 const ROWS: usize = 100;
@@ -40,6 +43,9 @@ pub(super) fn page(
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))
         (part_loads::page(scenario, listed))
         (switching::page(scenario, listed))
+        @if let Some(own) = &listed.worst_waveforms {
+            (section("waveforms", "Why they share", &waveforms(own)))
+        }
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
         (section("cautions", "Cautions", &prose::cautions()))
@@ -88,6 +94,19 @@ fn verdict(scenario: &Scenario, source: &UnitsSource, listed: &Listed, method: M
              range or not solved does not meet its limits."
         }
         (choice::choices(listed.choices.iter()))
+    }
+}
+
+/// The waveforms of the worst converter.
+fn waveforms(own: &WorstUnitWaveforms) -> Markup {
+    let WorstUnitWaveforms { unit, operating_point, arrangements } = own;
+    let choice = format!("The worst in the chain, {unit}, at “{operating_point}”");
+    html! {
+        p {
+            (drawn_waveforms::WHY) " One period of the worst converter in the chain, where its sharing error is \
+             largest. " code { "--waveforms FILE.csv" } " writes those of all."
+        }
+        (drawn_waveforms::figures("unit", &choice, arrangements))
     }
 }
 

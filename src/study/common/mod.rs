@@ -27,5 +27,6 @@ pub mod soft_switching;
 pub mod switching_figures;
 pub mod tally;
 pub mod trials;
+pub mod waveforms;
 pub mod what_if;
 pub mod yield_curve;

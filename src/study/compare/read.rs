@@ -10,7 +10,7 @@ use super::error::CompareError;
 use crate::statistics::Passes;
 
 /// Parts of a summary that tell what it was made of.
-pub const BASIS: [&str; 15] = [
+pub const BASIS: [&str; 14] = [
     "phases",
     "nominal_phase",
     "points",
@@ -20,12 +20,44 @@ pub const BASIS: [&str; 15] = [
     "conditions",
     "sensors",
     "offers",
-    "yield_target",
     "currency",
     "quantity",
     "failed_converter",
     "failure_cost",
     "other_cost",
+];
+
+/// Key of the scenario as it is written.
+const AS_WRITTEN: &str = "scenario_as_written";
+
+/// What of a scenario as it is written another part of the summary tells in the same unit for all, and that
+/// part. The rest is compared as it is written.
+const TOLD_ELSEWHERE: [(&str, &str); 25] = [
+    ("title", "title"),
+    ("converter.phases", "phases"),
+    ("converter.reference_temperature", "conditions"),
+    ("converter.tank", "nominal_phase"),
+    ("converter.chain.flying_capacitance", "nominal_phase"),
+    ("converter.chain.neutral_split", "limits"),
+    ("converter.losses.on_resistance", "nominal_phase"),
+    ("converter.losses.primary_winding_resistance", "nominal_phase"),
+    ("converter.losses.secondary_winding_resistance", "nominal_phase"),
+    ("converter.losses.rectifier_resistance", "nominal_phase"),
+    ("operating_point", "points"),
+    ("temperature_coefficient", "conditions"),
+    ("ageing", "conditions"),
+    ("tolerance", "tolerances"),
+    ("correlation", "correlations"),
+    ("limits", "limits"),
+    ("sensors", "sensors"),
+    ("grade", "offers"),
+    ("grades.currency", "currency"),
+    ("grades.quantity", "quantity"),
+    ("grades.failed_converter", "failed_converter"),
+    ("grades.failure_cost", "failure_cost"),
+    ("grades.other_cost", "other_cost"),
+    ("run.samples", "samples"),
+    ("run.seed", "seed"),
 ];
 
 /// Stands in place of an arrangement where a result is that of the set of grades to build, whichever it is.
@@ -54,8 +86,10 @@ pub struct ReadResult {
     pub is_partial: bool,
     /// Names of its operating points, in the order of the scenario.
     pub points: Vec<String>,
-    /// What it was made of: values by their places in the summary.
+    /// What it was made of: values by their places in the summary, or in the scenario as it is written.
     pub basis: BTreeMap<String, String>,
+    /// Whether the whole scenario is in `basis`.
+    pub has_whole_scenario: bool,
     /// Name of the set of grades to build; none where none is recommended, or the verb ranks none.
     pub recommended: Option<String>,
     /// All yields, that of the set to build first.
@@ -172,6 +206,7 @@ impl ReadResult {
             recommended: set_name(&value),
             points: point_names(&value),
             basis: basis(&value),
+            has_whole_scenario: value.get(AS_WRITTEN).is_some(),
             verb: head.verb,
             version: head.version,
             title: head.title.unwrap_or_default(),
@@ -197,7 +232,20 @@ fn basis(summary: &Value) -> BTreeMap<String, String> {
             flatten(part, value, &mut found);
         }
     }
+    let mut written = BTreeMap::new();
+    for (table, value) in summary.get(AS_WRITTEN).and_then(Value::as_object).into_iter().flatten() {
+        flatten(table, value, &mut written);
+    }
+    found.extend(written.into_iter().filter(|(place, _)| !is_told_elsewhere(place, summary)));
     found
+}
+
+/// Whether a place in the scenario as it is written is told by another part of the summary too.
+fn is_told_elsewhere(place: &str, summary: &Value) -> bool {
+    let is_below = |table: &str| {
+        place.strip_prefix(table).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    TOLD_ELSEWHERE.iter().any(|(table, part)| is_below(table) && summary.get(part).is_some())
 }
 
 fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {

@@ -30,8 +30,8 @@ pub use self::measured::MeasuredPartsYield;
 pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::result::{
-    AgeYield, Allowance, ArrangementWaveforms, CaseResult, ConverterWaveforms, DecidingRun,
-    Forecast, Joint, PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
+    AgeYield, Allowance, CaseResult, ConverterWaveforms, DecidingRun, Forecast, Joint,
+    PointWaveforms, Run, ToleranceLimit, WaveformChoice, Worst,
 };
 pub use self::run_samples::RunSamples;
 pub use self::sample_size::SampleSize;

@@ -3,7 +3,6 @@
 use crate::converter::{Age, Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
-use crate::solver::waveforms::PhaseWaveforms;
 use crate::statistics::{Histogram, KeyFigures, QuantileEnd, Verdict, Yield};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::{Binding, Demand};
@@ -13,6 +12,7 @@ use crate::study::common::nominal::Baseline;
 use crate::study::common::ratings::PopulationRatings;
 use crate::study::common::settings::Settings;
 use crate::study::common::soft_switching::PopulationSwitching;
+use crate::study::common::waveforms::ArrangementWaveforms;
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
@@ -22,7 +22,6 @@ use crate::study::run::measured::MeasuredPartsYield;
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
-use crate::units::Hertz;
 
 /// The result of a run.
 #[derive(Debug)]
@@ -134,17 +133,6 @@ pub enum WaveformChoice {
     Median(MedianSample),
     /// It is the sample with the largest sharing error in the chain.
     Worst,
-}
-
-/// The waveforms of a converter in one arrangement.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ArrangementWaveforms {
-    /// Every phase.
-    pub phases: Vec<PhaseWaveforms>,
-    /// The sharing error that the limit speaks of, a fraction.
-    pub sharing_error: f64,
-    /// The switching frequency.
-    pub switching_frequency: Hertz,
 }
 
 /// Yield over all operating points and all demands.

@@ -2,10 +2,10 @@
 
 use crate::converter::Converter;
 use crate::solver::Method;
-use crate::solver::waveforms::waveforms;
+use crate::study::common::waveforms::ArrangementWaveforms;
 use crate::study::run::evaluation::TallyReader;
 use crate::study::run::result::{
-    ArrangementWaveforms, CaseResult, ConverterWaveforms, Joint, PointWaveforms, WaveformChoice,
+    CaseResult, ConverterWaveforms, Joint, PointWaveforms, WaveformChoice,
 };
 
 /// At the operating point that limits the chain, else where its worst sharing error is largest. None with the
@@ -45,15 +45,5 @@ fn solved(
     pair: &[CaseResult],
 ) -> [Option<ArrangementWaveforms>; 2] {
     let sharing = reader.sharing();
-    [0, 1].map(|n| {
-        let case = &pair.get(n)?.baseline.case;
-        let outcome = Method::Exact.solve(converter, case);
-        let state = outcome.solved()?;
-        let shared = state.phases.iter().map(|phase| phase.shared(sharing.share).0);
-        Some(ArrangementWaveforms {
-            phases: waveforms(&converter.at(&case.point.condition), case, state)?,
-            sharing_error: sharing.measure.error(shared),
-            switching_frequency: state.switching_frequency,
-        })
-    })
+    [0, 1].map(|n| ArrangementWaveforms::solve(converter, &pair.get(n)?.baseline.case, sharing))
 }

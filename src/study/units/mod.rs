@@ -24,7 +24,7 @@ pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, 
 use self::unit_result::UnitCase;
 pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
 pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
-pub use self::waveforms::{UnitWaveforms, each_waveforms};
+pub use self::waveforms::{UnitWaveforms, WorstUnitWaveforms, each_waveforms};
 use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::engine::Workers;
 use crate::population::current_readings::CurrentReading;
@@ -83,6 +83,8 @@ pub struct Listed {
     pub measuring_uncertainty: Option<f64>,
     /// The units over load, if asked for.
     pub over_load: Option<OverLoad>,
+    /// What the worst of them carries over one period; none with the averaged solver.
+    pub worst_waveforms: Option<WorstUnitWaveforms>,
 }
 
 impl Listed {
@@ -158,7 +160,7 @@ pub fn units(
     let by_unit: Vec<&[UnitResult]> = results.chunks(results_per_unit.max(1)).collect();
     let verdict = |results: &&[UnitResult]| Arrangement::ALL.map(|a| UnitVerdict::new(results, a));
     let in_case = |n: usize| by_unit.iter().map(|results| &results[n]).collect::<Vec<_>>();
-    Ok(Listed {
+    let listed = Listed {
         choices: choices.into_iter().flatten().collect(),
         verdicts: by_unit.iter().map(verdict).collect(),
         limits_met: Arrangement::ALL.map(|a| LimitsMet::new(&by_unit, a)),
@@ -170,9 +172,12 @@ pub fn units(
         deviations: DeviationSummary::new(&measured, request.measuring_uncertainty),
         measuring_uncertainty: request.measuring_uncertainty,
         over_load: request.over_load.then(|| study.over_load()).transpose()?,
+        worst_waveforms: None,
         measured,
         results,
-    })
+    };
+    let worst_waveforms = WorstUnitWaveforms::new(scenario, request, &listed);
+    Ok(Listed { worst_waveforms, ..listed })
 }
 
 /// Tells every result of a new unit which currents were measured there.

@@ -15,10 +15,14 @@ pub(in crate::report) struct Spot {
     pub title: String,
     /// Whether no point beats it.
     pub on_front: bool,
+    /// Its number in a table; none of a point that has none there.
+    pub number: Option<usize>,
     /// Whether it is the one chosen.
     pub chosen: bool,
 }
 
+/// Room that the number of a point takes.
+const NUMBER: f64 = 13.0;
 /// Costs more than so many times apart are shown by equal ratios.
 const WIDE: f64 = 3.0;
 
@@ -46,6 +50,9 @@ pub(in crate::report) fn scatter(
         }
         path class="front" d=(line) {}
         @for spot in &shown { (mark(spot, &x, &y)) }
+        @for (number, [x, y]) in numbers(&shown, &x, &y) {
+            text x=(px(x)) y=(px(y)) text-anchor="end" { (number) }
+        }
     };
     figure(name, HEIGHT, &inside)
 }
@@ -67,6 +74,26 @@ fn axes(spots: &[&Spot]) -> (Axis, Axis) {
     (x, Axis::linear((worst - room).max(0.0), (best + room).min(1.0 + 0.2 * room), UPWARDS))
 }
 
+/// The numbers that are apart, each at the upper left of its point: no point lies there that would not beat
+/// this one.
+fn numbers(spots: &[&Spot], x: &Axis, y: &Axis) -> Vec<(usize, [f64; 2])> {
+    let places = |spot: &Spot| [x.at(spot.cost) - 6.0, y.at(spot.good) - 6.0];
+    let chosen = spots.iter().filter(|spot| spot.chosen);
+    let mut placed: Vec<(usize, [f64; 2])> = Vec::new();
+    for spot in chosen.chain(spots.iter().filter(|spot| !spot.chosen)) {
+        let [left, up] = places(spot);
+        let is_apart =
+            |[other, above]: [f64; 2]| (other - left).abs() > NUMBER || (above - up).abs() > NUMBER;
+        let Some(number) = spot.number else { continue };
+        // A square about the chosen one needs more room.
+        let off = if spot.chosen { 4.0 } else { 0.0 };
+        if placed.iter().all(|(_, other)| is_apart(*other)) {
+            placed.push((number, [left - off, up - off]));
+        }
+    }
+    placed
+}
+
 /// A full disc on the front, an open one elsewhere, a square about the chosen one: shapes, not
 /// colours alone.
 fn mark(spot: &Spot, x: &Axis, y: &Axis) -> Markup {
@@ -85,7 +112,8 @@ mod tests {
     use super::*;
 
     fn spot(cost: f64, good: f64, on_front: bool) -> Spot {
-        Spot { cost, good, title: "<set>".into(), on_front, chosen: on_front }
+        let number = on_front.then_some(7);
+        Spot { cost, good, title: "<set>".into(), on_front, number, chosen: on_front }
     }
 
     #[test]
@@ -97,8 +125,24 @@ mod tests {
         assert_eq!(text.matches("<circle").count(), 2);
         assert_eq!(text.matches("on-front").count(), 1);
         assert_eq!(text.matches("class=\"chosen\"").count(), 1);
+        assert!(text.contains(">7</text>"), "{text}");
         assert!(text.contains("&lt;set&gt;") && !text.contains("NaN") && !text.contains("inf"));
         assert!(text.contains("class=\"target\""));
+    }
+
+    /// By hand: the third point lies on the second one, whose number tells both.
+    #[test]
+    fn numbers_stand_apart() {
+        let at = |cost: f64, good: f64, number: usize| Spot {
+            number: Some(number),
+            chosen: number == 2,
+            ..spot(cost, good, true)
+        };
+        let spots = [at(1.0, 0.5, 1), at(2.0, 0.7, 2), at(2.001, 0.701, 3), at(3.0, 0.9, 4)];
+        let spots: Vec<&Spot> = spots.iter().collect();
+        let (x, y) = axes(&spots);
+        let told: Vec<usize> = numbers(&spots, &x, &y).into_iter().map(|own| own.0).collect();
+        assert_eq!(told, [2, 1, 4]);
     }
 
     #[test]

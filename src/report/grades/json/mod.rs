@@ -12,6 +12,7 @@ use self::allocation::AllocationSummary;
 use self::offer::OfferSummary;
 use self::order::{OrderSummary, PriceGapSummary, RivalPriceSummary};
 use self::set::{ComparedSet, OpenRivalSummary, SetSummary, StepSummary};
+use crate::report::format::json::LimitsInForce;
 use crate::report::format::summary::SummaryFile;
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::scenario::{Grades, Scenario};
@@ -30,6 +31,8 @@ pub(in crate::report) struct GradesResults {
     partial: bool,
     /// Random stream of the fresh samples, on which the short list is verified.
     stream: u64,
+    /// The limits.
+    limits: LimitsInForce,
     /// Share of the converters that must keep to all limits.
     yield_target: f64,
     /// Confidence level of the intervals, before it is raised for their number.
@@ -113,6 +116,7 @@ pub(super) fn summary(
     let results = GradesResults {
         partial: ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
         stream: ranking.verification.stream,
+        limits: LimitsInForce::new(scenario),
         yield_target: target,
         confidence: scenario.limits.confidence,
         currency: grades.currency.clone(),

@@ -48,7 +48,7 @@ fn picture(subject: GradesSubject, id: &str, caption: &str, spots: &[Spot]) -> M
             figcaption {
                 (caption) ", on the samples of seed " (subject.ranking.settings.seed)
                 ". Filled and joined: the Pareto front, sets that none beats in both cost and \
-                 yield. Square: the " (reference(subject.scenario, subject.ranking)) " set."
+                 yield, with their numbers in the table below. Square: the " (reference(subject.scenario, subject.ranking)) " set."
                 @if spots.iter().any(|spot| !spot.cost.is_finite()) {
                     " Sets without one good converter have no cost and are not shown."
                 }
@@ -58,6 +58,7 @@ fn picture(subject: GradesSubject, id: &str, caption: &str, spots: &[Spot]) -> M
 }
 
 fn spot(subject: GradesSubject, n: usize, result: &SetResult) -> Spot {
+    let mut front = subject.ranking.front().into_iter();
     let title = format!(
         "{}: {}, {}",
         set(subject.grades, result),
@@ -69,6 +70,7 @@ fn spot(subject: GradesSubject, n: usize, result: &SetResult) -> Spot {
         good: result.good.estimate,
         title,
         on_front: result.on_front,
+        number: front.position(|own| own.candidate == result.candidate).map(|place| place + 1),
         chosen: n == subject.ranking.best,
     }
 }
@@ -85,9 +87,9 @@ fn front_table(subject: GradesSubject) -> Markup {
         "lead time, weeks",
     ];
     let rows = html! {
-        @for result in subject.ranking.front() {
+        @for (place, result) in subject.ranking.front().into_iter().enumerate() {
             tr class=[(result.candidate == *best).then_some("limited")] {
-                th scope="row" class="wraps" { (set(subject.grades, result)) }
+                th scope="row" class="wraps" { (place + 1) ". " (set(subject.grades, result)) }
                 (remarked(&cost(result.cost.estimate), &cost_bounds(result.cost)))
                 (fresh(subject, result))
                 (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))

@@ -152,27 +152,23 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
         10.0,
         libm::floor(libm::log10((0.9 / run.settings.samples as f64).min(0.1 * allowed))),
     );
-    let ppm = numbers::ppm;
     let axes = FailureAxes {
         limits: limits_shown(&chain, limit),
         least,
         limit: Mark { value: limit, label: format!("limit {}", numbers::given_percent(limit)) },
-        allowed: Mark { value: allowed, label: format!("target {}\u{a0}ppm", ppm(allowed)) },
-        found: [
-            format!("{}\u{a0}ppm", ppm(found[0])),
-            format!("{} to {}", ppm(found[1]), ppm(found[2])),
-        ],
+        allowed: Mark { value: allowed, label: format!("target {}", failed(allowed)) },
+        found: [failed(found[0]), interval(found)],
     };
     let title = "Failures over the limit of the sharing error, other limits as they are";
     let text = "In parts per million on a logarithmic scale, with the confidence band, the limit and the target.";
     Some(Finding {
         heading: if found[0] > 0.0 {
-            format!("{}\u{a0}ppm fail; the target allows {}", ppm(found[0]), ppm(allowed))
+            format!("{} fail; the target allows {}", failed(found[0]), failed(allowed))
         } else {
             format!(
-                "No failure seen: at most {}\u{a0}ppm; the target allows {}",
-                ppm(found[2]),
-                ppm(allowed)
+                "No failure seen: at most {}; the target allows {}",
+                failed(found[2]),
+                failed(allowed)
             )
         },
         remark: Some(format!(
@@ -184,6 +180,24 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
             p class="try" { "Other limits and quantities: “" a href="#other-limits" { "Were the limit another one" } "”." }
         },
     })
+}
+
+/// Shares of failures from here on are told in percent, others in ppm.
+const MANY: f64 = 0.1;
+
+/// The interval of a share of failures, beside the share.
+fn interval([share, lower, upper]: [f64; 3]) -> String {
+    let end = if share < MANY { numbers::ppm } else { numbers::percent_of_three };
+    format!("{} to {}", end(lower), end(upper))
+}
+
+/// A share of failures.
+fn failed(share: f64) -> String {
+    if share < MANY {
+        format!("{}\u{a0}ppm", numbers::ppm(share))
+    } else {
+        numbers::percent_of_three(share)
+    }
 }
 
 /// The limit with the failures that it leaves.

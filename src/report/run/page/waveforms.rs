@@ -2,21 +2,16 @@
 
 use maud::{Markup, html};
 
-use crate::converter::Arrangement;
-use crate::report::format::figures::{self, Name, WaveformScales, Waveforms};
-use crate::report::format::names;
-use crate::report::format::numbers::{self, count};
+use crate::report::format::names::capital;
+use crate::report::format::numbers::count;
 use crate::report::format::page::parts::folded;
-use crate::study::run::{ArrangementWaveforms, ConverterWaveforms, PointWaveforms, WaveformChoice};
+use crate::report::format::waveforms;
+use crate::study::run::{ConverterWaveforms, PointWaveforms, WaveformChoice};
 
 /// The worst converter, and the others folded away.
 pub(super) fn section(own: &PointWaveforms) -> Markup {
     html! {
-        p {
-            "The chain forces the same charge through every phase in its own half period (shaded). For that it \
-             shifts the bridge voltages. In the paralleled reference the bridge voltages are equal, and each \
-             phase takes what its tank lets through. One period at “" (own.operating_point) "”."
-        }
+        p { (waveforms::WHY) " One period at “" (own.operating_point) "”." }
         @for shown in own.converters.iter().rev() {
             @let Which { heading, .. } = which(shown);
             @if shown.choice == WaveformChoice::Worst {
@@ -65,44 +60,6 @@ fn which(shown: &ConverterWaveforms) -> Which {
 }
 
 fn converter(own: &ConverterWaveforms) -> Markup {
-    let which = which(own);
-    let solved = || own.arrangements.iter().flatten();
-    let scales = WaveformScales::of(solved().map(|own| own.phases.as_slice()));
-    html! {
-        div class="figures" {
-            @for (arrangement, waveforms) in Arrangement::ALL.into_iter().zip(&own.arrangements) {
-                @if let Some(waveforms) = waveforms {
-                    figure { (figure(&which, arrangement, waveforms, &scales)) }
-                }
-            }
-        }
-    }
-}
-
-fn figure(
-    which: &Which,
-    arrangement: Arrangement,
-    waveforms: &ArrangementWaveforms,
-    scales: &WaveformScales,
-) -> Markup {
-    let ArrangementWaveforms { phases, sharing_error, switching_frequency } = waveforms;
-    let long = names::arrangement(arrangement).long;
-    let name = Name {
-        id: format!("waveforms-{}-{}", which.id, arrangement.name()),
-        title: format!("Waveforms over one period, {long}"),
-        description: format!(
-            "A row a phase: tank and magnetising current, the charge of its own half period shaded and \
-             written. Below: rectified currents, bridge voltages, resonant capacitors{}.",
-            if arrangement == Arrangement::Chain { ", flying capacitors" } else { "" }
-        ),
-    };
-    let class = arrangement.name();
-    html! {
-        (figures::waveforms(&name, &Waveforms { class, phases, scales }))
-        figcaption {
-            b { (names::capital(long)) ": sharing error " (numbers::percent(*sharing_error)) } " at "
-            (numbers::quantity(*switching_frequency)) ". " (names::capital(&which.choice))
-            ". Currents and voltages of the original tanks."
-        }
-    }
+    let Which { id, choice, .. } = which(own);
+    waveforms::figures(id, &capital(&choice), &own.arrangements)
 }
