@@ -1,9 +1,10 @@
 //! TOML text → table with positions, and what is wrong with its syntax.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use toml::de::{DeTable, Error};
+use toml::Spanned;
+use toml::de::{DeTable, DeValue, Error};
 
 use crate::input::diagnostics::Diagnostic;
 
@@ -13,9 +14,42 @@ pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {
     (table.into_inner(), errors.iter().map(|error| explain(text, error)).collect())
 }
 
-/// The tables and keys of a text without their positions.
-pub(super) fn written(text: &str) -> Result<toml::Table, Diagnostic> {
-    text.parse().map_err(|error| explain(text, &error))
+/// All values of a text by their places: `converter.tank.turns_ratio`. Of several tables of one name each has
+/// its `name` in the place, or else its number.
+pub(super) fn written(text: &str, table: &DeTable<'_>) -> BTreeMap<String, String> {
+    let mut found = BTreeMap::new();
+    for (key, value) in table {
+        write_down(key.get_ref().to_string(), value, text, &mut found);
+    }
+    found
+}
+
+fn write_down(
+    place: String,
+    value: &Spanned<DeValue<'_>>,
+    text: &str,
+    found: &mut BTreeMap<String, String>,
+) {
+    match value.get_ref() {
+        DeValue::Table(entries) => {
+            for (key, value) in entries {
+                write_down(format!("{place}.{}", key.get_ref()), value, text, found);
+            }
+        }
+        DeValue::Array(items) => {
+            for (n, item) in items.iter().enumerate() {
+                let name = item.get_ref().get("name").and_then(|name| name.get_ref().as_str());
+                let label = name.map_or_else(|| (n + 1).to_string(), str::to_owned);
+                write_down(format!("{place}.{label}"), item, text, found);
+            }
+        }
+        DeValue::String(own) => {
+            found.insert(place, own.to_string());
+        }
+        _ => {
+            found.insert(place, text[value.span()].to_owned());
+        }
+    }
 }
 
 /// The parser's words come as "what is wrong, expected this".

@@ -62,9 +62,9 @@ pub(in crate::report) struct ScenarioBasis {
     /// Temperature and age of the parts; absent where the scenario says nothing of them.
     #[serde(skip_serializing_if = "Option::is_none")]
     conditions: Option<ConditionsInForce>,
-    /// Tables and keys of the scenario file, as they are written there.
-    #[schemars(with = "BTreeMap<String, Value>")]
-    scenario_as_written: toml::Table,
+    /// All values of the scenario file as they are written there, by their places:
+    /// `converter.tank.turns_ratio`.
+    scenario_as_written: BTreeMap<String, String>,
     /// Number of phases.
     phases: usize,
     /// Nominal values of the parts of a phase, by parameter with its SI unit.

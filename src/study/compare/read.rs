@@ -232,11 +232,11 @@ fn basis(summary: &Value) -> BTreeMap<String, String> {
             flatten(part, value, &mut found);
         }
     }
-    let mut written = BTreeMap::new();
-    for (table, value) in summary.get(AS_WRITTEN).and_then(Value::as_object).into_iter().flatten() {
-        flatten(table, value, &mut written);
-    }
-    found.extend(written.into_iter().filter(|(place, _)| !is_told_elsewhere(place, summary)));
+    let written = summary.get(AS_WRITTEN).and_then(Value::as_object).into_iter().flatten();
+    let apart = written.filter(|(place, _)| !is_told_elsewhere(place, summary));
+    found.extend(
+        apart.filter_map(|(place, value)| Some((place.clone(), value.as_str()?.to_owned()))),
+    );
     found
 }
 
