@@ -419,4 +419,9 @@ fn the_recommended_sets_of_grades_come_first() {
     let changed = &change["scenario_changes"];
     assert_eq!(changed.as_array().map(Vec::len), Some(1), "{changed}");
     assert_eq!(changed[0]["place"], "failure_cost");
+    // All sets passed as often in both: the figure draws the recommended ones alone.
+    let said = succeed(folder.path(), "compare a.json b.json --out two");
+    assert!(said.contains("recommended set") && !said.contains("chain: “Lr"), "{said}");
+    let page = fs::read_to_string(folder.path().join("two/report.html")).unwrap();
+    assert!(page.contains("48 yields are the same in both."), "{page}");
 }

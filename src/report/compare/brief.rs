@@ -96,12 +96,17 @@ fn yields(found: &Comparison) -> Finding {
             .enumerate()
             .flat_map(|(n, own)| own.yields.iter().map(move |change| (n, change)))
     };
-    let is_single = found.others.len() == 1;
-    let rows: Vec<DifferenceRow> = all()
-        .filter(|(_, own)| is_single || own.first.subject == "all")
-        .take(ROWS)
-        .map(|(n, own)| row(&words::letter(n + 1), own, is_single))
-        .collect();
+    let rows: Vec<DifferenceRow> = match found.others.as_slice() {
+        [only] => {
+            let drawn = words::to_draw(&only.yields.iter().collect::<Vec<_>>(), ROWS);
+            drawn.into_iter().map(|own| row(None, own)).collect()
+        }
+        _ => all()
+            .filter(|(_, own)| own.first.subject == "all")
+            .take(ROWS)
+            .map(|(n, own)| row(Some(&words::letter(n + 1)), own))
+            .collect(),
+    };
     let shown = all().filter(|(_, own)| own.is_shown()).count();
     let title = "Differences of the yields with their intervals";
     let text = "A row a yield: a dot at the difference in points, a line over its interval, and zero as a line.";
@@ -119,7 +124,7 @@ fn yields(found: &Comparison) -> Finding {
             (_, 0) => "No yield differs as far as the samples show".to_owned(),
             (of, n) => format!("{n} of {of} yields differ as far as the samples show"),
         },
-        remark: Some("Right: higher than in A. A filled dot: the difference is shown.".to_owned()),
+        remark: Some(remark(found)),
         inside: html! {
             @if !rows.is_empty() {
                 (both_widths(&drawn("yields", true), &drawn("yields-narrow", false)))
@@ -128,10 +133,21 @@ fn yields(found: &Comparison) -> Finding {
     }
 }
 
-fn row(letter: &str, own: &YieldChange, is_single: bool) -> DifferenceRow {
+/// How the differences are read, and how many yields are equal.
+fn remark(found: &Comparison) -> String {
+    let how = "Right: higher than in A. A filled dot: the difference is shown.";
+    let all = || found.others.iter().flat_map(|own| &own.yields);
+    match all().filter(|own| own.first.passes == own.other.passes).count() as u64 {
+        0 => how.to_owned(),
+        1 => format!("{how} One yield is the same in both."),
+        equal => format!("{how} {equal} yields are the same in both."),
+    }
+}
+
+fn row(letter: Option<&str>, own: &YieldChange) -> DifferenceRow {
     let subject = words::subject(&own.first);
     DifferenceRow {
-        label: if is_single { subject } else { format!("{letter}, {subject}") },
+        label: letter.map_or_else(|| subject.clone(), |letter| format!("{letter}, {subject}")),
         text: format!("{} instead of {}", words::share(&own.other), words::share(&own.first)),
         change: words::points(own.difference.estimate),
         estimate: 100.0 * own.difference.estimate,

@@ -77,8 +77,8 @@ fn figure(place: usize, own: &Compared) -> String {
         return String::new();
     }
     let letter = words::letter(place + 1);
-    let shown = || own.yields.iter().take(SHOWN).map(|change| &change.difference);
-    let ends = shown().flat_map(|own| [own.lower, own.upper]);
+    let drawn = words::to_draw(&own.yields.iter().collect::<Vec<_>>(), SHOWN);
+    let ends = drawn.iter().flat_map(|own| [own.difference.lower, own.difference.upper]);
     let scale = Scale::holding(ends.chain([0.0]), SCALE);
     let axis = Strip::new(scale).label(0.0, "0").text();
     let mut table = table(&["yield", "A", &letter, "points", &axis, "shown"]);
@@ -86,8 +86,8 @@ fn figure(place: usize, own: &Compared) -> String {
     left(&mut table, 5);
     right(&mut table, 1..4);
     let subject = |change: &YieldChange| words::subject(&change.first).replace(" together", "");
-    let subjects: Vec<String> = own.yields.iter().take(SHOWN).map(subject).collect();
-    for (change, label) in own.yields.iter().zip(fitted_apart(&subjects, LABEL)) {
+    let subjects: Vec<String> = drawn.iter().map(|own| subject(own)).collect();
+    for (change, label) in drawn.iter().zip(fitted_apart(&subjects, LABEL)) {
         let difference = &change.difference;
         let strip = Strip::new(scale).mark('│', 0.0);
         table.add_row([

@@ -315,6 +315,14 @@ pub(super) fn gained_and_lost(change: &YieldChange) -> String {
     )
 }
 
+/// Yields to draw: all, or of more than `most` the first and those that differ.
+pub(super) fn to_draw<'c>(yields: &[&'c YieldChange], most: usize) -> Vec<&'c YieldChange> {
+    let differs = |own: &YieldChange| own.first.passes != own.other.passes;
+    let is_drawn = |n: usize, own: &YieldChange| yields.len() <= most || n == 0 || differs(own);
+    let drawn = yields.iter().enumerate().filter(|(n, own)| is_drawn(*n, own));
+    drawn.map(|(_, own)| *own).take(most).collect()
+}
+
 /// The numbers that changed, those that changed most first. Those that one result alone tells come last.
 pub(super) fn by_change(compared: &Compared) -> Vec<&ValueChange> {
     let mut all: Vec<&ValueChange> =

@@ -51,7 +51,7 @@ pub(in crate::report) fn scatter(
         path class="front" d=(line) {}
         @for spot in &shown { (mark(spot, &x, &y)) }
         @for (number, [x, y]) in numbers(&shown, &x, &y) {
-            text x=(px(x)) y=(px(y)) text-anchor="end" { (number) }
+            text class="halo" x=(px(x)) y=(px(y)) text-anchor="end" { (number) }
         }
     };
     figure(name, HEIGHT, &inside)
