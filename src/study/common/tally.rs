@@ -15,6 +15,11 @@ const EXACT_UP_TO: usize = 1 << 15;
 /// Values that all distributions of a study keep as they are, together: 64 MB.
 const EXACT_IN_ALL: usize = 1 << 23;
 
+/// Figures that lie side by side in a line of the processor's cache, and samples whose lines stay in it: a
+/// line is read once for all of its figures.
+const LINE: usize = 8;
+const BLOCK: usize = 64;
+
 /// Counts and distributions of one case.
 #[derive(Debug, Clone)]
 pub struct CaseTally {
@@ -23,6 +28,30 @@ pub struct CaseTally {
     /// One distribution a figure. Samples that are not solved have no value there, and stand above all
     /// values.
     pub distributions: Vec<Distribution>,
+}
+
+impl CaseTally {
+    /// Takes the samples of a batch in case number `place`; tells which of them meet all demands.
+    fn take(&mut self, batch: &Batch, place: usize, case: &Case, figures: &[Figure]) -> Vec<bool> {
+        // Each figure takes its samples in their order: sums do not depend on the number of threads.
+        self.distributions.par_chunks_mut(LINE).enumerate().for_each(|(line, distributions)| {
+            let first = line * LINE;
+            let end = first + distributions.len();
+            let applies =
+                |column: usize| figures[column].applies(case.arrangement, case.point.drive);
+            let mut own: Vec<(usize, &mut Distribution)> =
+                (first..end).zip(distributions).filter(|(column, _)| applies(*column)).collect();
+            for block in (0..batch.len()).step_by(BLOCK) {
+                for (column, distribution) in &mut own {
+                    for n in block..batch.len().min(block + BLOCK) {
+                        let value = batch.row(n, place).figures[*column];
+                        distribution.push(batch.first + n as u64, value);
+                    }
+                }
+            }
+        });
+        (0..batch.len()).map(|n| self.count.add(batch.row(n, place))).collect()
+    }
 }
 
 /// Counts and distributions of all cases.
@@ -66,23 +95,16 @@ impl Tally {
 
     /// Takes a batch, in the order of its samples.
     pub fn take(&mut self, batch: &Batch, cases: &[Case], figures: &[Figure]) {
+        let tallied = self.cases.par_iter_mut().zip(cases).enumerate();
+        let good_in_cases: Vec<Vec<bool>> =
+            tallied.map(|(c, (tally, case))| tally.take(batch, c, case, figures)).collect();
         let mut all_good = vec![[[true; 2]; 2]; batch.len()];
-        for (c, (tally, case)) in self.cases.iter_mut().zip(cases).enumerate() {
+        for (case, good_in_case) in cases.iter().zip(good_in_cases) {
             let slot = usize::from(case.arrangement == Arrangement::Paralleled);
             let age = usize::from(case.point.condition.age == Age::EndOfLife);
-            for (n, good) in all_good.iter_mut().enumerate() {
-                good[age][slot] &= tally.count.add(batch.row(n, c));
+            for (good, in_case) in all_good.iter_mut().zip(good_in_case) {
+                good[age][slot] &= in_case;
             }
-            // One thread a figure, each in the order of the samples: sums do not depend on the
-            // number of threads.
-            tally.distributions.par_iter_mut().enumerate().for_each(|(column, distribution)| {
-                if !figures[column].applies(case.arrangement, case.point.drive) {
-                    return;
-                }
-                for n in 0..batch.len() {
-                    distribution.push(batch.first + n as u64, batch.row(n, c).figures[column]);
-                }
-            });
         }
         for good in all_good {
             for slot in 0..self.joint.len() {

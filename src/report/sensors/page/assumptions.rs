@@ -8,7 +8,7 @@ use crate::report::format::page::prose;
 use crate::report::format::tolerance::{band, band_of, tolerance, with_band};
 use crate::report::format::{conditions, names};
 use crate::report::sensors::words as told;
-use crate::scenario::{PerPart, Scenario, SensorRequest, Tolerance};
+use crate::scenario::{Scenario, SensorRequest, Tolerance};
 use crate::study::sensors::SensorStudy;
 use crate::units::Ampere;
 
@@ -122,24 +122,12 @@ fn rescaling(scenario: &Scenario, request: &SensorRequest) -> Markup {
 fn prices(request: &SensorRequest) -> Markup {
     html! {
         li {
-            "Prices of the user: " (per_part(&request.price)) ". Failure rates of the user, FIT: "
-            (per_part(&request.failure_rate)) ". Rates add up as if each part failed the \
+            "Prices of the user: " (told::per_part(&request.price)) ". Failure rates of the user, FIT: "
+            (told::per_part(&request.failure_rate)) ". Rates add up as if each part failed the \
              converter."
             @if request.price.chain == 0.0 && request.price.paralleled == 0.0 {
                 " Switches, magnetics and control that differ between chain and paralleled are not priced."
             }
         }
     }
-}
-
-/// A price or a rate of every kind of part.
-fn per_part(parts: &PerPart) -> String {
-    let own = [("own parts of the chain", parts.chain), ("of paralleled", parts.paralleled)];
-    let own = own.into_iter().filter(|(_, number)| *number > 0.0);
-    let own: Vec<String> = own.map(|(name, number)| format!("{name} {number}, ")).collect();
-    let own = own.concat();
-    format!(
-        "converter {}, {own}flying capacitor {}, sensor {}, trim element {}",
-        parts.converter, parts.flying_capacitor, parts.sensor, parts.trim_element
-    )
 }

@@ -1,6 +1,7 @@
 //! Numbers as the sentences write them; those of other verbs too live in `report::format::numbers`.
 
 use crate::report::format::numbers::{decimals, yield_percent};
+use crate::scenario::PerPart;
 use crate::statistics::Yield;
 
 /// The smallest share that one decimal of a percentage shows; half of it rounds to nothing.
@@ -43,6 +44,18 @@ pub(in crate::report::sensors) fn ratings([rms, peak]: [f64; 2]) -> String {
 /// A voltage without decimals.
 pub(in crate::report::sensors) fn volt(voltage: f64) -> String {
     format!("{}\u{a0}V", decimals(voltage, 0))
+}
+
+/// A price or a rate of every kind of part.
+pub(in crate::report::sensors) fn per_part(parts: &PerPart) -> String {
+    let own = [("own parts of the chain", parts.chain), ("of paralleled", parts.paralleled)];
+    let own = own.into_iter().filter(|(_, number)| *number > 0.0);
+    let own: Vec<String> = own.map(|(name, number)| format!("{name} {number}, ")).collect();
+    let own = own.concat();
+    format!(
+        "converter {}, {own}flying capacitor {}, sensor {}, trim element {}",
+        parts.converter, parts.flying_capacitor, parts.sensor, parts.trim_element
+    )
 }
 
 #[cfg(test)]
