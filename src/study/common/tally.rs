@@ -15,10 +15,8 @@ const EXACT_UP_TO: usize = 1 << 15;
 /// Values that all distributions of a study keep as they are, together: 64 MB.
 const EXACT_IN_ALL: usize = 1 << 23;
 
-/// Figures that lie side by side in a line of the processor's cache, and samples whose lines stay in it: a
-/// line is read once for all of its figures.
+/// Figures that lie side by side in a line of the processor's cache, which is read once for all of them.
 const LINE: usize = 8;
-const BLOCK: usize = 64;
 
 /// Counts and distributions of one case.
 #[derive(Debug, Clone)]
@@ -41,12 +39,10 @@ impl CaseTally {
                 |column: usize| figures[column].applies(case.arrangement, case.point.drive);
             let mut own: Vec<(usize, &mut Distribution)> =
                 (first..end).zip(distributions).filter(|(column, _)| applies(*column)).collect();
-            for block in (0..batch.len()).step_by(BLOCK) {
+            for n in 0..batch.len() {
+                let values = batch.row(n, place).figures;
                 for (column, distribution) in &mut own {
-                    for n in block..batch.len().min(block + BLOCK) {
-                        let value = batch.row(n, place).figures[*column];
-                        distribution.push(batch.first + n as u64, value);
-                    }
+                    distribution.push(batch.first + n as u64, values[*column]);
                 }
             }
         });
