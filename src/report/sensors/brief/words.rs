@@ -2,7 +2,9 @@
 
 use crate::converter::TrimmedQuantity;
 use crate::report::format::names;
-use crate::report::format::numbers::{count, counted, given_percent, money, quantity};
+use crate::report::format::numbers::{
+    count, counted, given_percent, money, quantity, without_needless_zeros as trimmed,
+};
 use crate::report::format::tolerance::band;
 use crate::report::sensors::words as told;
 use crate::scenario::{Scenario, SensorRequest, Tolerance};
@@ -65,7 +67,9 @@ pub(super) fn sensors(request: &SensorRequest) -> String {
     let mut all = vec![format!("one a phase, of the {}", names::shared(request.measured).long)];
     all.extend(share("gain", request.gain_error.as_ref()));
     all.extend(share("drift", request.drift.as_ref()));
-    all.extend(offset.map(|own| format!("offset ±\u{a0}{}", quantity(Ampere(own.reach())))));
+    all.extend(
+        offset.map(|own| format!("offset ±\u{a0}{}", trimmed(&quantity(Ampere(own.reach()))))),
+    );
     let trimmed = match request.trim {
         TrimmedQuantity::Part(part) => names::parameter(part).long,
         TrimmedQuantity::SwitchingFrequency => "frequency of each paralleled phase",
