@@ -269,6 +269,32 @@ fn all_of_a_scenario_is_compared() {
     assert!(page.contains("does not hold the whole scenario"), "{page}");
 }
 
+/// Each of these is changed alone: temperatures of parts, of their surroundings, drift, losses, dead times.
+#[test]
+fn every_change_is_listed_once() {
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/foundry-magnet.toml");
+    let start = fs::read_to_string(demo).unwrap();
+    let folder = folder_with(&[("start.toml", &start)]);
+    succeed(folder.path(), "gain start.toml --quiet --out start");
+    for (from, to, place) in [
+        ("\"70 °C\"", "\"75 °C\"", "operating_point.summer.ambient_temperature"),
+        ("\"5 K\"", "\"6 K\"", "operating_point.summer.phase_rise"),
+        ("\"100 °C\"", "\"101 °C\"", "operating_point.summer.part_temperature.series_resistance"),
+        ("\"30000 h\"", "\"40000 h\"", "ageing.service_life"),
+        ("dead_time  ", "timing = \"together\"\ndead_time  ", "switch.timing"),
+    ] {
+        let other = start.replacen(from, to, 1);
+        assert_ne!(other, start, "{from}");
+        fs::write(folder.path().join("other.toml"), other).unwrap();
+        succeed(folder.path(), "gain other.toml --quiet --out other");
+        let found = compared(folder.path(), "start other");
+        let changes = found["comparisons"][0]["scenario_changes"].as_array().unwrap();
+        let places: Vec<&str> = changes.iter().map(|own| own["place"].as_str().unwrap()).collect();
+        assert_eq!(places, [place]);
+        fs::remove_dir_all(folder.path().join("out")).unwrap();
+    }
+}
+
 #[test]
 fn another_version_of_the_program_is_told() {
     let folder = runs();

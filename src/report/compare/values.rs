@@ -8,8 +8,8 @@ use crate::report::format::numbers::{
 };
 use crate::study::compare::{BasisChange, Compared, Comparison, ReadResult};
 use crate::units::{
-    Ampere, Celsius, Farad, Henry, Hertz, Hour, Kelvin, KelvinPerWatt, Ohm, PerKelvin, Second,
-    Volt, VoltSecond, Watt,
+    Ampere, Celsius, Farad, Henry, Hertz, KelvinPerWatt, Ohm, PerKelvin, Second, Volt, VoltSecond,
+    Watt,
 };
 
 /// Keys of fractions, which people read in percent.
@@ -60,7 +60,7 @@ const PLAIN_TABLES: [&str; 2] = ["correlations.", "sensors.price."];
 type WithUnit = fn(f64) -> String;
 
 /// Units that end a key, the longer of two with the same end first.
-const UNITS: [(&str, WithUnit); 15] = [
+const UNITS: [(&str, WithUnit); 13] = [
     ("_1_per_K", |value| quantity(PerKelvin(value))),
     ("_K_per_W", |value| quantity(KelvinPerWatt(value))),
     ("_FIT", |value| format!("{value}\u{a0}FIT")),
@@ -71,10 +71,8 @@ const UNITS: [(&str, WithUnit); 15] = [
     ("_C", |value| quantity(Celsius(value))),
     ("_F", |value| quantity(Farad(value))),
     ("_H", |value| quantity(Henry(value))),
-    ("_K", |value| quantity(Kelvin(value))),
     ("_V", |value| quantity(Volt(value))),
     ("_W", |value| quantity(Watt(value))),
-    ("_h", |value| quantity(Hour(value))),
     ("_s", |value| quantity(Second(value))),
 ];
 
@@ -92,7 +90,7 @@ const HEADS: [(&str, &str); 7] = [
 
 /// Parts of the summary whose tables may have a unit that holds for all their entries. Others have names from
 /// the scenario.
-const WITH_TABLES_OF_A_UNIT: [&str; 3] = ["limits", "sensors", "conditions"];
+const WITH_TABLES_OF_A_UNIT: [&str; 2] = ["limits", "sensors"];
 
 /// How the unit is written that a key, or else the table that it is in, ends with.
 fn unit(place: &str) -> Option<WithUnit> {
@@ -168,12 +166,8 @@ fn written(place: &str) -> Option<WithUnit> {
     if SHARES.contains(&last_key(place)) {
         return Some(given_percent);
     }
-    let fraction: WithUnit = if place.contains(".temperature_coefficient.") {
-        |value| quantity(PerKelvin(value))
-    } else {
-        given_percent
-    };
-    unit(place).or_else(|| FRACTIONS.contains(&last_key(place)).then_some(fraction))
+    let fraction = FRACTIONS.contains(&last_key(place)).then_some(given_percent as WithUnit);
+    unit(place).or(fraction)
 }
 
 /// Whether it is known how the number at a place is written.
@@ -366,26 +360,15 @@ mod tests {
             ("failure_cost", "400.0", "400"),
             ("points.full load.output_current_A", "62.5", "62.5 A"),
             ("sensors.offset_A.band", "0.08", "80 mA"),
-            ("conditions.temperatures.1.first_phase_C.turns_ratio", "80.0", "80 °C"),
-            ("conditions.reference_temperature_C", "25.0", "25 °C"),
             ("limits.parts.chain.rectifier.reverse_voltage_V.limit", "60.0", "60 V"),
             ("limits.chain.settling_time_s", "0.0034", "3.4 ms"),
             ("limits.chain.soft_switching", "true", "yes"),
-            (
-                "conditions.responses.temperature_coefficient.turns_ratio.scatter.band",
-                "8e-5",
-                "80 ppm/K",
-            ),
-            (
-                "conditions.responses.temperature_coefficient.turns_ratio.scatter.lot_share",
-                "0.5",
-                "50 %",
-            ),
+            ("sensors.temperature_coefficient_1_per_K.band", "8e-5", "80 ppm/K"),
+            ("operating_point.full load.temperature", "80 °C", "80 °C"),
             ("sensors.offset_A.lot_share", "0.5", "50 %"),
             ("sensors.offset_A.sigmas", "3.0", "3"),
             ("sensors.price.chain", "4.5", "4.5"),
             ("correlations.1.coefficient.lower", "-0.25", "−0.25"),
-            ("conditions.responses.ageing.turns_ratio.nominal", "-0.08", "−8 %"),
             ("points.full load.drive", "half-bridge", "half-bridge"),
             ("limits.sharing.share", "output-current", "output current"),
         ] {

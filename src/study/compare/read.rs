@@ -10,14 +10,13 @@ use super::error::CompareError;
 use crate::statistics::Passes;
 
 /// Parts of a summary that tell what it was made of.
-pub const BASIS: [&str; 14] = [
+pub const BASIS: [&str; 13] = [
     "phases",
     "nominal_phase",
     "points",
     "limits",
     "tolerances",
     "correlations",
-    "conditions",
     "sensors",
     "offers",
     "currency",
@@ -32,10 +31,9 @@ const AS_WRITTEN: &str = "scenario_as_written";
 
 /// What of a scenario as it is written another part of the summary tells in the same unit for all, and that
 /// part. The rest is compared as it is written.
-const TOLD_ELSEWHERE: [(&str, &str); 25] = [
+const TOLD_ELSEWHERE: [(&str, &str); 21] = [
     ("title", "title"),
     ("converter.phases", "phases"),
-    ("converter.reference_temperature", "conditions"),
     ("converter.tank", "nominal_phase"),
     ("converter.chain.flying_capacitance", "nominal_phase"),
     ("converter.chain.neutral_split", "limits"),
@@ -43,9 +41,6 @@ const TOLD_ELSEWHERE: [(&str, &str); 25] = [
     ("converter.losses.primary_winding_resistance", "nominal_phase"),
     ("converter.losses.secondary_winding_resistance", "nominal_phase"),
     ("converter.losses.rectifier_resistance", "nominal_phase"),
-    ("operating_point", "points"),
-    ("temperature_coefficient", "conditions"),
-    ("ageing", "conditions"),
     ("tolerance", "tolerances"),
     ("correlation", "correlations"),
     ("limits", "limits"),
@@ -58,6 +53,17 @@ const TOLD_ELSEWHERE: [(&str, &str); 25] = [
     ("grades.other_cost", "other_cost"),
     ("run.samples", "samples"),
     ("run.seed", "seed"),
+];
+
+/// Keys of an operating point that `points` tells.
+const KEYS_OF_POINTS: [&str; 7] = [
+    "name",
+    "input_voltage",
+    "output_voltage",
+    "output_power",
+    "output_current",
+    "drive",
+    "rectifier",
 ];
 
 /// Stands in place of an arrangement where a result is that of the set of grades to build, whichever it is.
@@ -245,7 +251,10 @@ fn is_told_elsewhere(place: &str, summary: &Value) -> bool {
     let is_below = |table: &str| {
         place.strip_prefix(table).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
     };
-    TOLD_ELSEWHERE.iter().any(|(table, part)| is_below(table) && summary.get(part).is_some())
+    let key = place.rsplit('.').next().unwrap_or(place);
+    let is_of_point = is_below("operating_point") && KEYS_OF_POINTS.contains(&key);
+    (is_of_point && summary.get("points").is_some())
+        || TOLD_ELSEWHERE.iter().any(|(table, part)| is_below(table) && summary.get(part).is_some())
 }
 
 fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
