@@ -4,13 +4,15 @@
 //! - `verdicts`: converters over all operating points, and how many meet every limit;
 //! - `measured`: measured currents beside the predicted ones;
 //! - `over_load`: converters from a tenth of the power to all of it;
-//! - `waveforms`: what they carry over one period.
+//! - `waveforms`: what they carry over one period;
+//! - `worst`: the same of the worst one, to look at.
 
 mod measured;
 mod over_load;
 mod unit_result;
 mod verdicts;
 mod waveforms;
+mod worst;
 
 use std::sync::atomic::AtomicBool;
 
@@ -21,10 +23,11 @@ pub use self::measured::{
 };
 use self::over_load::output_power;
 pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, SolvedLoad};
-use self::unit_result::UnitCase;
 pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
+use self::unit_result::{UnitCase, exact_case};
 pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
-pub use self::waveforms::{UnitWaveforms, WorstUnitWaveforms, each_waveforms};
+pub use self::waveforms::{UnitWaveforms, each_waveforms};
+pub use self::worst::WorstUnitWaveforms;
 use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::engine::Workers;
 use crate::population::current_readings::CurrentReading;
@@ -109,6 +112,15 @@ impl Listed {
         order
     }
 
+    /// The worst unit that is solved in the chain, at the operating point where its sharing error is largest.
+    fn worst_result(&self) -> Option<&UnitResult> {
+        self.worst_first().into_iter().find_map(|unit| {
+            let chain = self.of_unit(unit).iter().filter(|r| r.arrangement == Arrangement::Chain);
+            let errors = chain.filter_map(|r| Some((r, r.solved.as_ref()?.sharing_error)));
+            errors.max_by(|(_, a), (_, b)| a.total_cmp(b)).map(|(result, _)| result)
+        })
+    }
+
     /// The highest load of every part of an arrangement, with the place of its result.
     pub fn highest_loads(&self, arrangement: Arrangement) -> Vec<HighestLoad> {
         self.highest_among(|place| self.results[place].arrangement == arrangement)
@@ -176,7 +188,11 @@ pub fn units(
         measured,
         results,
     };
-    let worst_waveforms = WorstUnitWaveforms::new(scenario, request, &listed);
+    let worst = listed.worst_result().filter(|_| request.method == Method::Exact);
+    let drawn = |result: &UnitResult| {
+        WorstUnitWaveforms::new(scenario, result, &request.units[result.unit].converter)
+    };
+    let worst_waveforms = worst.map(drawn);
     Ok(Listed { worst_waveforms, ..listed })
 }
 
@@ -194,12 +210,6 @@ fn attach(
         let result = &mut results[reading.unit * results_per_unit + case];
         result.measured = result.measured.or(Some(n));
     }
-}
-
-/// A case at a point, without a start.
-fn exact_case(scenario: &Scenario, point: &OperatingPoint, arrangement: Arrangement) -> Case {
-    let case = Case::new(point.clone(), scenario.frequency, arrangement);
-    Case { switch: scenario.warmed_switch(arrangement), ..case }
 }
 
 /// What the units are solved with.
