@@ -281,7 +281,7 @@ fn every_change_is_listed_once() {
         ("\"5 K\"", "\"6 K\"", "operating_point.summer.phase_rise"),
         ("\"100 °C\"", "\"101 °C\"", "operating_point.summer.part_temperature.series_resistance"),
         ("\"30000 h\"", "\"40000 h\"", "ageing.service_life"),
-        ("dead_time  ", "timing = \"together\"\ndead_time  ", "switch.timing"),
+        ("\"falling-first\"", "\"together\"", "switch.timing"),
     ] {
         let other = start.replacen(from, to, 1);
         assert_ne!(other, start, "{from}");
