@@ -1,4 +1,4 @@
-//! Why results cannot be compared.
+//! Why results cannot be compared. Texts of the files are told in one line, without characters that steer.
 
 /// Why results cannot be compared: always something about the files that were named.
 #[derive(Debug, thiserror::Error)]
@@ -13,7 +13,8 @@ pub enum CompareError {
     },
     /// A yield that cannot be.
     #[error(
-        "error: {path}: {subject}: {successes} of {trials} samples pass; expected at most all of them"
+        "error: {path}: {}: {successes} of {trials} samples pass; expected at most all of them",
+        subject.escape_debug()
     )]
     Yield {
         /// The file.
@@ -27,8 +28,9 @@ pub enum CompareError {
     },
     /// A summary of another version of the schema.
     #[error(
-        "error: {path}: its schema is {found}; expected {expected}: names may mean something else. Make these \
-         results again with this version"
+        "error: {path}: its schema is {}; expected {expected}: names may mean something else. Make these \
+         results again with this version",
+        found.escape_debug()
     )]
     OtherSchema {
         /// The file.
@@ -40,7 +42,8 @@ pub enum CompareError {
     },
     /// Results of several verbs.
     #[error(
-        "error: {path}: results of `{found}`; expected results of `{expected}`, as the first ones are"
+        "error: {path}: results of `{}`; expected results of `{expected}`, as the first ones are",
+        found.escape_debug()
     )]
     OtherVerb {
         /// The file.
