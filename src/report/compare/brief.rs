@@ -164,7 +164,7 @@ fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
     let changes = basis::changes(first, own);
     let more = changes.len().saturating_sub(CHANGES);
     Finding {
-        heading: match own.basis.len() {
+        heading: match changes.len() {
             0 => "No value of the scenario differs".to_owned(),
             1 => "One value of the scenario differs".to_owned(),
             n => format!("{n} values of the scenario differ"),

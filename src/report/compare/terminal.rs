@@ -107,29 +107,38 @@ fn notes(found: &Comparison) -> String {
     let mut text = String::new();
     for (n, own) in found.others.iter().take(RESULTS).enumerate() {
         let letter = words::letter(n + 1);
-        let values = match own.basis.len() {
+        let changes = scenario::changes(&found.first, own);
+        let values = match changes.len() {
             0 => "no value".to_owned(),
             n => counted(n as u64, "value"),
         };
         let numbers = counted(words::by_change(own).len() as u64, "other number");
         let _ =
             writeln!(text, "{letter} against A: {values} of the scenario and {numbers} differ.");
-        let changes = scenario::changes(&found.first, own).into_iter();
-        let places = changes.take(SHOWN).map(|own| {
-            let [first, other] = own.values;
-            format!("{}: {first}, then {other}", own.name)
-        });
-        let places: Vec<String> = places.collect();
-        if !places.is_empty() {
-            let _ = writeln!(text, "  {}", places.join("\n  "));
+        let all = changes.len();
+        for change in changes.into_iter().take(SHOWN) {
+            let [first, other] = change.values;
+            let _ = writeln!(text, "  {}: {first}, then {other}", change.name);
         }
-        for change in words::by_change(own).into_iter().take(SHOWN - 1) {
+        text += &beyond(all, SHOWN, "value");
+        let numbers = words::by_change(own);
+        let all = numbers.len();
+        for change in numbers.into_iter().take(SHOWN - 1) {
             let (first, other) = (words::value(&change.first), words::value(&change.other));
             let name = words::measured(&change.first);
             let _ = writeln!(text, "  {name}: {first}, then {other} ({})", words::relative(change));
         }
+        text += &beyond(all, SHOWN - 1, "other number");
     }
     words::method(found).iter().fold(text, |text, sentence| text + sentence + "\n")
+}
+
+/// How many more there are than those that are shown.
+fn beyond(all: usize, shown: usize, thing: &str) -> String {
+    match all.saturating_sub(shown) as u64 {
+        0 => String::new(),
+        more => format!("  {} more: --tables.\n", counted(more, thing)),
+    }
 }
 
 /// Everything that changed, and what it changed.

@@ -4,7 +4,7 @@
 use crate::converter::{Parameter, Shared};
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    NONE, given_percent, minus, quantity, without_needless_zeros as trimmed,
+    NONE, given_percent, minus, quantity, significant, without_needless_zeros as trimmed,
 };
 use crate::study::compare::{BasisChange, Compared, Comparison, ReadResult};
 use crate::units::{
@@ -135,7 +135,11 @@ pub(super) fn value(place: &str, text: &str) -> String {
             words => words.to_owned(),
         };
     };
-    written(place).map_or_else(|| minus(whole(text)), |written| trimmed(&written(number)))
+    match written(place) {
+        Some(written) => trimmed(&written(number)),
+        None if text.len() > DIGITS => significant(number, 5),
+        None => minus(whole(text)),
+    }
 }
 
 /// A number as it stands in a summary, without the decimal place that tells nothing.
@@ -153,6 +157,19 @@ fn last_key(place: &str) -> &str {
     place.rsplit('.').next().unwrap_or(place)
 }
 
+/// Longer numbers were computed, not typed.
+const DIGITS: usize = 10;
+
+/// A percentage as typed, or with five digits where it was computed.
+fn percent(fraction: f64) -> String {
+    let typed = given_percent(fraction);
+    if typed.chars().count() <= DIGITS {
+        typed
+    } else {
+        format!("{}\u{a0}%", significant(100.0 * fraction, 5))
+    }
+}
+
 /// Whether the number at a place has no unit.
 fn is_plain(place: &str) -> bool {
     PLAIN.contains(&last_key(place)) || PLAIN_TABLES.iter().any(|table| place.starts_with(table))
@@ -166,7 +183,7 @@ fn written(place: &str) -> Option<WithUnit> {
     if SHARES.contains(&last_key(place)) {
         return Some(given_percent);
     }
-    let fraction = FRACTIONS.contains(&last_key(place)).then_some(given_percent as WithUnit);
+    let fraction = FRACTIONS.contains(&last_key(place)).then_some(percent as WithUnit);
     unit(place).or(fraction)
 }
 
@@ -213,7 +230,7 @@ pub(super) fn changes(first: &ReadResult, compared: &Compared) -> Vec<ToldChange
 
 fn told(change: &BasisChange) -> ToldChange {
     let text = |text: &Option<String>| {
-        text.as_ref().map_or_else(|| NONE.to_owned(), |text| value(&change.place, text))
+        text.as_ref().map_or_else(|| "left out".to_owned(), |text| value(&change.place, text))
     };
     ToldChange { name: name(&change.place), values: [text(&change.first), text(&change.other)] }
 }
@@ -367,6 +384,8 @@ mod tests {
             ("operating_point.full load.temperature", "80 °C", "80 °C"),
             ("sensors.offset_A.lot_share", "0.5", "50 %"),
             ("sensors.offset_A.sigmas", "3.0", "3"),
+            ("tolerances.turns_ratio.bought_per_used", "1.0526315789473684", "1.0526"),
+            ("tolerances.turns_ratio.measured.mean", "-0.002796052632", "−0.27961 %"),
             ("sensors.price.chain", "4.5", "4.5"),
             ("correlations.1.coefficient.lower", "-0.25", "−0.25"),
             ("points.full load.drive", "half-bridge", "half-bridge"),

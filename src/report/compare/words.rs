@@ -156,6 +156,15 @@ pub(super) fn not_held(first: &ReadResult, other: &ReadResult) -> Option<&'stati
     )
 }
 
+/// What else a verb reads, which is not compared.
+fn beside_the_scenario(verb: &str) -> &'static str {
+    match verb {
+        "grades" => " Files of stock are not compared.",
+        "units" => " Files of parts and of currents are not compared.",
+        _ => "",
+    }
+}
+
 /// What must be known before differences are read: other solvers, versions, unfinished results.
 pub(super) fn warnings(found: &Comparison) -> Vec<String> {
     let mut all = Vec::new();
@@ -177,7 +186,8 @@ pub(super) fn warnings(found: &Comparison) -> Vec<String> {
         let are_same = first.seed.is_some() && first.seed == other.seed;
         if compared.basis.is_empty() && are_same && first.samples == other.samples {
             all.push(format!(
-                "A and {letter} have the same seed, and no value of the scenario differs."
+                "A and {letter} have the same seed, and no value of the scenario differs.{}",
+                beside_the_scenario(&first.verb)
             ));
         }
     }
@@ -245,9 +255,9 @@ fn cost_of_sets(
 
 /// The yield of a result against that of the first.
 fn yield_answer(letter: &str, compared: &Compared) -> String {
-    let Some(change) = compared.yields.first() else {
+    let Some(change) = leading(&compared.yields) else {
         return match compared.values.len() {
-            0 => format!("{letter} and A have nothing in common that can be compared."),
+            0 => "Of these results the values of the scenario alone are compared.".to_owned(),
             n => format!(
                 "{letter} and A have no yield in common, and {} other numbers.",
                 count(n as u64)
@@ -257,11 +267,30 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
     let [from, to] = [&change.first, &change.other].map(share);
     let of = subject(&change.first);
     if change.is_shown() {
-        let word = shown(change);
-        format!("The yield of {letter} is {word}: {to} instead of {from} ({of}).")
-    } else {
-        format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).")
+        return told_difference(letter, change);
     }
+    let same =
+        format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).");
+    let size = |own: &&YieldChange| own.difference.estimate.abs();
+    let others = compared.yields.iter().filter(|own| own.is_shown());
+    match others.max_by(|a, b| size(a).total_cmp(&size(b))) {
+        Some(largest) => format!("{same} {}", told_difference(letter, largest)),
+        None => same,
+    }
+}
+
+/// The yield that the headline is about: of the recommended sets, else of the chain.
+fn leading(yields: &[YieldChange]) -> Option<&YieldChange> {
+    let first = yields.first()?;
+    let chain = yields.iter().find(|own| own.first.arrangement == "chain");
+    Some(chain.filter(|_| first.first.arrangement != RECOMMENDED_SET).unwrap_or(first))
+}
+
+/// A difference that the samples show.
+fn told_difference(letter: &str, change: &YieldChange) -> String {
+    let [from, to] = [&change.first, &change.other].map(share);
+    let (word, of) = (shown(change), subject(&change.first));
+    format!("The yield of {letter} is {word}: {to} instead of {from} ({of}).")
 }
 
 /// How the yields are compared, and how sure it is.
@@ -315,12 +344,17 @@ pub(super) fn gained_and_lost(change: &YieldChange) -> String {
     )
 }
 
-/// Yields to draw: all, or of more than `most` the first and those that differ.
+/// Yields to draw: all, or of more than `most` the first, then those whose difference is shown, then others
+/// that differ.
 pub(super) fn to_draw<'c>(yields: &[&'c YieldChange], most: usize) -> Vec<&'c YieldChange> {
     let differs = |own: &YieldChange| own.first.passes != own.other.passes;
-    let is_drawn = |n: usize, own: &YieldChange| yields.len() <= most || n == 0 || differs(own);
-    let drawn = yields.iter().enumerate().filter(|(n, own)| is_drawn(*n, own));
-    drawn.map(|(_, own)| *own).take(most).collect()
+    let [first, rest @ ..] = yields else { return Vec::new() };
+    if yields.len() <= most {
+        return yields.to_vec();
+    }
+    let mut rest: Vec<&YieldChange> = rest.iter().copied().filter(|own| differs(own)).collect();
+    rest.sort_by_key(|own| !own.is_shown());
+    std::iter::once(*first).chain(rest).take(most).collect()
 }
 
 /// The numbers that changed, those that changed most first. Those that one result alone tells come last.

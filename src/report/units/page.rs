@@ -100,7 +100,7 @@ fn verdict(scenario: &Scenario, source: &UnitsSource, listed: &Listed, method: M
 /// The waveforms of the worst converter.
 fn waveforms(own: &WorstUnitWaveforms) -> Markup {
     let WorstUnitWaveforms { unit, operating_point, arrangements } = own;
-    let choice = format!("The worst in the chain, {unit}, at “{operating_point}”");
+    let choice = format!("The worst in the chain: “{unit}” at “{operating_point}”");
     html! {
         p {
             (drawn_waveforms::WHY) " One period of the worst converter in the chain, where its sharing error is \

@@ -351,13 +351,9 @@ fn of_run(summary: &Value) -> Vec<ReadYield> {
     joint.chain(cases).collect()
 }
 
-/// The operating point of a result, with the age where several are judged.
+/// The operating point of a result; where several ages are judged its name tells the age.
 fn case_name(case: &Value) -> Option<String> {
-    let point = text(case, "operating_point")?;
-    Some(match text(case, "age") {
-        Some(age) => format!("{point}, {age}"),
-        None => point,
-    })
+    text(case, "operating_point")
 }
 
 /// The set of grades to build, on fresh samples; none where none is recommended.

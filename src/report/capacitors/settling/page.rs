@@ -34,7 +34,10 @@ pub(in crate::report::capacitors) fn finding(
 ) -> Finding {
     Finding {
         heading: words::heading(study),
-        remark: None,
+        remark: Some(format!(
+            "Settling, drift and start are those of the scenario’s {}.",
+            quantity(scenario.flying_capacitance)
+        )),
         inside: html! {
             (sentences(&words::findings(scenario, study)))
         },

@@ -174,8 +174,9 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
     let at = shown.limit.as_ref().map_or(middle, |limit| x.at(limit.value));
     let near = layout.top - 8.0;
     // Where the limit leaves no room on a side, its name begins at the end of the plot.
-    let left = at.max(layout.plot.from + text_width("with balancing") + 8.0);
-    let right = at.min(layout.plot.to - text_width("paralleled") - 8.0);
+    let least = layout.plot.from + text_width("with balancing") + 8.0;
+    let most = layout.plot.to - text_width("paralleled") - 8.0;
+    let between = at.min(most).max(least);
     let total = format!("over the limit, of {}", numbers::count(shown.samples));
     html! {
         @if let Some(limit) = &shown.limit {
@@ -188,8 +189,8 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
                 text x=(px(layout.width)) y="12" text-anchor="end" { (total) }
             }
         }
-        text class="chain value" x=(px(left - 8.0)) y=(px(near)) text-anchor="end" { "with balancing" }
-        text class="paralleled value" x=(px(right + 8.0)) y=(px(near)) { "paralleled" }
+        text class="chain value" x=(px(between - 8.0)) y=(px(near)) text-anchor="end" { "with balancing" }
+        text class="paralleled value" x=(px(between + 8.0)) y=(px(near)) { "paralleled" }
     }
 }
 

@@ -163,12 +163,13 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
     let text = "In parts per million on a logarithmic scale, with the confidence band, the limit and the target.";
     Some(Finding {
         heading: if found[0] > 0.0 {
-            format!("{} fail; the target allows {}", failed(found[0]), failed(allowed))
+            let [found, allowed] = alike(found[0], allowed);
+            format!("{found} fail; the target allows {allowed}")
         } else {
             format!(
                 "No failure seen: at most {}; the target allows {}",
                 failed(found[2]),
-                failed(allowed)
+                alike(found[2], allowed)[1]
             )
         },
         remark: Some(format!(
@@ -189,6 +190,12 @@ const MANY: f64 = 0.1;
 fn interval([share, lower, upper]: [f64; 3]) -> String {
     let end = if share < MANY { numbers::ppm } else { numbers::percent_of_three };
     format!("{} to {}", end(lower), end(upper))
+}
+
+/// A share of failures, and another one in the same unit.
+fn alike(share: f64, other: f64) -> [String; 2] {
+    let other = if share < MANY { failed(other) } else { numbers::given_percent(other) };
+    [failed(share), other]
 }
 
 /// A share of failures.
@@ -239,7 +246,10 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     let most = uses.iter().map(|(share, _)| *share).fold(0.0, f64::max);
     let (_, hardest) = uses.iter().find(|(share, _)| *share >= most)?;
     let heading = if most <= 1.0 {
-        format!("No other limit decides: at most {} used", numbers::percent_of_three(most))
+        format!(
+            "No other limit decides: the chain uses at most {}",
+            numbers::percent_of_three(most)
+        )
     } else {
         format!("Limit exceeded too: {}", hardest.label)
     };
@@ -342,7 +352,7 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     };
     let point = run.cases[worst.case].operating_point();
     Some(Finding {
-        heading: format!("Worst case at “{point}”, three ways"),
+        heading: format!("Worst case at “{point}”"),
         remark: Some(format!(
             "Tolerance limit: what {} of converters keep to. Extreme: every part inside its band.",
             numbers::given_percent(scenario.limits.yield_target)

@@ -88,7 +88,7 @@ fn solvers(run: &Run) -> Option<String> {
     let (times, which) =
         if farthest >= 1.0 { (farthest, "smaller") } else { (1.0 / farthest, "larger") };
     Some(format!(
-        "The averaged solver finds the p95 sharing error up to {} times {which}.",
+        "The averaged solver finds the p95 sharing error of the chain up to {} times {which}.",
         factor(times)
     ))
 }
@@ -119,12 +119,12 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
     let [pass, fail] = [required.upper, required.lower].map(QuantileEnd::value);
     match (pass, fail) {
         (Some(pass), Some(fail)) if pass <= limit => Some(format!(
-            "A limit of the sharing error below {} (below {}: fail).",
+            "A limit of the sharing error below {}: not decided. Below {}: fail.",
             percent_of_three(pass),
             percent_of_three(fail)
         )),
         (Some(pass), Some(fail)) if limit < fail => Some(format!(
-            "A limit of the sharing error above {} (from {}: pass).",
+            "A limit of the sharing error above {}: not decided. From {} on: pass.",
             percent_of_three(fail),
             percent_of_three(pass)
         )),

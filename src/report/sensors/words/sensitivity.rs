@@ -122,13 +122,8 @@ impl<'a> Crossing<'a> {
 
     /// A crossing that leaves the answer as it is.
     fn holds(&self, scenario: &Scenario) -> String {
-        let condition = self.condition();
-        let (first, rest) = condition.split_at(1);
-        format!(
-            "The answer holds even if {}, with {}{rest}.",
-            self.consequence(scenario),
-            first.to_lowercase()
-        )
+        let changes = self.changes(scenario);
+        format!("{changes} That alone does not change the answer.")
     }
 
     /// `Part bands wider than 1.31 times the scenario's (1.28 to 1.33; fresh samples: 1.32)`.
