@@ -139,8 +139,8 @@ fn remark(found: &Comparison) -> String {
     let all = || found.others.iter().flat_map(|own| &own.yields);
     match all().filter(|own| own.first.passes == own.other.passes).count() as u64 {
         0 => how.to_owned(),
-        1 => format!("{how} One yield is the same in both."),
-        equal => format!("{how} {equal} yields are the same in both."),
+        1 => format!("{how} One yield is the same as in A."),
+        equal => format!("{how} {equal} yields are the same as in A."),
     }
 }
 

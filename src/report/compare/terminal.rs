@@ -112,16 +112,15 @@ fn notes(found: &Comparison) -> String {
             0 => "no value".to_owned(),
             n => counted(n as u64, "value"),
         };
-        let numbers = counted(words::by_change(own).len() as u64, "other number");
-        let _ =
-            writeln!(text, "{letter} against A: {values} of the scenario and {numbers} differ.");
+        let numbers = words::by_change(own);
+        let others = counted(numbers.len() as u64, "other number");
+        let _ = writeln!(text, "{letter} against A: {values} of the scenario and {others} differ.");
         let all = changes.len();
         for change in changes.into_iter().take(SHOWN) {
             let [first, other] = change.values;
             let _ = writeln!(text, "  {}: {first}, then {other}", change.name);
         }
         text += &beyond(all, SHOWN, "value");
-        let numbers = words::by_change(own);
         let all = numbers.len();
         for change in numbers.into_iter().take(SHOWN - 1) {
             let (first, other) = (words::value(&change.first), words::value(&change.other));
