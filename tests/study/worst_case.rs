@@ -189,6 +189,8 @@ const SUPPLY: &str = include_str!("../../scenarios/electrolyser-supply.toml");
 const RUNWAY: &str = include_str!("../../scenarios/runway-lights.toml");
 const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
 
+const MAGNET: &str = include_str!("../../scenarios/foundry-magnet.toml");
+
 const DEMOS: [&str; 5] = [SHELF, PUMP, SUPPLY, RUNWAY, LAMPS];
 
 /// Two phases of the shelf on two thirds of its bus, in full bridge, at two of its operating points,
@@ -334,6 +336,52 @@ fn no_single_part_makes_an_extreme_value_larger() {
         }
     }
     assert!(settled >= 12, "{settled} of 16");
+}
+
+/// The magnet's supply with parts that neither warm nor age, so that its converters are the same at all operating
+/// points, and with so many points that searches are short. Invented.
+fn magnet_at_many_points() -> Scenario {
+    let [cold, delivered, coefficients, limits] =
+        ["[[operating_point]]\nname = \"cold", "# ---- As", "[temperature_coefficient", "[limits]"]
+            .map(|place| MAGNET.find(place).unwrap());
+    let points = [(430, 4), (430, 3), (425, 4), (425, 3), (415, 4), (410, 4), (410, 3), (400, 4)];
+    let further = points.iter().enumerate().map(|(n, (volts, kilowatts))| {
+        MAGNET[cold..delivered]
+            .replace("cold start", &format!("cold start {n}"))
+            .replace("420 V", &format!("{volts} V"))
+            .replace("4 kW", &format!("{kilowatts} kW"))
+    });
+    let further: String = further.collect();
+    demo(&format!(
+        "{}{further}{}{}",
+        &MAGNET[..cold],
+        &MAGNET[delivered..coefficients],
+        &MAGNET[limits..]
+    ))
+}
+
+/// What is found at one operating point is not worse at another than what is found there.
+#[test]
+fn no_extreme_converter_of_one_point_is_worse_at_another() {
+    let studied = studied(magnet_at_many_points(), 100, Method::Exact);
+    let stop = AtomicBool::new(false);
+    let session = studied.session(&stop);
+    let arrangement = |worst: &WorstCase| studied.run.cases[worst.case].arrangement();
+    let mut compared = 0;
+    for worst in &studied.worst_cases {
+        let is_like = |other: &&WorstCase| {
+            other.figure == worst.figure && arrangement(other) == arrangement(worst)
+        };
+        let own = worst.extreme.as_ref().unwrap().value;
+        for other in studied.worst_cases.iter().filter(is_like) {
+            let point =
+                studied.tolerance_box(worst).point(&other.extreme.as_ref().unwrap().converter);
+            let value = value(&session, &studied, worst, &point);
+            assert!(value <= own * (1.0 + 1e-5), "{worst:?} {other:?} {value}");
+            compared += usize::from(other.case != worst.case);
+        }
+    }
+    assert!(compared > 20, "{compared}");
 }
 
 /// On every demonstration: the extreme value is never below the largest sample, which is never below

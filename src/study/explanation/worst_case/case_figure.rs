@@ -1,6 +1,7 @@
 //! A limited figure of a converter in a case, over the tolerance box.
 
 use std::collections::HashMap;
+use std::ops::AddAssign;
 
 use super::middle::BoxMiddle;
 use super::search::BoxFigure;
@@ -32,6 +33,14 @@ pub struct SolvedCounts {
     pub out_of_range: u64,
     /// Converters that the solver failed on.
     pub not_solved: u64,
+}
+
+impl AddAssign for SolvedCounts {
+    fn add_assign(&mut self, other: Self) {
+        self.solved += other.solved;
+        self.out_of_range += other.out_of_range;
+        self.not_solved += other.not_solved;
+    }
 }
 
 /// A converter in the box that has no value of the figure.
