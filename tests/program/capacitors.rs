@@ -537,7 +537,14 @@ fn starts_are_told_by_their_laws() {
 /// Where the ramp is too fast for any sequence, the one that is told to do does: from outside, by trying it.
 #[test]
 fn the_ramp_that_is_told_to_do_does() {
-    let start = |ramp: &str| with(SHELF, &format!("[start_up]\nramp_time = \"{ramp}\""));
+    told_ramp_does(SHELF);
+    // Less than 1.2 times the normal 253.3 V: the limit decides.
+    let limit = "[limits]\nblocking_voltage = \"262 V\"";
+    told_ramp_does(&SHELF.replace("[limits]", limit));
+}
+
+fn told_ramp_does(scenario: &str) {
+    let start = |ramp: &str| with(scenario, &format!("[start_up]\nramp_time = \"{ramp}\""));
     let say = |ramp: &str| {
         let folder = folder_with(&[("shelf.toml", &start(ramp))]);
         let said = succeed(folder.path(), "capacitors shelf.toml --samples 20 --tables");

@@ -1,6 +1,6 @@
 //! What terminal and page say of faults.
 
-use crate::converter::{Arrangement, FailureMode};
+use crate::converter::{Arrangement, FailureMode, Fault};
 use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::missed::figure_and_limit;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
@@ -61,37 +61,70 @@ pub(super) fn answer(study: &FaultStudy) -> String {
     format!("{} {}", of_chain(study), of_reference(study))
 }
 
-/// How many faults have this word, of all in an arrangement.
-fn counted(study: &FaultStudy, arrangement: Arrangement, word: FaultWord) -> FaultCount {
+/// A fault with its words at all operating points.
+struct WordsOfFault {
+    fault: Fault,
+    words: Vec<FaultWord>,
+}
+
+impl WordsOfFault {
+    fn has(&self, word: FaultWord) -> bool {
+        self.words.contains(&word)
+    }
+
+    /// Whether it is this word wherever the fault is possible.
+    fn is_always(&self, word: FaultWord) -> bool {
+        self.words.iter().all(|own| *own == word)
+    }
+}
+
+/// The faults of an arrangement, each once. A remedy is none.
+fn faults(study: &FaultStudy, arrangement: Arrangement) -> Vec<WordsOfFault> {
+    let mut faults: Vec<WordsOfFault> = Vec::new();
     let own = study.results.iter().filter(|result| {
         result.arrangement() == arrangement && result.fault().failure != FailureMode::Bypassed
     });
-    own.fold(FaultCount::default(), |count, result| FaultCount {
-        all: count.all + 1,
-        hits: count.hits + usize::from(FaultWord::of_result(result) == word),
-    })
+    for result in own {
+        let word = FaultWord::of_result(result);
+        match faults.iter_mut().find(|known| known.fault == *result.fault()) {
+            Some(known) => known.words.push(word),
+            None => faults.push(WordsOfFault { fault: *result.fault(), words: vec![word] }),
+        }
+    }
+    faults
 }
 
-#[derive(Debug, Clone, Copy, Default)]
-struct FaultCount {
-    hits: usize,
-    all: usize,
+fn how_many(faults: &[WordsOfFault], is_counted: impl Fn(&WordsOfFault) -> bool) -> usize {
+    faults.iter().filter(|fault| is_counted(fault)).count()
 }
 
 /// What the faults make of the chain.
 pub(super) fn of_chain(study: &FaultStudy) -> String {
-    let FaultCount { hits: stops, all } = counted(study, Arrangement::Chain, FaultWord::Stops);
-    let runs = counted(study, Arrangement::Chain, FaultWord::Runs).hits;
-    let told = format!(
-        "{stops} of {all} single faults of the chain stop every phase, over all operating points; {runs} leave \
-         it running within the judged limits."
-    );
-    told + &unsolved(study, Arrangement::Chain)
+    let faults = faults(study, Arrangement::Chain);
+    let stops = how_many(&faults, |fault| fault.has(FaultWord::Stops));
+    let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
+    let all = faults.len();
+    let told = match study
+        .healthy
+        .iter()
+        .filter(|own| own.arrangement == Arrangement::Chain)
+        .count()
+    {
+        0 | 1 => format!(
+            "{stops} of {all} single faults of the chain stop every phase; {runs} leave it running within the \
+             judged limits."
+        ),
+        _ => format!(
+            "{stops} of {all} single faults of the chain stop every phase at one operating point or more; {runs} \
+             leave it running within the judged limits at every one."
+        ),
+    };
+    told + &unsolved(&faults)
 }
 
-/// How many faults nothing is known of, if any.
-fn unsolved(study: &FaultStudy, arrangement: Arrangement) -> String {
-    match counted(study, arrangement, FaultWord::NotSolved).hits {
+/// How many faults nothing is known of somewhere, if any.
+fn unsolved(faults: &[WordsOfFault]) -> String {
+    match how_many(faults, |fault| fault.has(FaultWord::NotSolved)) {
         0 => String::new(),
         lost => format!(" Not solved, so unknown: {lost}."),
     }
@@ -99,9 +132,11 @@ fn unsolved(study: &FaultStudy, arrangement: Arrangement) -> String {
 
 /// What they make of the paralleled reference.
 pub(super) fn of_reference(study: &FaultStudy) -> String {
-    let FaultCount { hits, all } = counted(study, Arrangement::Paralleled, FaultWord::Runs);
-    format!("Of the paralleled reference {hits} of {all} leave it running within them.")
-        + &unsolved(study, Arrangement::Paralleled)
+    let faults = faults(study, Arrangement::Paralleled);
+    let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
+    let all = faults.len();
+    format!("Of the paralleled reference {runs} of {all} leave it running within them.")
+        + &unsolved(&faults)
 }
 
 /// A span of periods.

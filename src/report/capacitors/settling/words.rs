@@ -1,7 +1,9 @@
 //! What terminal and page both say of settling.
 
 use crate::converter::Drive;
-use crate::report::format::numbers::{NONE, counted, minus, quantity, significant, three};
+use crate::report::format::numbers::{
+    NONE, counted, given_percent, minus, quantity, significant, three,
+};
 use crate::scenario::Scenario;
 use crate::solver::settling::{NodeShare, SettlingMode};
 use crate::statistics::KeyFigures;
@@ -64,7 +66,7 @@ pub(super) fn findings(scenario: &Scenario, study: &SettlingStudy) -> Vec<String
             three(periods)
         ));
     }
-    findings.extend(slowest_load(study));
+    findings.extend(slowest_load(scenario, study));
     if study.points.iter().any(|point| point.drive == Drive::FullBridge) {
         let nodes = counted(scenario.phases as u64 - 1, "neutral mode");
         findings.push(format!(
@@ -97,8 +99,19 @@ fn slowest_samples(study: &SettlingStudy) -> Option<String> {
     ))
 }
 
+/// How a time at part load stands to the limit, which holds for the operating points.
+fn beyond_limit(scenario: &Scenario, time: f64) -> String {
+    match scenario.limits.chain.settling_time.filter(|limit| time > limit.0) {
+        Some(limit) => format!(
+            ", more than the limit of {}, which is judged at the operating points alone",
+            quantity(limit)
+        ),
+        None => String::new(),
+    }
+}
+
 /// The load at which the nominal converter takes longest, where it takes longer than at full load.
-fn slowest_load(study: &SettlingStudy) -> Option<String> {
+fn slowest_load(scenario: &Scenario, study: &SettlingStudy) -> Option<String> {
     let all = study.points.iter().flat_map(|point| {
         point.over_load.iter().filter_map(move |load| {
             let settled = load.settled.as_ref()?;
@@ -109,10 +122,11 @@ fn slowest_load(study: &SettlingStudy) -> Option<String> {
     let (point, share, time) = all.reduce(|a, b| if b.2 > a.2 { b } else { a })?;
     (share < 1.0 && time.is_finite()).then(|| {
         format!(
-            "Over load it takes longest at {} of “{}”: {}.",
-            crate::report::format::numbers::given_percent(share),
+            "Over load it takes longest at {} of “{}”: {}{}.",
+            given_percent(share),
             point.operating_point,
-            quantity(Second(time))
+            quantity(Second(time)),
+            beyond_limit(scenario, time)
         )
     })
 }

@@ -9,6 +9,7 @@ use crate::report::format::page::brief::{Finding, VerdictLine, both_widths, sent
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
+use crate::study::bands::rule::VERIFICATIONS;
 use crate::study::capacitors::size::{SizeResult, SizeStudy};
 
 /// Widths of the figure.
@@ -143,7 +144,13 @@ pub(in crate::report::capacitors) fn how_sure(study: &SizeStudy, samples: u64) -
     };
     vec![
         format!("{} of each size, the same parts for all; {tried}.", counted(samples, "sample")),
-        "The interval covers the error of sampling. It does not cover wrong bands or shapes."
+        format!(
+            "A run on fresh samples has an interval of {} confidence: up to {VERIFICATIONS} such runs together \
+             keep {}.",
+            level(study.rule.shared),
+            level(study.rule.plain)
+        ),
+        "An interval covers the error of sampling. It does not cover wrong bands or shapes."
             .to_owned(),
     ]
 }

@@ -163,7 +163,7 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
     let next = chosen.checked_sub(1).and_then(|n| study.sizes.get(n));
     Some(match next.map(|next| (next, &next.binding)) {
         Some((next, Some(binding))) => format!(
-            "The {} decides: it limits {}",
+            "The {} decides: too many converters miss it with {}",
             names::limit(&binding.demand).long,
             size(next.capacitance)
         ),

@@ -34,7 +34,7 @@ struct SequenceEntry {
     /// Into a shorted output; null where no law tells.
     #[serde(rename = "peak_tank_current_A")]
     peak_current: Option<Ampere>,
-    /// Shortest input ramp that keeps the wanted factor; null where none does, or none is used.
+    /// Shortest input ramp that keeps the wanted factor and the blocking limit; null where none does, or none is used.
     #[serde(rename = "needed_ramp_s")]
     needed_ramp: Option<Second>,
     /// By law: `keeps`, `exceeds`, `stays crooked`, or why it is not known.

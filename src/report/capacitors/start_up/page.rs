@@ -89,7 +89,9 @@ fn sequences(study: &StartUpStudy, point: &PointStart) -> Markup {
             "Input ramp of " (quantity(settings.ramp_time)) ", load during the ramp "
             (given_percent(settings.load)) " of the rated one. Factor: highest voltage of a switch over its \
              normal one, " (quantity(point.phase_voltage)) " or twice that. Ramp needed: for a factor of "
-            (settings.highest_factor) ". The chain delivers " (quantity(point.fill_energy))
+            (settings.highest_factor)
+            @if let Some(limit) = study.blocking_limit { " and the blocking limit of " (quantity(limit)) }
+            ". The chain delivers " (quantity(point.fill_energy))
             " to the output while it fills"
             @if let Some(taken) = point.absorbed { "; the output takes " (quantity(taken)) }
             "."

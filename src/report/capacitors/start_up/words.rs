@@ -133,19 +133,30 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
     if study.points.is_empty() {
         return "No start is told: the nominal converter is not solved.".to_owned();
     }
-    let (ramp, factor) = (quantity(study.settings.ramp_time), study.settings.highest_factor);
+    let ramp = quantity(study.settings.ramp_time);
     match best(study) {
         Some(best) => format!(
-            "Start like this: {}, in {ramp}. No switch then blocks more than {factor} times its normal \
-             voltage{}.",
+            "Start like this: {}, in {ramp}. No switch then blocks more than {}{}.",
             name(best),
+            most(study, "or"),
             if is_integrated(study, best) { ", by law and by integration" } else { "" }
         ),
         None => format!(
-            "No sequence is shown to keep every switch within {factor} times its normal voltage with an \
-             input ramp of {ramp}.{}",
+            "No sequence is shown to keep every switch within {} with an input ramp of {ramp}.{}",
+            most(study, "and"),
             longer_ramp(study).unwrap_or_default()
         ),
+    }
+}
+
+/// What a switch may block at a start: the limit too, where it is less than the factor allows.
+fn most(study: &StartUpStudy, with: &str) -> String {
+    let factor = study.settings.highest_factor;
+    let of_factor = format!("{factor} times its normal voltage");
+    let phase = study.points.iter().map(|point| point.phase_voltage.0).fold(0.0, f64::max);
+    match study.blocking_limit.filter(|limit| limit.0 < 2.0 * factor * phase) {
+        Some(limit) => format!("{of_factor} {with} its limit of {}", quantity(limit)),
+        None => of_factor,
     }
 }
 

@@ -63,14 +63,28 @@ impl StartLaws<'_> {
 
     /// Whether a factor is above the wanted one, or a voltage above the rating.
     pub(super) fn exceeds(&self, factor: f64, highest: Option<Volt>) -> bool {
-        let rating = self.scenario.limits.chain.blocking_voltage;
         factor > self.settings().highest_factor * (1.0 + 1e-9)
-            || rating.zip(highest).is_some_and(|(rating, highest)| highest > rating)
+            || self.rating().zip(highest).is_some_and(|(rating, highest)| highest > rating)
+    }
+
+    fn rating(&self) -> Option<Volt> {
+        self.scenario.limits.chain.blocking_voltage
+    }
+
+    /// Largest factor that keeps both the wanted one and the rating; none where the rating leaves nothing above the
+    /// normal voltage.
+    fn kept_factor(&self, sequence: StartSequence) -> Option<f64> {
+        let wanted = self.settings().highest_factor;
+        // No switch sees more than the input.
+        let rating = self.rating().filter(|rating| *rating < self.chain.point.input_voltage);
+        let of_rating = rating.map(|Volt(rating)| rating / self.highest_normal(sequence).0);
+        let kept = of_rating.map_or(wanted, |own| own.min(wanted));
+        (kept > 1.0).then_some(kept)
     }
 
     /// What the law tells with an input ramp of so long.
     pub(super) fn told(&self, sequence: StartSequence, ramp: Second) -> LawResult {
-        let (chain, wanted) = (self.chain, self.settings().highest_factor);
+        let (chain, kept) = (self.chain, self.kept_factor(sequence));
         match sequence {
             StartSequence::InputGatesOff => LawResult {
                 factor: Some(chain.gates_off_factor(self.capacitance_ratio())),
@@ -81,30 +95,30 @@ impl StartLaws<'_> {
                 peak_current: chain.cold_peak(self.top()),
                 ..LawResult::default()
             },
-            StartSequence::PreCharge => self.pre_charge(ramp, wanted),
+            StartSequence::PreCharge => self.pre_charge(ramp, kept),
             StartSequence::RampShorted => {
                 let step = chain.loss_step(self.top());
-                let needed = chain.ladder_ramp(step, wanted);
+                let needed = kept.map(|kept| chain.ladder_ramp(step, kept));
                 LawResult {
                     factor: Some(self.shorted_factor(step, ramp)),
-                    needed_ramp: needed.0.is_finite().then_some(needed),
+                    needed_ramp: needed.filter(|own| own.0.is_finite()),
                     ..LawResult::default()
                 }
             }
             StartSequence::RampHeldAtTop => LawResult {
                 factor: Some(chain.threshold_factor(self.top(), ramp)),
-                needed_ramp: chain.threshold_ramp(self.top(), wanted),
+                needed_ramp: kept.and_then(|kept| chain.threshold_ramp(self.top(), kept)),
                 ..LawResult::default()
             },
-            StartSequence::RampHeld => self.operating(ramp, false),
+            StartSequence::RampHeld => self.operating(ramp, kept, false),
             StartSequence::RampRising => {
-                LawResult { stays_crooked: self.overflows(), ..self.operating(ramp, true) }
+                LawResult { stays_crooked: self.overflows(), ..self.operating(ramp, kept, true) }
             }
         }
     }
 
     /// With resistors that are told; without, only what follows once the chain is charged.
-    fn pre_charge(&self, ramp: Second, wanted: f64) -> LawResult {
+    fn pre_charge(&self, ramp: Second, kept: Option<f64>) -> LawResult {
         let chain = self.chain;
         let peak_current = chain.charged_peak(self.top());
         let Some(step) = self.settings().precharge_resistance else {
@@ -113,7 +127,9 @@ impl StartLaws<'_> {
         LawResult {
             factor: Some(chain.ladder_factor(step, ramp).max(PRECHARGED_FACTOR)),
             peak_current,
-            needed_ramp: Some(chain.ladder_ramp(step, wanted)),
+            needed_ramp: kept
+                .filter(|kept| *kept >= PRECHARGED_FACTOR)
+                .map(|kept| chain.ladder_ramp(step, kept)),
             stays_crooked: false,
         }
     }
@@ -126,11 +142,11 @@ impl StartLaws<'_> {
 
     /// Gates at the operating frequency. An output that rises with the input must not take longer than its
     /// rated current needs.
-    fn operating(&self, ramp: Second, is_rising: bool) -> LawResult {
+    fn operating(&self, ramp: Second, kept: Option<f64>, is_rising: bool) -> LawResult {
         let chain = self.chain;
         let operating = OperatingStart { frequency: self.operating, is_rising };
         let least = if is_rising { self.fills_output() } else { Second(0.0) };
-        let needed = chain.operating_ramp(&operating, self.settings().highest_factor);
+        let needed = kept.and_then(|kept| chain.operating_ramp(&operating, kept));
         LawResult {
             factor: chain.operating_factor(&operating, ramp).filter(|_| ramp >= least),
             needed_ramp: needed.map(|own| if own < least { least } else { own }),
@@ -155,11 +171,16 @@ impl StartLaws<'_> {
     /// Highest voltage of any switch. High switch 2 spans two phases, so that it may see twice the voltage of
     /// one, at most all of the input. With gates off the first one sees most.
     fn highest(&self, sequence: StartSequence, factor: f64) -> Volt {
-        let Volt(phase) = self.chain.phase_voltage();
+        let normal = self.highest_normal(sequence);
+        Volt((factor * normal.0).min(self.chain.point.input_voltage.0))
+    }
+
+    /// What that switch blocks normally.
+    fn highest_normal(&self, sequence: StartSequence) -> Volt {
         let of_phases = match sequence {
             StartSequence::InputGatesOff => 1.0,
             _ => 2.0,
         };
-        Volt((of_phases * factor * phase).min(self.chain.point.input_voltage.0))
+        Volt(of_phases * self.chain.phase_voltage().0)
     }
 }

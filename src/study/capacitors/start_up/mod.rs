@@ -37,5 +37,10 @@ pub(in crate::study) fn start_up(
     if method == StartMethod::Integrated {
         integrate(scenario, session, &prepared, &mut points, progress)?;
     }
-    Ok(StartUpStudy { settings: scenario.start_up, method, points })
+    Ok(StartUpStudy {
+        settings: scenario.start_up,
+        blocking_limit: scenario.limits.chain.blocking_voltage,
+        method,
+        points,
+    })
 }

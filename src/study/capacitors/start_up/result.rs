@@ -19,6 +19,8 @@ pub enum StartMethod {
 pub struct StartUpStudy {
     /// How the chain is to start.
     pub settings: StartUpSettings,
+    /// What any switch of the chain may block; none where the scenario sets no limit.
+    pub blocking_limit: Option<Volt>,
     /// How starts are followed.
     pub method: StartMethod,
     /// One an operating point.
@@ -99,7 +101,7 @@ pub struct SequenceResult {
     pub highest: Option<Volt>,
     /// Peak tank current; none where no law tells.
     pub peak_current: Option<Ampere>,
-    /// Shortest ramp that keeps the wanted factor; none where no ramp does, or none is used.
+    /// Shortest ramp that keeps the wanted factor and the blocking limit; none where no ramp does, or none is used.
     pub needed_ramp: Option<Second>,
     /// How it ends by its law.
     pub outcome: StartOutcome,
