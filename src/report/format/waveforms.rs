@@ -12,6 +12,14 @@ pub(in crate::report) const WHY: &str = "The chain forces the same charge throug
     period (shaded). For that it shifts the bridge voltages. In the paralleled reference the bridge voltages are \
     equal, and each phase takes what its tank lets through.";
 
+/// Whose tank currents and voltages are told of the paralleled reference.
+pub(in crate::report) fn tanks_of_reference(phases: usize) -> String {
+    format!(
+        "Tank currents and voltages of the paralleled reference are told as those of the chain’s tanks. Its own \
+         tanks, for the whole input voltage, have 1/{phases} of the current and {phases} times the voltage."
+    )
+}
+
 /// Both figures, in the same scales. `id` tells them from others of the page, `choice` says which converter it is,
 /// with a capital.
 pub(in crate::report) fn figures(
@@ -60,7 +68,8 @@ fn caption(choice: &str, arrangement: Arrangement, own: &ArrangementWaveforms) -
         figcaption {
             b { (long) ": sharing error " (numbers::percent(own.sharing_error)) } " at "
             (numbers::quantity(own.switching_frequency)) ". " (choice)
-            ". Currents and voltages of the original tanks."
+            "."
+            @if arrangement == Arrangement::Paralleled { " " (tanks_of_reference(own.phases.len())) }
         }
     }
 }

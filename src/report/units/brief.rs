@@ -98,13 +98,18 @@ fn converters(listed: &Listed) -> Finding {
     let order = listed.worst_first();
     let [chain, _] = &listed.limits_met;
     let more = order.len().saturating_sub(CONVERTERS);
+    let is_one = order.len() == 1;
     Finding {
-        heading: format!(
-            "{} of {} converters pass in the chain",
-            count(chain.meeting as u64),
-            count(chain.units as u64)
-        ),
-        remark: Some("Each at its worst operating point, the worst in the chain first.".to_owned()),
+        heading: match (is_one, chain.meeting) {
+            (true, 0) => "The converter fails in the chain".to_owned(),
+            (true, _) => "The converter passes in the chain".to_owned(),
+            (false, meeting) => format!(
+                "{} of {} converters pass in the chain",
+                count(meeting as u64),
+                count(chain.units as u64)
+            ),
+        },
+        remark: Some(words::at_worst_points(is_one).to_owned() + "."),
         inside: html! {
             table {
                 thead {
@@ -197,8 +202,9 @@ fn row(own: &Compared, uncertainty: f64) -> DifferenceRow {
             comparison.phase + 1
         ),
         text: format!(
-            "{} {}: {} for {}",
+            "{} {} {}: {} for {}",
             load.operating_point,
+            quantity(load.output_power()),
             names::arrangement(load.arrangement()).short,
             quantity(comparison.measured),
             predicted.unwrap_or_default()

@@ -44,7 +44,7 @@ pub(super) fn page(
         (part_loads::page(scenario, listed))
         (switching::page(scenario, listed))
         @if let Some(own) = &listed.worst_waveforms {
-            (section("waveforms", "Why they share", &waveforms(own)))
+            (section("waveforms", "Why they share", &waveforms(own, listed.verdicts.len() == 1)))
         }
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
@@ -98,13 +98,17 @@ fn verdict(scenario: &Scenario, source: &UnitsSource, listed: &Listed, method: M
 }
 
 /// The waveforms of the worst converter.
-fn waveforms(own: &WorstUnitWaveforms) -> Markup {
+fn waveforms(own: &WorstUnitWaveforms, is_one: bool) -> Markup {
     let WorstUnitWaveforms { unit, operating_point, arrangements } = own;
-    let choice = format!("The worst in the chain: “{unit}” at “{operating_point}”");
+    let (choice, whose) = if is_one {
+        (format!("“{unit}” at “{operating_point}”"), "the converter")
+    } else {
+        let choice = format!("The worst in the chain: “{unit}” at “{operating_point}”");
+        (choice, "the worst converter in the chain")
+    };
     html! {
         p {
-            (drawn_waveforms::WHY) " One period of the worst converter in the chain, where its sharing error is \
-             largest. " code { "--waveforms FILE.csv" } " writes those of all."
+            (drawn_waveforms::WHY) " One period of " (whose) ", where its sharing error is largest. " code { "--waveforms FILE.csv" } " writes those of all."
         }
         (drawn_waveforms::figures("unit", &choice, arrangements))
     }
@@ -125,7 +129,7 @@ fn unit_table(listed: &Listed) -> Markup {
     ];
     let order = listed.worst_first();
     let rows = html! { @for unit in order.iter().take(ROWS) { (unit_row(listed, *unit)) } };
-    let caption = "Each converter at its worst operating point, the worst in the chain first";
+    let caption = words::at_worst_points(order.len() == 1);
     html! {
         (table(caption, &headings_with_text_last(&names), &rows))
         @if order.len() > ROWS {

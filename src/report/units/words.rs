@@ -32,6 +32,15 @@ pub(super) fn answer(scenario: &Scenario, listed: &Listed) -> [String; 2] {
     ]
 }
 
+/// At which operating points a table shows its converters, of which there may be one alone.
+pub(super) fn at_worst_points(is_one: bool) -> &'static str {
+    if is_one {
+        "The converter at its worst operating point"
+    } else {
+        "Each converter at its worst operating point, the worst in the chain first"
+    }
+}
+
 /// `3 of 4`.
 fn share(met: &LimitsMet) -> String {
     format!("{} of {}", count(met.meeting as u64), count(met.units as u64))

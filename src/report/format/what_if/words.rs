@@ -75,9 +75,15 @@ pub(in crate::report) fn sentence(subject: &str, found: &WhatIf) -> String {
         (true, 0) => {
             format!("{subject} does not change under any of {}.", counted(all, "other assumption"))
         }
-        (true, _) => {
-            format!("No assumption was shown to change the verdict. {}", still_open(open, all))
-        }
+        (true, _) if open == all => format!(
+            "The samples are too few to tell whether any of {} changes the verdict.",
+            counted(all, "other assumption")
+        ),
+        (true, _) => format!(
+            "No assumption was shown to change the verdict, but the samples do not decide {} of {}.",
+            count(open),
+            count(all)
+        ),
         (false, 0) => changes.join(" "),
         (false, _) => format!("{} {}", changes.join(" "), still_open(open, all)),
     }
@@ -150,7 +156,12 @@ mod tests {
             (
                 pass,
                 vec![(pair, open), (lot, pass)],
-                "No assumption was shown to change the verdict. 1 of 2 assumptions is not decided.",
+                "No assumption was shown to change the verdict, but the samples do not decide 1 of 2.",
+            ),
+            (
+                pass,
+                vec![(pair, open), (lot, open)],
+                "The samples are too few to tell whether any of 2 other assumptions changes the verdict.",
             ),
         ] {
             assert_eq!(plain(&sentence(THE_VERDICT, &found(verdict, &then))), expected);

@@ -1,6 +1,5 @@
 //! Labels on the lines of phases: those that lie too near to each other have one together.
 
-use crate::report::format::figures::Ends;
 use crate::report::format::numbers;
 
 /// Labels need so much room.
@@ -40,26 +39,25 @@ pub(super) fn common_label(lines: &[LabelledLine], unit: &str) -> String {
 }
 
 fn text(group: &[LabelledLine], unit: &str) -> String {
-    let mut phases: Vec<usize> = group.iter().map(|line| line.phase).collect();
-    phases.sort_unstable();
+    let mut group = group.to_vec();
+    group.sort_by_key(|line| line.phase);
+    let phases: Vec<String> = group.iter().map(|line| line.phase.to_string()).collect();
+    let values: Vec<String> = group.iter().map(|line| numbers::three(line.value)).collect();
     let names = match phases.as_slice() {
         [phase] => format!("phase {phase}"),
-        few if few.len() <= NAMED => {
-            let few: Vec<String> = few.iter().map(ToString::to_string).collect();
-            format!("phases {}", few.join(", "))
-        }
+        few if few.len() <= NAMED => format!("phases {}", few.join(", ")),
         many => format!("{} phases", many.len()),
     };
-    let values = group.iter().map(|line| line.value);
-    let ends = values.fold(Ends { from: f64::INFINITY, to: f64::NEG_INFINITY }, |ends, value| {
-        Ends { from: ends.from.min(value), to: ends.to.max(value) }
-    });
-    let [from, to] = [ends.from, ends.to].map(numbers::three);
-    if from == to {
-        format!("{names}: {from} {unit}")
-    } else {
-        format!("{names}: {from} to {to} {unit}")
+    if values.iter().all(|value| *value == values[0]) {
+        return format!("{names}: {} {unit}", values[0]);
     }
+    if phases.len() <= NAMED {
+        return format!("{names}: {} {unit}", values.join(", "));
+    }
+    group.sort_by(|a, b| a.value.total_cmp(&b.value));
+    let [least, most] = [&group[0], &group[group.len() - 1]];
+    let [from, to] = [least, most].map(|line| numbers::three(line.value));
+    format!("{names}: {from} (phase {}) to {to} {unit} (phase {})", least.phase, most.phase)
 }
 
 #[cfg(test)]
@@ -73,10 +71,12 @@ mod tests {
             line_labels(lines.to_vec(), "A").into_iter().map(|l| l.text).collect::<Vec<_>>()
         };
         let lines = [line(1, 80.0, 1.84), line(3, 20.0, 38.0), line(5, 70.0, 2.5)];
-        assert_eq!(texts(&lines), ["phase 3: 38.0 A", "phases 1, 5: 1.84 to 2.50 A"]);
+        assert_eq!(texts(&lines), ["phase 3: 38.0 A", "phases 1, 5: 1.84, 2.50 A"]);
         let equal: Vec<_> = (1..=6).map(|n| line(2 * n, 20.0, 5.0)).collect();
         assert_eq!(texts(&equal), ["6 phases: 5.00 A"]);
-        assert_eq!(common_label(&lines, "A"), "phases 1, 3, 5: 1.84 to 38.0 A");
+        assert_eq!(common_label(&lines, "A"), "phases 1, 3, 5: 1.84, 38.0, 2.50 A");
+        let many = [line(1, 20.0, 5.0), line(2, 20.0, 7.0), line(3, 20.0, 4.0), line(4, 20.0, 5.0)];
+        assert_eq!(texts(&many), ["4 phases: 4.00 (phase 3) to 7.00 A (phase 2)"]);
         assert!(texts(&[]).is_empty());
     }
 }
