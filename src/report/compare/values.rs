@@ -122,6 +122,9 @@ pub(super) fn name(place: &str) -> String {
     let keys = place.split('.').enumerate();
     let keys = keys.map(|(n, key)| if n == 0 { head(key) } else { without_unit(key).to_owned() });
     let name = keys.collect::<Vec<_>>().join(", ").replace('_', " ").replace(" rms ", " RMS ");
+    if let Some(part) = name.strip_prefix("limit, parts, ") {
+        return format!("limit, {}", part.trim_end_matches(", limit"));
+    }
     name.strip_prefix("converter, ").map_or_else(|| name.clone(), str::to_owned)
 }
 
@@ -201,43 +204,57 @@ pub(super) struct ToldChange {
     pub values: [String; 2],
 }
 
-/// What differs in the scenario: operating points, limits, parts, then all else. An operating point of one result
-/// alone is told in one line.
+/// What differs in the scenario: operating points, limits, parts, then all else. An operating point or an offer of
+/// one result alone is told in one line.
 pub(super) fn changes(first: &ReadResult, compared: &Compared) -> Vec<ToldChange> {
     let rank = |change: &&BasisChange| {
         let head = change.place.split('.').next().unwrap_or_default();
         HEADS.iter().position(|(own, _)| *own == head).unwrap_or(HEADS.len())
     };
-    let mut all: Vec<&BasisChange> = compared.basis.iter().collect();
+    let both = [first, &compared.other];
+    let is_told = |change: &&BasisChange| !is_in_the_name(&change.place);
+    let mut all: Vec<&BasisChange> = compared.basis.iter().filter(is_told).collect();
     all.sort_by_key(rank);
     let groups = all.chunk_by(|one, next| {
-        let point = point_of(&one.place);
-        point.is_some() && point == point_of(&next.place)
+        let entry = entry_of(&one.place, both);
+        entry.is_some() && entry == entry_of(&next.place, both)
     });
-    let told = groups.flat_map(|group| match point_of(&group[0].place) {
-        Some(point) if is_of_one(group) => {
-            let values = [first, &compared.other]
-                .map(|read| point_told(point, |place| read.basis.get(place)));
-            vec![ToldChange {
-                name: format!("point, {point}"),
-                values: values.map(|told| told.unwrap_or_else(|| NONE.to_owned())),
-            }]
-        }
+    let told = groups.flat_map(|group| match entry_of(&group[0].place, both) {
+        Some(entry) if is_of_one(group) => vec![ToldChange {
+            name: name(entry),
+            values: both.map(|read| entry_told(entry, |place| read.basis.get(place))),
+        }],
         _ => group.iter().map(|change| told(change)).collect(),
     });
     told.collect()
 }
 
+/// Whether the place of a limit on a part holds what its name tells already.
+fn is_in_the_name(place: &str) -> bool {
+    place.starts_with("limits.parts.")
+        && ["arrangement", "part", "figure"].contains(&last_key(place))
+}
+
+/// Stands for a value that a result does not have.
+const LEFT_OUT: &str = "left out";
+
 fn told(change: &BasisChange) -> ToldChange {
     let text = |text: &Option<String>| {
-        text.as_ref().map_or_else(|| "left out".to_owned(), |text| value(&change.place, text))
+        text.as_ref().map_or_else(|| LEFT_OUT.to_owned(), |text| value(&change.place, text))
     };
     ToldChange { name: name(&change.place), values: [text(&change.first), text(&change.other)] }
 }
 
-/// The operating point that a place is about.
-fn point_of(place: &str) -> Option<&str> {
-    place.strip_prefix("points.")?.rsplit_once('.').map(|(point, _)| point)
+/// The place of the operating point or the offer that a place is about. Names may hold dots: an entry has one below
+/// its place, in one of the results.
+fn entry_of<'p>(place: &'p str, both: [&ReadResult; 2]) -> Option<&'p str> {
+    ["points.", "offers."].iter().any(|head| place.starts_with(head)).then_some(())?;
+    let ends = place.match_indices('.').map(|(end, _)| &place[..end]);
+    let is_entry = |entry: &&str| {
+        let name = format!("{entry}.name");
+        both.iter().any(|read| read.basis.contains_key(&name))
+    };
+    ends.filter(is_entry).next_back()
 }
 
 /// Whether one of the results lacks all of these.
@@ -245,10 +262,19 @@ fn is_of_one(changes: &[&BasisChange]) -> bool {
     changes.iter().all(|own| own.first.is_none()) || changes.iter().all(|own| own.other.is_none())
 }
 
-/// The voltages and the current of an operating point.
-fn point_told<'t>(point: &str, text: impl Fn(&str) -> Option<&'t String>) -> Option<String> {
+/// An entry of one result in one line.
+fn entry_told<'t>(entry: &str, text: impl Fn(&str) -> Option<&'t String>) -> String {
+    match (text(&format!("{entry}.name")), point_told(entry, &text)) {
+        (None, _) => LEFT_OUT.to_owned(),
+        (Some(_), Some(point)) => point,
+        (Some(_), None) => "offered".to_owned(),
+    }
+}
+
+/// The voltages and the current of the operating point at a place.
+fn point_told<'t>(place: &str, text: impl Fn(&str) -> Option<&'t String>) -> Option<String> {
     let at = |key: &str| {
-        let place = format!("points.{point}.{key}");
+        let place = format!("{place}.{key}");
         text(&place).map(|text| value(&place, text))
     };
     let [input, output, current] =
@@ -284,7 +310,7 @@ const DIFFERS: &str = "they differ, see the changes";
 fn points(found: &Comparison) -> String {
     let names = found.first.points.iter();
     let told = names.filter_map(|name| {
-        let told = point_told(name, |place| common(found, place))?;
+        let told = point_told(&format!("points.{name}"), |place| common(found, place))?;
         Some(format!("“{name}” {told}"))
     });
     with_rest(&told.collect::<Vec<_>>(), "; ", is_common(found, "points"))
@@ -294,8 +320,7 @@ fn points(found: &Comparison) -> String {
 fn limit(found: &Comparison, place: &str) -> Option<String> {
     let text = common(found, place).filter(|text| text.as_str() != "false")?;
     let name = name(place);
-    let name = name.trim_start_matches("limit, ").trim_end_matches(", limit");
-    Some(format!("{} {}", name.trim_start_matches("parts, "), value(place, text)))
+    Some(format!("{} {}", name.trim_start_matches("limit, "), value(place, text)))
 }
 
 /// Texts that begin alike up to a comma, as one with that beginning once; others before, as one.
@@ -325,12 +350,9 @@ fn meant_error(found: &Comparison) -> Option<String> {
 }
 
 fn limits(found: &Comparison) -> String {
-    const NOT_LIMITS: [&str; 3] = ["arrangement", "figure", "part"];
     let places = found.first.basis.keys().filter(|place| place.starts_with("limits."));
-    let limits = places.filter(|place| {
-        let last = place.rsplit('.').next().unwrap_or(place);
-        !NOT_LIMITS.contains(&last) && !place.starts_with("limits.sharing.")
-    });
+    let limits =
+        places.filter(|place| !is_in_the_name(place) && !place.starts_with("limits.sharing."));
     // What holds for both arrangements comes first.
     let mut limits: Vec<&String> = limits.collect();
     limits.sort_by_key(|place| place.matches('.').count());
@@ -400,6 +422,10 @@ mod tests {
     fn names_are_words() {
         for (place, expected) in [
             ("limits.sharing_error", "limit, sharing error"),
+            (
+                "limits.parts.chain.flying_capacitor_1.rms_current_A.limit",
+                "limit, chain, flying capacitor 1, RMS current",
+            ),
             ("tolerances.resonant_inductance.band", "tolerance, resonant inductance, band"),
             ("points.full load.input_voltage_V", "point, full load, input voltage"),
             ("nominal_phase.flying_capacitance_F", "nominal, flying capacitance"),

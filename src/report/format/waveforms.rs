@@ -15,8 +15,8 @@ pub(in crate::report) const WHY: &str = "The chain forces the same charge throug
 /// Whose tank currents and voltages are told of the paralleled reference.
 pub(in crate::report) fn tanks_of_reference(phases: usize) -> String {
     format!(
-        "Tank currents and voltages of the paralleled reference are told as those of the chain’s tanks. Its own \
-         tanks, for the whole input voltage, have 1/{phases} of the current and {phases} times the voltage."
+        "Tank currents and voltages of the reference are told as those of the chain’s tanks: its own tanks have \
+         1/{phases} of the current and {phases} times the voltage."
     )
 }
 
@@ -69,7 +69,6 @@ fn caption(choice: &str, arrangement: Arrangement, own: &ArrangementWaveforms) -
             b { (long) ": sharing error " (numbers::percent(own.sharing_error)) } " at "
             (numbers::quantity(own.switching_frequency)) ". " (choice)
             "."
-            @if arrangement == Arrangement::Paralleled { " " (tanks_of_reference(own.phases.len())) }
         }
     }
 }

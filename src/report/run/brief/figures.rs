@@ -75,10 +75,12 @@ fn sharing_heading(told: &BriefedRun) -> String {
             "Sharing error with and without charge balancing".to_owned()
         }
         (least, most) if least == most => {
-            format!("Without charge balancing the sharing error is {most} times larger")
+            format!("Without charge balancing the median sharing error is {most} times larger")
         }
         (least, most) => {
-            format!("Without charge balancing the sharing error is {least} to {most} times larger")
+            format!(
+                "Without charge balancing the median sharing error is {least} to {most} times larger"
+            )
         }
     }
 }

@@ -47,7 +47,7 @@ const WAVEFORMS: &str = "Why they share";
 /// Sections that explain the run, where it is explained: before those of [`AFTER`].
 const EXPLAINED: [(&str, &str); 3] = [
     ("drivers", "What drives it"),
-    ("worst-case", "Worst case, three ways"),
+    ("worst-case", "Worst case"),
     ("what-if", "What if an assumption is wrong"),
 ];
 
@@ -77,7 +77,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         @if let Some(drawn) = &run.drawn {
             (section(CONVERTERS.0, CONVERTERS.1, &single_converters::section(scenario, run, drawn)))
         }
-        @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
+        @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own, scenario.phases))) }
         @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
         @for point in &points { (point_section(scenario, run, point)) }
         @if let Some((id, heading)) = switching_section(scenario) {

@@ -38,7 +38,10 @@ pub(in crate::report::run) fn section(
         @if limited.is_empty() {
             p { "The scenario limits no figure." }
         } @else {
-            p { (words::EXTREME) " " (outside(&shown)) }
+            p {
+                (words::EXTREME) " " (outside(&shown)) " The samples have two marks: what the target share keeps \
+                 to, and the largest one."
+            }
         }
         @if let Some(unsolved) = words::unsolved(run, explanation) { p class="notice" { (unsolved) } }
         @if !limited.is_empty() {
@@ -309,7 +312,8 @@ fn definitions(shown: &Shown) -> Markup {
             dd {
                 "A bounded search over all parts of all phases, each inside its band. It starts from the \
                  largest sample, and from the highest of some further samples and of the corners that the \
-                 sensitivities of every phase and switch point to. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
+                 sensitivities of every phase and switch point to. It goes on from the extreme converters of \
+                 other operating points where those are worse. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
                  first. " code { "units" }
                 " finds the same value: " code { "worst_converters.csv" } " holds all extreme \
                  converters. Whether such a converter is ever built is another question: correlation, \
