@@ -4,7 +4,7 @@
 
 use crate::cases::{StartedDesign, list, number, started};
 use fairphase::converter::Converter;
-use fairphase::solver::start_up::{StartingChain, ladder_lags};
+use fairphase::solver::start_up::{OperatingStart, StartingChain, ladder_lags};
 use fairphase::units::{Farad, Hertz, Ohm, Second};
 use serde_json::Value;
 
@@ -172,4 +172,31 @@ fn a_chain_stays_crooked_where_the_output_cannot_take_the_energy() {
         compared += 1;
     }
     assert!(compared >= 3, "{compared} compared");
+}
+
+/// A longer ramp lags less. At the operating frequency a very long one leaves what the ripple adds alone, whether
+/// the output rises or not: phases come in so slowly that each has its equal share.
+#[test]
+fn a_longer_ramp_never_has_a_larger_factor() {
+    let started = started();
+    for design in DESIGNS {
+        let (chain, top) = chain(&started, design);
+        let frequency = number(&started["designs_and_laws"][design], "operating_frequency_Hz");
+        let ramps = [1e-3, 1e-2, 0.1, 1.0, 10.0, 60.0, 100.0, 1000.0].map(Second);
+        let falls = |what: &str, factor: &dyn Fn(Second) -> f64| {
+            let factors = ramps.map(factor);
+            for pair in factors.windows(2) {
+                assert!(pair[1] <= pair[0] * (1.0 + 1e-4), "{design} {what}: {factors:?}");
+            }
+            factors[factors.len() - 1]
+        };
+        let operating = |is_rising: bool| OperatingStart { frequency: Hertz(frequency), is_rising };
+        let at_last = [false, true].map(|is_rising| {
+            let factor = |ramp| chain.operating_factor(&operating(is_rising), ramp).unwrap();
+            falls("operating", &factor)
+        });
+        assert!(at_last.iter().all(|factor| *factor < 1.03), "{design}: {at_last:?}");
+        assert!((at_last[0] - at_last[1]).abs() < 1e-3, "{design}: {at_last:?}");
+        falls("top", &|ramp| chain.threshold_factor(top, ramp));
+    }
 }

@@ -1,7 +1,7 @@
 //! What `capacitors` found, on the terminal: the answers first, then a table a question.
 
 use super::{drift, settling, size, start_up};
-use crate::report::format::numbers::{count, quantity};
+use crate::report::format::numbers::{count, quantity, without_needless_zeros};
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
@@ -29,7 +29,7 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
 
 /// How the capacitors settle, drift and start, in their first sentences.
 fn notes(scenario: &Scenario, study: &CapacitorStudy) -> String {
-    let own = quantity(scenario.flying_capacitance);
+    let own = without_needless_zeros(&quantity(scenario.flying_capacitance));
     [
         format!("Settling, drift and start, with the scenario’s {own}:"),
         settling::terminal::first(&study.settling),

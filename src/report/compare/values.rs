@@ -249,12 +249,12 @@ fn told(change: &BasisChange) -> ToldChange {
 /// its place, in one of the results.
 fn entry_of<'p>(place: &'p str, both: [&ReadResult; 2]) -> Option<&'p str> {
     ["points.", "offers."].iter().any(|head| place.starts_with(head)).then_some(())?;
-    let ends = place.match_indices('.').map(|(end, _)| &place[..end]);
+    let mut ends = place.match_indices('.').map(|(end, _)| &place[..end]);
     let is_entry = |entry: &&str| {
         let name = format!("{entry}.name");
         both.iter().any(|read| read.basis.contains_key(&name))
     };
-    ends.filter(is_entry).next_back()
+    ends.rfind(is_entry)
 }
 
 /// Whether one of the results lacks all of these.

@@ -15,6 +15,7 @@ use crate::solver::fault::{
     BlockingRange, FaultOutcome, FirstSigns, Periods, StoppedChain, SwitchVoltages, Trap,
 };
 use crate::statistics::Yield;
+use crate::study::common::demand::Demand;
 use crate::study::faults::{
     FaultResult, FaultStudy, HealthyConverter, not_always_judged, not_judged,
 };
@@ -188,7 +189,7 @@ struct PeriodsEntry {
 pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<FaultsResults> {
     let results = FaultsResults {
         limits: LimitsInForce::new(scenario),
-        limits_not_judged: not_always_judged(&scenario.limits),
+        limits_not_judged: names(&not_always_judged(&scenario.limits)),
         body_diode_drop: scenario.faults.body_diode_drop,
         findings: findings(study).iter().map(|finding| plain(&finding.sentence)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
@@ -242,7 +243,7 @@ impl FaultEntry {
             switch_voltages: SwitchVoltageEntry::all(result),
             limits_met: result.meets_limits(),
             missed: result.missed.iter().flatten().map(MissedEntry::new).collect(),
-            limits_not_judged: not_judged(&scenario.limits, &result.case),
+            limits_not_judged: names(&not_judged(&scenario.limits, &result.case)),
             trap: result.trap.map(TrapEntry::new),
             end: result.stopped.as_ref().map(EndEntry::new),
             first_signs: SignsEntry::new(&result.signs),
@@ -304,4 +305,8 @@ impl SignsEntry {
             switch_voltage: entry(own.switch),
         }
     }
+}
+
+fn names(demands: &[Demand]) -> Vec<String> {
+    demands.iter().map(Demand::name).collect()
 }

@@ -14,7 +14,7 @@ use crate::report::format::screen::{
 };
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
-use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::Volt;
 
 /// Findings in the screenful.
@@ -25,9 +25,8 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     let findings: Vec<String> = findings(study).into_iter().map(|own| own.sentence).collect();
     let mut notes = first_lines(&findings, FINDINGS);
     let _ = writeln!(notes, "{}", words::DANGER[0]);
-    let not_judged = not_always_judged(&scenario.limits);
-    if !not_judged.is_empty() {
-        let _ = writeln!(notes, "Not judged after every fault: {}.", not_judged.join(", "));
+    if let Some(limits) = words::limits_not_judged(&scenario.limits) {
+        let _ = writeln!(notes, "Not judged after every fault: {limits}.");
     }
     let blocks = Blocks {
         title: scenario.title.clone(),
@@ -60,9 +59,8 @@ fn tables(scenario: &Scenario, study: &FaultStudy) -> String {
     text += &legend();
     text += &listed("What the answers rest on", &words::LAWS);
     text += &listed("What stays unknown", &words::UNKNOWN);
-    let not_judged = not_always_judged(&scenario.limits);
-    if !not_judged.is_empty() {
-        let _ = writeln!(text, "{}\n", words::not_judged(&not_judged));
+    if let Some(limits) = words::limits_not_judged(&scenario.limits) {
+        let _ = writeln!(text, "{}\n", words::not_judged(&limits));
     }
     text + &listed("Cautions", &words::DANGER)
 }

@@ -3,10 +3,11 @@
 use crate::converter::{Arrangement, FailureMode, Fault};
 use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::missed::figure_and_limit;
+use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
-use crate::scenario::Scenario;
+use crate::scenario::{Limits, Scenario};
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
-use crate::study::faults::{FaultResult, FaultStudy};
+use crate::study::faults::{FaultResult, FaultStudy, not_always_judged};
 use crate::units::Volt;
 
 /// What the model leaves unknown.
@@ -45,14 +46,20 @@ pub(super) const DANGER: [&str; 3] = [
      run on.",
 ];
 
-/// Which limits are judged after some faults alone, and why.
-pub(super) fn not_judged(names: &[String]) -> String {
+/// The limits that are judged after some faults alone; none where all are judged after every one.
+pub(super) fn limits_not_judged(limits: &Limits) -> Option<String> {
+    let names: Vec<String> =
+        not_always_judged(limits).iter().map(|demand| names::limit(demand).long).collect();
+    (!names.is_empty()).then(|| names.join(", "))
+}
+
+/// Which these are, and why.
+pub(super) fn not_judged(names: &str) -> String {
     format!(
-        "Not judged after every fault: {}. They are judged of aged flying capacitors, and where a paralleled \
+        "Not judged after every fault: {names}. They are judged of aged flying capacitors, and where a paralleled \
          phase is lost. A half-bridge chain that a short leaves with fewer phases is judged by its losses, \
          but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
-         diodes clamp a leg. Stray parts then decide losses and turn-on.",
-        names.join(", ")
+         diodes clamp a leg. Stray parts then decide losses and turn-on."
     )
 }
 

@@ -10,6 +10,19 @@ const LONGEST: f64 = 1e3;
 /// By how much a voltage is changed to see how its current changes, of the input.
 const NUDGE: f64 = 1e-7;
 
+/// Corrections of a step at most, and the change of a voltage that ends them, of the input.
+const MOST_CORRECTIONS: u32 = 30;
+const SETTLED: f64 = 1e-9;
+
+/// A step of a ramp.
+#[derive(Debug, Clone, Copy)]
+struct FollowersStep {
+    /// Input voltage at its end, of that at the end of the ramp.
+    input_share: f64,
+    /// In seconds.
+    step: f64,
+}
+
 /// A phase at an instant of a ramp.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct FollowingPhase {
@@ -74,8 +87,8 @@ impl Followers {
         before.zip(after).map(|(before, after)| before - after).collect()
     }
 
-    /// One linearly implicit Euler step, which is stable however stiff the currents are: a tridiagonal system
-    /// (Thomas's elimination; any text on numerical methods).
+    /// One implicit Euler step, which is stable however stiff the currents are, by Newton's method: a phase that
+    /// begins to conduct within the step has to tell.
     fn step(
         &self,
         v: &mut [f64],
@@ -83,6 +96,31 @@ impl Followers {
         step: f64,
         current: &impl Fn(FollowingPhase) -> f64,
     ) {
+        let before = v.to_vec();
+        for _ in 0..MOST_CORRECTIONS {
+            let charged: Vec<f64> = before
+                .iter()
+                .zip(&*v)
+                .zip(&self.flying)
+                .map(|((before, now), capacitance)| capacitance * (now - before) / step)
+                .collect();
+            let largest = self.correct(v, &charged, FollowersStep { input_share, step }, current);
+            if largest < SETTLED * self.input {
+                break;
+            }
+        }
+    }
+
+    /// One of Newton's corrections of the voltages at the end of a step, where the capacitors have taken these
+    /// currents; the largest change. A tridiagonal system (Thomas's elimination; any text on numerical methods).
+    fn correct(
+        &self,
+        v: &mut [f64],
+        charged: &[f64],
+        at: FollowersStep,
+        current: &impl Fn(FollowingPhase) -> f64,
+    ) -> f64 {
+        let FollowersStep { input_share, step } = at;
         let nudge = NUDGE * self.input;
         let voltages = self.phase_voltages(v, input_share);
         let phases = voltages.iter().enumerate().map(|(phase, voltage)| {
@@ -98,12 +136,14 @@ impl Followers {
             let before = k.checked_sub(1).map_or([0.0; 2], |n| [upper[n], right[n]]);
             let pivot = self.flying[k] / step + slopes[k] + slopes[k + 1] - lower * before[0];
             upper[k] = slopes[k + 1] / pivot;
-            right[k] = (currents[k] - currents[k + 1] + lower * before[1]) / pivot;
+            right[k] = (currents[k] - currents[k + 1] - charged[k] + lower * before[1]) / pivot;
         }
-        let mut change = 0.0;
+        let (mut change, mut largest) = (0.0, 0.0_f64);
         for k in (0..nodes).rev() {
             change = right[k] + upper[k] * change;
             v[k] += change;
+            largest = largest.max(change.abs());
         }
+        largest
     }
 }

@@ -81,27 +81,27 @@ pub fn judged_limits(limits: &Limits, case: &FaultCase) -> Limits {
     KnownLoads::of(case).limits(limits)
 }
 
-/// Names of the limits of a scenario that are not judged after every fault.
-pub fn not_always_judged(limits: &Limits) -> Vec<String> {
+/// The limits of a scenario that are not judged after every fault, one of each name.
+pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
     let judged = KnownLoads::Currents.limits(limits);
     let all = Arrangement::ALL.iter().flat_map(|own| left_out(limits, &judged, *own));
-    all.fold(Vec::new(), |mut names, name| {
-        if !names.contains(&name) {
-            names.push(name);
+    all.fold(Vec::new(), |mut found: Vec<Demand>, demand| {
+        if found.iter().all(|known| known.name() != demand.name()) {
+            found.push(demand);
         }
-        names
+        found
     })
 }
 
-/// Names of the limits of its arrangement that are not judged of a fault.
-pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<String> {
+/// The limits of its arrangement that are not judged of a fault.
+pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<Demand> {
     left_out(limits, &judged_limits(limits, case), case.arrangement)
 }
 
-fn left_out(limits: &Limits, judged: &Limits, arrangement: Arrangement) -> Vec<String> {
+fn left_out(limits: &Limits, judged: &Limits, arrangement: Arrangement) -> Vec<Demand> {
     let known = Demand::all(judged, arrangement);
     let all = Demand::all(limits, arrangement).into_iter();
-    all.filter(|demand| !known.contains(demand)).map(|demand| demand.name()).collect()
+    all.filter(|demand| !known.contains(demand)).collect()
 }
 
 /// Whether the current of a phase's tank alone tells a load.

@@ -3,7 +3,9 @@
 use maud::{Markup, html};
 
 use super::{figures, words};
-use crate::report::format::numbers::{NONE, counted, given_percent, quantile, quantity, three};
+use crate::report::format::numbers::{
+    NONE, counted, given_percent, quantile, quantity, three, without_needless_zeros,
+};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
@@ -36,7 +38,7 @@ pub(in crate::report::capacitors) fn finding(
         heading: words::heading(study),
         remark: Some(format!(
             "Settling, drift and start are those of the scenario’s {}.",
-            quantity(scenario.flying_capacitance)
+            without_needless_zeros(&quantity(scenario.flying_capacitance))
         )),
         inside: html! {
             (sentences(&words::findings(scenario, study)))

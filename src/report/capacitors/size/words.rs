@@ -38,7 +38,7 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let (confirmed, run) = (study.confirmed(), study.smallest.confirmed());
     if let (Some(own), Some(run)) = (confirmed, run) {
         return format!(
-            "Use {} or more: {} of the converters meet every limit, target {target}.",
+            "Use {} or more: on fresh samples {} of the converters meet every limit, target {target}.",
             size(own.capacitance),
             yield_interval(&run.good)
         );

@@ -15,7 +15,7 @@ use crate::report::format::page::brief_basis::{caution, judged_at, limits, nomin
 use crate::report::format::page::parts::{headings, number};
 use crate::scenario::Scenario;
 use crate::solver::Method;
-use crate::study::faults::{FaultResult, FaultStudy, not_always_judged};
+use crate::study::faults::{FaultResult, FaultStudy};
 
 /// Phases up to which cells of the matrix hold words.
 const WORDS_UP_TO: usize = 4;
@@ -127,7 +127,7 @@ fn signs(study: &FaultStudy) -> Finding {
         ),
         inside: html! {
             table {
-                (head(&["what fails", "first sign"]))
+                (head(&["what fails", "first sign, period"]))
                 tbody {
                     @for (heading, own) in worst() {
                         tr { th scope="row" class="wraps" { (heading) } (number(words::first_sign(&own.signs))) }
@@ -203,9 +203,8 @@ fn changes(scenario: &Scenario) -> Finding {
             .to_owned(),
         "Faults of two parts at once.".to_owned(),
     ];
-    let open = not_always_judged(&scenario.limits);
-    if !open.is_empty() {
-        told.push(format!("Limits that are not judged after every fault: {}.", open.join(", ")));
+    if let Some(limits) = words::limits_not_judged(&scenario.limits) {
+        told.push(format!("Limits that are not judged after every fault: {limits}."));
     }
     Finding {
         heading: "What would change this answer".to_owned(),

@@ -13,7 +13,7 @@ use crate::report::format::numbers;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{briefed_document, generator, prose};
 use crate::scenario::Scenario;
-use crate::study::faults::{FaultStudy, not_always_judged};
+use crate::study::faults::FaultStudy;
 
 const SECTIONS: [(&str, &str); 8] = [
     ("matrix", "What happens"),
@@ -69,7 +69,6 @@ fn matrices(study: &FaultStudy) -> Markup {
 }
 
 fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
-    let not_judged = not_always_judged(&scenario.limits);
     html! {
         p {
             "Each fault is a steady state of the nominal converter, by the exact solver, with the equation \
@@ -103,11 +102,7 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
              right within some 5 %."
         }
-        @if !not_judged.is_empty() {
-            p {
-                (words::not_judged(&not_judged))
-            }
-        }
+        @if let Some(limits) = words::limits_not_judged(&scenario.limits) { p { (words::not_judged(&limits)) } }
     }
 }
 

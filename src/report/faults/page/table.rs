@@ -54,7 +54,7 @@ const LOADS: [&str; 11] = [
 fn caption(before: &HealthyConverter, limit: Option<Volt>) -> String {
     let arrangement = match before.arrangement {
         Arrangement::Chain => "chain",
-        Arrangement::Paralleled => "paralleled reference, currents of the original tanks",
+        Arrangement::Paralleled => "paralleled reference, currents of the chain’s tanks",
     };
     let limit = limit.map(|limit| format!(", limit {}", numbers::quantity(limit)));
     format!(

@@ -21,11 +21,11 @@ pub(in crate::report) fn basis(scenario: &Scenario) -> Markup {
              reference" } " has every bridge across the whole input and nothing that balances. For a \
              fair comparison its tanks are rescaled to the whole input: turns × " (n) ", inductances and resistance × " (n * n) ", resonant capacitance ÷ "
             (n * n) ". That leaves every per-unit quantity as it is. So it shares exactly as the \
-             original tanks on 1/" (n) " of the input would. It carries 1/" (n) " of their tank \
+             chain’s tanks on 1/" (n) " of the input would. It carries 1/" (n) " of their tank \
              current at " (n) " times their voltage."
         }
         p {
-            "Output and tank currents are given for the original tanks in both arrangements. \
+            "Output and tank currents are given for the chain’s tanks in both arrangements. \
              Switch currents and voltages of the paralleled reference are those of the rescaled \
              converter. It is built with other switches, so the scenario may set other limits for \
              it. Both arrangements get the same parts, sample by sample."

@@ -8,7 +8,7 @@ pick_converters("units", (data) => {
     // A column a case and current, phase by phase.
     const row = (point, phase) => own.columns.slice(2 * KINDS.length * point, 2 * KINDS.length * (point + 1)).map((values) => current(values[phase]));
     const of_point = (name, point) => Array.from({ length: data.phases }, (_, phase) => [name, String(phase + 1), ...row(point, phase)]);
-    return told_table(`${own.name}: currents of the phases, those of the original tanks`, ["operating point", "phase", ...in_both(KINDS)], data.points.flatMap(of_point));
+    return told_table(`${own.name}: currents of the phases, those of the chain’s tanks`, ["operating point", "phase", ...in_both(KINDS)], data.points.flatMap(of_point));
   };
   const measured = (own) => (data.measured[own.n] ?? []).length === 0 ? [] : [
     told_table(`${own.name}: measured currents beside the prediction`,

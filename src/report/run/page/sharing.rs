@@ -200,7 +200,7 @@ pub(super) fn phase_table(scenario: &Scenario, run: &Run, point: &Point) -> Mark
         }
     };
     folded_table(
-        "Currents of every phase in ampere; tank currents are those of the original tanks",
+        "Currents of every phase in ampere; tank currents are those of the chain’s tanks",
         &head,
         &rows,
     )

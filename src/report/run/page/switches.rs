@@ -219,7 +219,7 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
             "Switch stress is the sum over all switches of blocking voltage times peak current, \
              without the assumed drift. On the rescaled basis the paralleled reference carries a \
              fraction of the current at the whole input voltage. At equal phase current its \
-             switches carry the currents of the original tanks at the whole input voltage."
+             switches carry the currents of the chain’s tanks at the whole input voltage."
         }
     }
 }
