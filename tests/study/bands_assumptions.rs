@@ -99,7 +99,12 @@ fn what_changes_the_verdict_is_told_alike() {
                 "changed",
                 "Its verdict becomes fail if all lot shares are 0.9, or if ",
             ),
-            (0.0095, Verdict::NotDecided, "open", "No assumption was shown to change the verdict."),
+            (
+                0.0095,
+                Verdict::NotDecided,
+                "open",
+                "The samples are too few to tell whether any of ",
+            ),
         ] {
             let bands = found(&scenario, share);
             let what_if = &bands.other_assumptions.as_ref().unwrap().what_if;

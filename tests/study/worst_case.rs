@@ -373,12 +373,14 @@ fn no_extreme_converter_of_one_point_is_worse_at_another() {
             other.figure == worst.figure && arrangement(other) == arrangement(worst)
         };
         let own = worst.extreme.as_ref().unwrap().value;
-        for other in studied.worst_cases.iter().filter(is_like) {
+        let elsewhere = studied.worst_cases.iter().filter(|other| other.case != worst.case);
+        for other in elsewhere.filter(is_like) {
             let point =
                 studied.tolerance_box(worst).point(&other.extreme.as_ref().unwrap().converter);
             let value = value(&session, &studied, worst, &point);
-            assert!(value <= own * (1.0 + 1e-5), "{worst:?} {other:?} {value}");
-            compared += usize::from(other.case != worst.case);
+            // Where a phase barely conducts, two solutions of one converter differ by a ten thousandth.
+            assert!(value <= own * (1.0 + 2e-4), "{worst:?} {other:?} {value}");
+            compared += 1;
         }
     }
     assert!(compared > 20, "{compared}");
