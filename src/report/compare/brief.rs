@@ -173,7 +173,7 @@ fn scenario_changes(first: &ReadResult, own: &Compared) -> Finding {
         inside: html! {
             @if !own.basis.is_empty() {
                 table {
-                    thead { (headings(1, &["value", "A", "B"])) }
+                    thead { (headings(3, &["value", "A", "B"])) }
                     tbody {
                         @for change in changes.iter().take(CHANGES) {
                             tr {

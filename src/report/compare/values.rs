@@ -212,8 +212,7 @@ pub(super) fn changes(first: &ReadResult, compared: &Compared) -> Vec<ToldChange
         HEADS.iter().position(|(own, _)| *own == head).unwrap_or(HEADS.len())
     };
     let both = [first, &compared.other];
-    let is_told = |change: &&BasisChange| !is_in_the_name(&change.place);
-    let mut all: Vec<&BasisChange> = compared.basis.iter().filter(is_told).collect();
+    let mut all: Vec<&BasisChange> = compared.basis.iter().collect();
     all.sort_by_key(rank);
     let groups = all.chunk_by(|one, next| {
         let entry = entry_of(&one.place, both);
@@ -227,12 +226,6 @@ pub(super) fn changes(first: &ReadResult, compared: &Compared) -> Vec<ToldChange
         _ => group.iter().map(|change| told(change)).collect(),
     });
     told.collect()
-}
-
-/// Whether the place of a limit on a part holds what its name tells already.
-fn is_in_the_name(place: &str) -> bool {
-    place.starts_with("limits.parts.")
-        && ["arrangement", "part", "figure"].contains(&last_key(place))
 }
 
 /// Stands for a value that a result does not have.
@@ -351,8 +344,7 @@ fn meant_error(found: &Comparison) -> Option<String> {
 
 fn limits(found: &Comparison) -> String {
     let places = found.first.basis.keys().filter(|place| place.starts_with("limits."));
-    let limits =
-        places.filter(|place| !is_in_the_name(place) && !place.starts_with("limits.sharing."));
+    let limits = places.filter(|place| !place.starts_with("limits.sharing."));
     // What holds for both arrangements comes first.
     let mut limits: Vec<&String> = limits.collect();
     limits.sort_by_key(|place| place.matches('.').count());
@@ -365,15 +357,12 @@ fn limits(found: &Comparison) -> String {
 }
 
 fn nominal_phase(found: &Comparison) -> String {
-    if !is_common(found, "nominal_phase") {
-        return DIFFERS.to_owned();
-    }
     let told = Parameter::ALL.into_iter().filter_map(|parameter| {
         let place = format!("nominal_phase.{}{}", parameter.key(), parameter.unit_suffix());
         let text = common(found, &place)?;
         Some(format!("{} {}", names::parameter(parameter).short, value(&place, text)))
     });
-    with_rest(&told.collect::<Vec<_>>(), " · ", true)
+    with_rest(&told.collect::<Vec<_>>(), " · ", is_common(found, "nominal_phase"))
 }
 
 fn with_rest(told: &[String], between: &str, is_all: bool) -> String {

@@ -9,7 +9,7 @@ use crate::converter::Arrangement;
 use crate::report::format::blocks;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, of_three_digits, percent_of_three, without_same_unit,
+    count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::scenario::Scenario;
@@ -37,9 +37,10 @@ pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
     let picture = Picture::new(edges, scenario.limits.sharing_error, bins);
     let mut text = picture.head();
     let errors = Figure::SharingError(scenario.limits.sharing);
-    for place in brief::points_shown(run, POINTS) {
+    let (shown, all) = (brief::points_shown(run, POINTS), run.cases.len() / 2);
+    for place in &shown {
         for n in 0..2 {
-            let case = place + n;
+            let case = *place + n;
             let label = if n == 0 { run.cases[case].operating_point() } else { "" };
             let over = brief::over(run, case, errors);
             text.push_str(&picture.row(label, bins.cases[case].as_ref(), over));
@@ -47,15 +48,21 @@ pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
     }
     if run.cases.len() > 2 {
         for (n, own) in bins.over_points.iter().enumerate() {
-            let label = if n == 0 { "largest of all" } else { "" };
+            let label = if n == 0 { format!("largest of {all}") } else { String::new() };
             text.push_str(&picture.row(
-                label,
+                &label,
                 own.histogram.as_ref(),
                 own.over_limit.unwrap_or_default(),
             ));
         }
     }
     text.push_str(&picture.foot());
+    match all - shown.len() {
+        0 => {}
+        more => {
+            let _ = writeln!(text, "{} more: --tables.", counted(more as u64, "operating point"));
+        }
+    }
     text
 }
 
@@ -158,7 +165,11 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         return text;
     }
     let target = given_percent(scenario.limits.yield_target);
-    format!("Limits: what {target} of the chains stay below; a full bar is the limit\n{text}")
+    if uses.len() > LIMITS {
+        let more = counted((uses.len() - LIMITS) as u64, "limit");
+        let _ = writeln!(text, "{more} more: --tables.");
+    }
+    format!("Other limits: what {target} of the chains stay below; a full bar is the limit\n{text}")
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.

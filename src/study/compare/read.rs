@@ -260,7 +260,9 @@ fn is_told_elsewhere(place: &str, summary: &Value) -> bool {
 fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
     match value {
         Value::Object(entries) => {
-            for (key, inner) in entries {
+            let is_limit = limit_label(value).is_some();
+            let is_in_the_place = |key: &str| is_limit && LIMIT_KEYS.contains(&key);
+            for (key, inner) in entries.iter().filter(|(key, _)| !is_in_the_place(key)) {
                 flatten(&format!("{place}.{key}"), inner, found);
             }
         }
@@ -280,13 +282,19 @@ fn flatten(place: &str, value: &Value, found: &mut BTreeMap<String, String>) {
     }
 }
 
-/// What tells an entry of a list from the others. A part has limits of several figures in both arrangements.
+/// What tells an entry of a list from the others.
 fn label(entry: &Value) -> Option<String> {
-    let limit = ["arrangement", "part", "figure"].map(|key| text(entry, key));
-    if let [Some(arrangement), Some(part), Some(figure)] = limit {
-        return Some(format!("{arrangement}.{part}.{figure}"));
-    }
-    ["name", "parameter", "part", "operating_point"].iter().find_map(|key| text(entry, key))
+    let keys = ["name", "parameter", "part", "operating_point"];
+    limit_label(entry).or_else(|| keys.iter().find_map(|key| text(entry, key)))
+}
+
+/// Keys that tell a limit on a part: a part has limits of several figures in both arrangements.
+const LIMIT_KEYS: [&str; 3] = ["arrangement", "part", "figure"];
+
+/// Their values, if it is one.
+fn limit_label(entry: &Value) -> Option<String> {
+    let keys: Option<Vec<String>> = LIMIT_KEYS.iter().map(|key| text(entry, key)).collect();
+    keys.map(|keys| keys.join("."))
 }
 
 fn text(value: &Value, key: &str) -> Option<String> {
