@@ -215,7 +215,7 @@ fn scenario_values_are_told_with_their_units() {
     succeed(folder.path(), "compare a b other.json --out three");
     let page = fs::read_to_string(folder.path().join("three/report.html")).unwrap();
     let rest = page.split("<b>Nominal phase of all: </b>").nth(1).unwrap();
-    let told = rest.split("</p>").next().unwrap();
+    let told = rest.split("</p>").next().unwrap().replace('\u{a0}', " ");
     // All but what differs.
     assert!(told.starts_with("Cr 247 nF · Lm 22.8 µH · n 2.4 · "), "{told}");
     assert!(told.ends_with("; otherwise they differ, see the changes."), "{told}");

@@ -9,7 +9,7 @@ use crate::converter::Arrangement;
 use crate::report::format::blocks;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
+    count, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::scenario::Scenario;
@@ -56,14 +56,17 @@ pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
             ));
         }
     }
-    text.push_str(&picture.foot());
-    match all - shown.len() {
-        0 => {}
-        more => {
-            let _ = writeln!(text, "{} more: --tables.", counted(more as u64, "operating point"));
-        }
-    }
+    text.push_str(&picture.foot(&left_out(all - shown.len())));
     text
+}
+
+/// That operating points are left out.
+fn left_out(points: usize) -> String {
+    match points {
+        0 => String::new(),
+        1 => "1 more point".to_owned(),
+        more => format!("{more} more points"),
+    }
 }
 
 /// How sharing errors are drawn.
@@ -116,9 +119,10 @@ impl<'a> Picture<'a> {
         format!("{}\n", line.trim_end())
     }
 
-    /// The numbers of the axis, by decades.
-    fn foot(&self) -> String {
-        let mut line: Vec<char> = vec![' '; LABEL + self.columns()];
+    /// The numbers of the axis, by decades, after a label.
+    fn foot(&self, label: &str) -> String {
+        let mut line: Vec<char> = format!("{label:LABEL$}").chars().collect();
+        line.resize(LABEL + self.columns(), ' ');
         for tick in [1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 1e-1, 3e-1, 1.0, 2.0] {
             let below = self.edges.iter().filter(|edge| **edge < tick).count();
             if below == 0 || below >= self.edges.len() {
@@ -165,11 +169,13 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         return text;
     }
     let target = given_percent(scenario.limits.yield_target);
-    if uses.len() > LIMITS {
-        let more = counted((uses.len() - LIMITS) as u64, "limit");
-        let _ = writeln!(text, "{more} more: --tables.");
-    }
-    format!("Other limits: what {target} of the chains stay below; a full bar is the limit\n{text}")
+    let shown = match uses.len() {
+        all if all > LIMITS => format!(", {LIMITS} of {all}"),
+        _ => String::new(),
+    };
+    format!(
+        "Other limits{shown}: what {target} of chains stay below; a full bar is the limit\n{text}"
+    )
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.

@@ -65,16 +65,16 @@ impl WorstCaseSearch<'_> {
 
     /// Searches from that of some converters with the largest value, where it is larger than what was found; none
     /// where no value is. Only takes the converter where the limit is exceeded already: there only the amount is open.
-    pub(super) fn go_on_from(
+    pub(super) fn go_on_from<'c>(
         &self,
         work: f64,
         found: &Searched,
-        converters: &[Converter],
+        converters: impl Iterator<Item = &'c Converter>,
     ) -> Option<Searched> {
         let work = if found.exceeds_its_limit() { 0.0 } else { work };
         let mut over_box = self.over_box(work);
         let least = found.value()? * (1.0 + BETTER);
-        let values = converters.iter().filter_map(|drawn| {
+        let values = converters.filter_map(|drawn| {
             let components = over_box.components(&over_box.tolerance_box.point(drawn))?;
             let value = components.into_iter().fold(f64::NEG_INFINITY, f64::max);
             (value > least).then_some((value, drawn))

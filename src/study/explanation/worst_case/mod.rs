@@ -41,7 +41,6 @@ pub use self::tolerance_box::ToleranceBox;
 use self::case_search::{LimitedCase, WorstCaseSearch};
 use self::found::Searched;
 use self::middle::BoxMiddle;
-use crate::converter::Converter;
 use crate::engine::EngineError;
 use crate::population::Population;
 use crate::study::common::demand::Demand;
@@ -61,6 +60,8 @@ const WORTH_REPEATING: f64 = 1.5;
 const FEW_EXCEEDED: usize = 4;
 /// How often searches of one figure exchange what they found at their operating points.
 const EXCHANGES: u32 = 2;
+/// Converters of other operating points that a search tries at most, those with the largest values.
+const MOST_TRIED: usize = 8;
 
 /// The frequencies that converters of the box need, case by case.
 ///
@@ -130,8 +131,8 @@ fn exchange(
     for _ in 0..EXCHANGES {
         let others = others(searches, searched);
         let further = explained.session.workers().map(&others, |others| {
-            let own = others.own;
-            searches[own].go_on_from(work, &searched[own], &others.converters)
+            let converters = others.found.iter().filter_map(|n| searched[*n].drawn.as_ref());
+            searches[others.own].go_on_from(work, &searched[others.own], converters)
         })?;
         if further.iter().all(Option::is_none) {
             break;
@@ -145,19 +146,23 @@ fn exchange(
     Ok(())
 }
 
-/// The extreme converters that other searches found for the figure of one.
+/// Searches whose extreme converters one search tries.
 struct Others {
-    /// Index of the search.
+    /// Index of the search that tries them.
     own: usize,
-    converters: Vec<Converter>,
+    /// Indices of the others.
+    found: Vec<usize>,
 }
 
-/// Those of each search: the same figure, in the same arrangement, at the other operating points.
+/// Those of each search: the same figure, in the same arrangement, at other operating points; of many those that
+/// found the largest values.
 fn others(searches: &[WorstCaseSearch], searched: &[Searched]) -> Vec<Others> {
+    let mut by_value: Vec<usize> = (0..searches.len()).collect();
+    let value = |n: &usize| searched[*n].value().unwrap_or(f64::NEG_INFINITY);
+    by_value.sort_by(|a, b| value(b).total_cmp(&value(a)));
     let of = |own: usize| {
-        let all = searches.iter().zip(searched).enumerate();
-        let others = all.filter(|(n, (other, _))| *n != own && other.is_like(&searches[own]));
-        Others { own, converters: others.filter_map(|(_, (_, s))| s.drawn.clone()).collect() }
+        let is_other = |n: &usize| *n != own && searches[*n].is_like(&searches[own]);
+        Others { own, found: by_value.iter().copied().filter(is_other).take(MOST_TRIED).collect() }
     };
     (0..searches.len()).map(of).collect()
 }
