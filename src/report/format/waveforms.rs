@@ -12,13 +12,9 @@ pub(in crate::report) const WHY: &str = "The chain forces the same charge throug
     period (shaded). For that it shifts the bridge voltages. In the paralleled reference the bridge voltages are \
     equal, and each phase takes what its tank lets through.";
 
-/// Whose tank currents and voltages are told of the paralleled reference.
-pub(in crate::report) fn tanks_of_reference(phases: usize) -> String {
-    format!(
-        "Tank currents and voltages of the reference are told as those of the chain’s tanks: its own tanks have \
-         1/{phases} of the current and {phases} times the voltage."
-    )
-}
+/// Whose tanks are meant, on pages that tell the basis of comparison.
+pub(in crate::report) const TANKS: &str = "Tank currents and voltages are told as those of the chain’s tanks in both \
+    arrangements: see “Basis of comparison”.";
 
 /// Both figures, in the same scales. `id` tells them from others of the page, `choice` says which converter it is,
 /// with a capital.

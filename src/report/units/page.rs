@@ -44,7 +44,7 @@ pub(super) fn page(
         (part_loads::page(scenario, listed))
         (switching::page(scenario, listed))
         @if let Some(own) = &listed.worst_waveforms {
-            (section("waveforms", "Why they share", &waveforms(own, scenario.phases, listed.verdicts.len() == 1)))
+            (section("waveforms", "Why they share", &waveforms(own, listed.verdicts.len() == 1)))
         }
         (section("basis", "Basis of comparison", &prose::basis(scenario)))
         (section("validity", "Limits of validity", &prose::model(scenario, &drives)))
@@ -98,7 +98,7 @@ fn verdict(scenario: &Scenario, source: &UnitsSource, listed: &Listed, method: M
 }
 
 /// The waveforms of the worst converter.
-fn waveforms(own: &WorstUnitWaveforms, phases: usize, is_one: bool) -> Markup {
+fn waveforms(own: &WorstUnitWaveforms, is_one: bool) -> Markup {
     let WorstUnitWaveforms { unit, operating_point, arrangements } = own;
     let (choice, whose) = if is_one {
         (format!("“{unit}” at “{operating_point}”"), "the converter")
@@ -108,7 +108,7 @@ fn waveforms(own: &WorstUnitWaveforms, phases: usize, is_one: bool) -> Markup {
     };
     html! {
         p {
-            (drawn_waveforms::WHY) " " (drawn_waveforms::tanks_of_reference(phases)) " One period of " (whose) ", where its sharing error is largest. " code { "--waveforms FILE.csv" } " writes those of all."
+            (drawn_waveforms::WHY) " " (drawn_waveforms::TANKS) " One period of " (whose) ", where its sharing error is largest. " code { "--waveforms FILE.csv" } " writes those of all."
         }
         (drawn_waveforms::figures("unit", &choice, arrangements))
     }

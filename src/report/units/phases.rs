@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::format::figures;
 use crate::report::format::page::parts::{headings, number, unlabelled_table};
-use crate::report::format::waveforms::tanks_of_reference;
+use crate::report::format::waveforms::TANKS;
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::units::{Listed, SolvedUnit, UnitResult};
@@ -19,7 +19,7 @@ pub(super) fn page(scenario: &Scenario, listed: &Listed) -> Markup {
     let shown = (ROWS / rows_each.max(1)).max(1).min(order.len());
     html! {
         p {
-            (tanks_of_reference(scenario.phases))
+            (TANKS)
             @if shown < order.len() {
                 " Shown are the worst " (shown) " of " (numbers::count(order.len() as u64))
                 " converters. All are in " code { "units.csv" } "."

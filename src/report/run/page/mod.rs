@@ -77,7 +77,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         @if let Some(drawn) = &run.drawn {
             (section(CONVERTERS.0, CONVERTERS.1, &single_converters::section(scenario, run, drawn)))
         }
-        @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own, scenario.phases))) }
+        @if let Some(own) = &run.waveforms { (section("waveforms", WAVEFORMS, &waveforms::section(own))) }
         @for (id, heading) in BEFORE { (section(id, heading, &inside(id, &shown))) }
         @for point in &points { (point_section(scenario, run, point)) }
         @if let Some((id, heading)) = switching_section(scenario) {

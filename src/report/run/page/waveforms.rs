@@ -9,9 +9,9 @@ use crate::report::format::waveforms;
 use crate::study::run::{ConverterWaveforms, PointWaveforms, WaveformChoice};
 
 /// The worst converter, and the others folded away.
-pub(super) fn section(own: &PointWaveforms, phases: usize) -> Markup {
+pub(super) fn section(own: &PointWaveforms) -> Markup {
     html! {
-        p { (waveforms::WHY) " " (waveforms::tanks_of_reference(phases)) " One period at “" (own.operating_point) "”." }
+        p { (waveforms::WHY) " " (waveforms::TANKS) " One period at “" (own.operating_point) "”." }
         @for shown in own.converters.iter().rev() {
             @let Which { heading, .. } = which(shown);
             @if shown.choice == WaveformChoice::Worst {

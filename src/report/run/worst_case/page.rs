@@ -11,6 +11,7 @@ use crate::report::format::page::parts::{
 use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::explanation::Explanation;
 use crate::study::explanation::worst_case::{ExtremeConverter, FrequencyExtremes, WorstCase};
 use crate::study::run::Run;
@@ -211,8 +212,26 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
         names::capital(&own.name),
         words::unit(own.figure)
     );
-    folded_table(&caption, &headings(2, &names), &rows)
+    html! {
+        (folded_table(&caption, &headings(2, &names), &rows))
+        @if own.worst_cases.iter().any(is_far_too_hot) {
+            p class="remark" {
+                "A temperature far above its limit says no more than that: there the model, whose resistances \
+                 rise in a straight line, no longer holds."
+            }
+        }
+    }
 }
+
+/// Whether it is a junction that no device bears.
+fn is_far_too_hot(worst: &&WorstCase) -> bool {
+    let is_junction = worst.figure == Figure::Losses(LossFigure::Junction);
+    let extreme = worst.extreme.as_ref().map_or(0.0, |own| own.value);
+    is_junction && extreme > worst.demand.limit + FAR_TOO_HOT
+}
+
+/// Kelvin above its limit at which a junction is far too hot for the model.
+const FAR_TOO_HOT: f64 = 100.0;
 
 /// Limit, nominal value, the three ways, and how many parts lie at ends of their bands.
 fn value_cells(worst: &WorstCase) -> Markup {

@@ -59,7 +59,7 @@ pub(super) fn sheet(scenario: &Scenario, request: &SensorRequest, study: &Sensor
             limits(scenario),
             nominal_phase(scenario),
             html! { b { "Sensors: " } (words::sensors(request)) },
-            html! { b { "Prices: " } (told::per_part(&request.price)) },
+            html! { b { "Prices: " } (told::per_part(&request.price)) ". All costs are in this money." },
             caution(&html! { a href="#cautions" { "Cautions" } " apply." }),
         ],
     })
