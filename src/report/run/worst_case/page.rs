@@ -214,7 +214,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
     );
     html! {
         (folded_table(&caption, &headings(2, &names), &rows))
-        @if own.worst_cases.iter().any(is_far_too_hot) {
+        @if own.worst_cases.iter().any(|own| is_far_too_hot(own)) {
             p class="remark" {
                 "A temperature far above its limit says no more than that: there the model, whose resistances \
                  rise in a straight line, no longer holds."
@@ -224,7 +224,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
 }
 
 /// Whether it is a junction that no device bears.
-fn is_far_too_hot(worst: &&WorstCase) -> bool {
+fn is_far_too_hot(worst: &WorstCase) -> bool {
     let is_junction = worst.figure == Figure::Losses(LossFigure::Junction);
     let extreme = worst.extreme.as_ref().map_or(0.0, |own| own.value);
     is_junction && extreme > worst.demand.limit + FAR_TOO_HOT
