@@ -40,8 +40,7 @@ pub(in crate::report::run) fn section(
             p { "The scenario limits no figure." }
         } @else {
             p {
-                (words::EXTREME) " " (outside(&shown)) " The samples have two marks: what the target share keeps \
-                 to, and the largest one."
+                (words::EXTREME) " " (outside(&shown))
             }
         }
         @if let Some(unsolved) = words::unsolved(run, explanation) { p class="notice" { (unsolved) } }
@@ -331,8 +330,8 @@ fn definitions(shown: &Shown) -> Markup {
             dd {
                 "A bounded search over all parts of all phases, each inside its band. It starts from the \
                  largest sample, and from the highest of some further samples and of the corners that the \
-                 sensitivities of every phase and switch point to. It goes on from the extreme converters of \
-                 other operating points where those are worse. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
+                 sensitivities of every phase and switch point to. It then goes on from worse extremes of \
+                 other operating points. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
                  first. " code { "units" }
                 " finds the same value: " code { "worst_converters.csv" } " holds all extreme \
                  converters. Whether such a converter is ever built is another question: correlation, \
