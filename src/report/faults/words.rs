@@ -122,8 +122,8 @@ pub(super) fn of_chain(study: &FaultStudy) -> String {
              judged limits."
         ),
         _ => format!(
-            "{stops} of {all} single faults of the chain stop every phase at one operating point or more; {runs} \
-             leave it running within the judged limits at every one."
+            "{stops} of {all} single faults of the chain stop every phase at some operating point; {runs} keep it \
+             within the judged limits at all."
         ),
     };
     told + &unsolved(&faults)
