@@ -19,7 +19,8 @@ const COMPARISON_COLUMNS: [&str; 10] = [
 ];
 
 /// A row a value of the scenario that differs, a row a yield and a row another number of both results, every other
-/// result against the first. Values of the scenario are told as they stand in the summary; yields are fractions. `shown` is `yes` or `no`, empty of numbers without an interval.
+/// result against the first. Values of the scenario are told as they stand in the summary; yields are fractions.
+/// `shown` is `yes` or `no`, empty of numbers without an interval.
 ///
 /// # Errors
 ///
@@ -29,23 +30,9 @@ pub(super) fn comparison(found: &Comparison) -> anyhow::Result<String> {
     for (n, compared) in found.others.iter().enumerate() {
         let other = letter(n + 1);
         for own in &compared.basis {
-            let [first, second] = [&own.first, &own.other]
-                .map(|text| CsvCell::text(text.as_deref().unwrap_or_default()));
-            let [change, lower, upper] = [None; 3].map(CsvCell::number);
-            let [scenario, none] = [CsvCell::text("scenario"), CsvCell::text("")];
-            let (other, place) = (CsvCell::text(&other), CsvCell::text(&own.place));
-            table.row([
-                other,
-                scenario,
-                place,
-                none,
-                first,
-                second,
-                change,
-                lower,
-                upper,
-                CsvCell::text(""),
-            ])?;
+            let [first, second] = [&own.first, &own.other].map(|own| own.as_deref().unwrap_or(""));
+            let told = [&other, "scenario", &own.place, "", first, second];
+            table.row(told.into_iter().chain([""; 4]).map(CsvCell::text))?;
         }
         for own in &compared.yields {
             let [first, second] = [&own.first, &own.other]

@@ -7,7 +7,7 @@ use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
-use crate::study::faults::{FaultResult, FaultStudy, not_always_judged};
+use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
 
 /// What the model leaves unknown.
@@ -111,22 +111,15 @@ pub(super) fn of_chain(study: &FaultStudy) -> String {
     let stops = how_many(&faults, |fault| fault.has(FaultWord::Stops));
     let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
     let all = faults.len();
-    let told = match study
-        .healthy
-        .iter()
-        .filter(|own| own.arrangement == Arrangement::Chain)
-        .count()
-    {
-        0 | 1 => format!(
-            "{stops} of {all} single faults of the chain stop every phase; {runs} leave it running within the \
-             judged limits."
-        ),
-        _ => format!(
-            "{stops} of {all} single faults of the chain stop every phase at some operating point; {runs} keep it \
-             within the judged limits at all."
-        ),
+    let is_chain = |own: &&HealthyConverter| own.arrangement == Arrangement::Chain;
+    let [somewhere, everywhere] = match study.healthy.iter().filter(is_chain).count() {
+        0 | 1 => ["", ""],
+        _ => [" at some operating point", " at every one"],
     };
-    told + &unsolved(&faults)
+    format!(
+        "{stops} of {all} single faults of the chain stop every phase{somewhere}; {runs} keep the judged limits\
+         {everywhere}."
+    ) + &unsolved(&faults)
 }
 
 /// How many faults nothing is known of somewhere, if any.
@@ -142,7 +135,7 @@ pub(super) fn of_reference(study: &FaultStudy) -> String {
     let faults = faults(study, Arrangement::Paralleled);
     let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
     let all = faults.len();
-    format!("Of the paralleled reference {runs} of {all} leave it running within them.")
+    format!("Paralleled, as the reference: {runs} of {all} keep the judged limits.")
         + &unsolved(&faults)
 }
 

@@ -54,7 +54,7 @@ pub(super) fn bridge(waveforms: &Waveforms<'_>, x: &Axis, top: f64) -> Markup {
         LabelledLine { phase: k + 1, y: y.at(highest), value: own.first().map_or(0.0, value) }
     };
     html! {
-        text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage, without its sign, and its first value in the half period, V" }
+        text class="name" x="0" y=(px(top - 4.0)) { "bridge voltage without its sign, and its first value, V" }
         (end_ticks(&y))
         path class=(format!("{} thin curve", waveforms.class)) d=(waveforms.phases.iter().map(line).collect::<String>()) {}
         (labels(waveforms, top, |phase| phase.is_late, label, "V"))
