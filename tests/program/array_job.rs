@@ -76,9 +76,26 @@ impl Scheduler {
     fn wait(&self, what: &str, is_so: impl Fn(&Self) -> bool) {
         let started = Instant::now();
         while !is_so(self) {
-            assert!(started.elapsed() < PATIENCE, "{what}: {}", self.tell("squeue"));
+            if started.elapsed() > PATIENCE {
+                panic!("{what}: {}\n{}", self.tell("squeue"), self.said());
+            }
             sleep(Duration::from_millis(100));
         }
+    }
+
+    /// What tasks, controller and node have written.
+    fn said(&self) -> String {
+        let folders = [self.folder.join("the job/parts"), self.folder.join("log")];
+        let logs = folders.iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
+        let paths = logs.map(|own| own.unwrap().path()).filter(|path| path.is_file());
+        paths.map(|path| format!("{path:?}:\n{}\n", fs::read_to_string(&path).unwrap())).collect()
+    }
+
+    /// Whether nothing of a job that was killed is left on its node.
+    fn has_left(&self, job: &str) -> bool {
+        let own = format!("job{job:0>5}");
+        !self.folder.join("spool").join(own).exists()
+            && !self.tell(&format!("scontrol show job {job}")).contains("COMPLETING")
     }
 }
 
@@ -94,13 +111,15 @@ impl Drop for Scheduler {
     }
 }
 
-/// The process that solves a part, by its command line.
-fn solving(part: &str) -> Option<u32> {
+/// The process that solves a part, by its command line and where it works.
+fn solving(folder: &Path, part: &str) -> Option<u32> {
     let is_ours = |id: &u32| {
         let line = fs::read(format!("/proc/{id}/cmdline")).unwrap_or_default();
         let words: Vec<&[u8]> = line.split(|byte| *byte == 0).collect();
         let program = env!("CARGO_BIN_EXE_fairphase").as_bytes();
-        words.first() == Some(&program) && words.contains(&part.as_bytes())
+        words.first() == Some(&program)
+            && words.contains(&part.as_bytes())
+            && fs::read_link(format!("/proc/{id}/cwd")).is_ok_and(|own| own == folder)
     };
     let processes = fs::read_dir("/proc").unwrap();
     let mut ids =
@@ -129,10 +148,10 @@ fn a_killed_task_is_queued_again_and_the_merged_results_are_those_of_one_process
     submit.args([SCRIPT, "3", "the job", "a shelf.toml"]).args(RUN.split(' '));
     let merge = output(&mut submit).trim().to_owned();
     scheduler.wait("the second part at work", |_| {
-        solving("2/3").is_some()
+        solving(folder.path(), "2/3").is_some()
             && folder.path().join("the job/parts/part-2/steps/step-01-of-2/summary.json").exists()
     });
-    let killed = solving("2/3").unwrap();
+    let killed = solving(folder.path(), "2/3").unwrap();
     output(Command::new("kill").args(["-9", &killed.to_string()]));
     let requeued = |own: &Scheduler| {
         let states = own.tell("squeue -h -a -o %K,%T,%A");
@@ -141,8 +160,9 @@ fn a_killed_task_is_queued_again_and_the_merged_results_are_those_of_one_process
     };
     scheduler.wait("a task queued again", |own| requeued(own).is_some());
     assert!(scheduler.tell("squeue -h -o %A,%T").contains(&format!("{merge},PENDING")));
-    // The scheduler would wait two minutes.
+    // The scheduler would wait two minutes, for what the killed task still tells of its end.
     let again = requeued(&scheduler).unwrap();
+    scheduler.wait("the end of the killed task", |own| own.has_left(&again));
     scheduler.wait("the task at work again", |own| {
         own.tell(&format!("scontrol update JobId={again} StartTime=now"));
         own.tell(&format!("scontrol show job {again}")).contains("Restarts=1")
