@@ -76,9 +76,8 @@ impl Scheduler {
     fn wait(&self, what: &str, is_so: impl Fn(&Self) -> bool) {
         let started = Instant::now();
         while !is_so(self) {
-            if started.elapsed() > PATIENCE {
-                panic!("{what}: {}\n{}", self.tell("squeue"), self.said());
-            }
+            let is_late = started.elapsed() > PATIENCE;
+            assert!(!is_late, "{what}: {}\n{}", self.tell("squeue"), self.said());
             sleep(Duration::from_millis(100));
         }
     }
@@ -88,7 +87,9 @@ impl Scheduler {
         let folders = [self.folder.join("the job/parts"), self.folder.join("log")];
         let logs = folders.iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
         let paths = logs.map(|own| own.unwrap().path()).filter(|path| path.is_file());
-        paths.map(|path| format!("{path:?}:\n{}\n", fs::read_to_string(&path).unwrap())).collect()
+        let text = |path: &Path| fs::read_to_string(path).unwrap();
+        let logs = paths.map(|own| format!("{}:\n{}", own.to_string_lossy(), text(&own)));
+        logs.collect::<Vec<String>>().join("\n")
     }
 
     /// Whether nothing of a job that was killed is left on its node.
