@@ -36,6 +36,9 @@ pub enum Status {
 }
 
 impl Status {
+    /// All of them, in their own order.
+    pub const ALL: [Self; 3] = [Self::Solved, Self::OutOfRange, Self::NotSolved];
+
     /// The word used in tables and files.
     pub fn name(self) -> &'static str {
         match self {

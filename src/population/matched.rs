@@ -28,21 +28,21 @@ struct PooledPart {
 }
 
 impl Population {
-    /// The scores with the parts of every matched grade replaced by those of a matched group. `rng` is the
-    /// stream of the sample.
-    pub(super) fn matched(&self, mut scores: Scores, mut rng: ChaCha8Rng) -> Scores {
+    /// Replaces the parts of every matched grade by those of a matched group. `rng` is the stream of the
+    /// sample, taken where there are any.
+    pub(super) fn match_parts(&self, scores: &mut Scores, rng: impl Fn() -> ChaCha8Rng) {
         for parameter in Parameter::OF_CIRCUIT {
             let scatter = self.scatter[parameter.index()].as_ref();
             let Some((scatter, matching)) = scatter.and_then(|own| Some((own, own.matching?)))
             else {
                 continue;
             };
+            let mut rng = rng();
             rng.set_word_pos(POOLS + POOL_WORDS * parameter.index() as u128);
             if let Some(own) = scores.of_property_mut(parameter.into()) {
                 own.parts = matched_parts(scatter, matching, own, &mut rng);
             }
         }
-        scores
     }
 }
 

@@ -165,13 +165,16 @@ impl Population {
     pub fn scores(&self, sample: u64) -> Scores {
         let scattered = self.scattered();
         let draw = |mut rng| Scores::draw(&self.nominal, scattered, &mut rng);
-        let Some(converters) = self.batch else {
-            return self
-                .matched(draw(self.source.generator(sample)), self.source.generator(sample));
+        let own = || match self.batch {
+            None => self.source.generator(sample),
+            Some(_) => self.source.batch_generator(sample),
         };
-        let mut scores = draw(self.source.batch_generator(sample));
-        scores.take_all_commons(&draw(self.source.lot_generator(sample / converters)));
-        self.matched(scores, self.source.batch_generator(sample))
+        let mut scores = draw(own());
+        if let Some(converters) = self.batch {
+            scores.take_all_commons(&draw(self.source.lot_generator(sample / converters)));
+        }
+        self.match_parts(&mut scores, own);
+        scores
     }
 
     /// What scatters beside the parts that every converter has.

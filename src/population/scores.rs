@@ -10,6 +10,9 @@ use crate::converter::{Converter, Influence, LossParts, Parameter, PartNumbers, 
 const RESPONSES: u128 = 1 << 41;
 /// Where the draws of the parts that tell losses apart begin, and of their responses.
 const LOSSES: u128 = 1 << 42;
+/// Parameters of the circuit, and of the parts that tell losses apart.
+const OF_CIRCUIT: usize = Parameter::OF_CIRCUIT.len();
+const OF_LOSSES: usize = Parameter::OF_LOSSES.len();
 
 /// What scatters beside the values of the parts that every converter has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -20,8 +23,9 @@ pub(super) struct Scattered {
     pub losses: bool,
 }
 
-/// The probabilities of one property, each strictly between 0 and 1.
-#[derive(Debug, Clone, PartialEq)]
+/// The probabilities of one property, each strictly between 0 and 1. They are drawn in place: a list of them is
+/// large.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct PropertyScores {
     /// What all parts of the converter have in common; without effect where no lot is shared.
     pub common: f64,
@@ -37,7 +41,7 @@ pub(super) struct PropertyScores {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scores {
     /// In the order of [`Parameter::OF_CIRCUIT`].
-    values: [PropertyScores; Parameter::OF_CIRCUIT.len()],
+    values: [PropertyScores; OF_CIRCUIT],
     /// Of their responses to temperature, then to age, parameter by parameter; empty where no response
     /// scatters.
     responses: Vec<PropertyScores>,
@@ -47,10 +51,10 @@ pub struct Scores {
 }
 
 impl PropertyScores {
-    fn draw(parts: usize, rng: &mut ChaCha8Rng) -> Self {
-        let common = probability(rng);
-        let parts = (0..parts).map(|_| probability(rng)).collect();
-        Self { common, parts }
+    fn draw(&mut self, parts: usize, rng: &mut ChaCha8Rng) {
+        self.common = probability(rng);
+        self.parts.clear();
+        self.parts.extend((0..parts).map(|_| probability(rng)));
     }
 }
 
@@ -59,27 +63,30 @@ impl Scores {
     /// without a tolerance takes its draws too: the others must not depend on it. The responses, and the
     /// parts that tell losses apart, have places of their own in the stream.
     pub(super) fn draw(converter: &Converter, scattered: Scattered, rng: &mut ChaCha8Rng) -> Self {
-        let of_circuit = |rng: &mut ChaCha8Rng| {
-            Parameter::OF_CIRCUIT.map(|own| PropertyScores::draw(converter.parts(own), rng))
+        let mut own = Self {
+            values: std::array::from_fn(|_| PropertyScores::default()),
+            responses: Vec::new(),
+            losses: Vec::new(),
         };
-        let values = of_circuit(rng);
-        let mut responses = Vec::new();
+        for (scores, parameter) in own.values.iter_mut().zip(Parameter::OF_CIRCUIT) {
+            scores.draw(converter.parts(parameter), rng);
+        }
         if scattered.responses {
             rng.set_word_pos(RESPONSES);
-            for _ in [Influence::Temperature, Influence::Age] {
-                responses.extend(of_circuit(rng));
-            }
+            own.responses = vec![PropertyScores::default(); 2 * OF_CIRCUIT];
+            let parameters = Parameter::OF_CIRCUIT.into_iter().cycle();
+            let responses = own.responses.iter_mut().zip(parameters);
+            responses.for_each(|(scores, own)| scores.draw(converter.parts(own), rng));
         }
-        let mut losses = Vec::new();
         if scattered.losses {
             rng.set_word_pos(LOSSES);
-            let phases = converter.phases();
-            for _ in [None, Some(Influence::Temperature), Some(Influence::Age)] {
-                let all = Parameter::OF_LOSSES.map(|own| LossParts::count(own, phases));
-                losses.extend(all.map(|parts| PropertyScores::draw(parts, rng)));
-            }
+            own.losses = vec![PropertyScores::default(); 3 * OF_LOSSES];
+            let parameters = Parameter::OF_LOSSES.into_iter().cycle();
+            let count = |own| LossParts::count(own, converter.phases());
+            let losses = own.losses.iter_mut().zip(parameters);
+            losses.for_each(|(scores, own)| scores.draw(count(own), rng));
         }
-        Self { values, responses, losses }
+        own
     }
 
     /// Those of a property; none where nothing like it scatters.
@@ -146,11 +153,9 @@ impl ScorePlace {
             Some(Influence::Age) => 2,
         };
         match (parameter.index_of_losses(), block) {
-            (Some(index), _) => Self::Loss(block * Parameter::OF_LOSSES.len() + index),
+            (Some(index), _) => Self::Loss(block * OF_LOSSES + index),
             (None, 0) => Self::Value(parameter.index()),
-            (None, _) => {
-                Self::Response((block - 1) * Parameter::OF_CIRCUIT.len() + parameter.index())
-            }
+            (None, _) => Self::Response((block - 1) * OF_CIRCUIT + parameter.index()),
         }
     }
 }

@@ -33,8 +33,8 @@ pub(in crate::report) enum ColumnKind {
 pub(in crate::report) enum Values<'a> {
     /// Whole numbers.
     Counts(&'a [u64]),
-    /// Texts.
-    Words(Vec<&'a str>),
+    /// Texts; those that recur are clones of one another, which share their bytes.
+    Words(Vec<ByteArray>),
     /// True or false.
     Truths(&'a [bool]),
     /// Numbers, NaN for nulls.
@@ -140,21 +140,24 @@ fn write_group<W: Write + Send>(
     mut group: SerializedRowGroupWriter<'_, W>,
     columns: &[Values<'_>],
 ) -> ParquetResult<()> {
+    let mut known: Vec<i16> = Vec::new();
     for values in columns {
         match values {
             Values::Counts(counts) => {
                 let counts: Vec<i64> = counts.iter().map(|n| n.cast_signed()).collect();
                 write_column::<Int64Type, _>(&mut group, &counts, None)?;
             }
-            Values::Words(words) => {
-                let words: Vec<ByteArray> = words.iter().map(|word| (*word).into()).collect();
-                write_column::<ByteArrayType, _>(&mut group, &words, None)?;
-            }
+            Values::Words(words) => write_column::<ByteArrayType, _>(&mut group, words, None)?,
             Values::Truths(truths) => write_column::<BoolType, _>(&mut group, truths, None)?,
             Values::Numbers(numbers) => {
-                let known: Vec<i16> = numbers.iter().map(|x| i16::from(!x.is_nan())).collect();
-                let kept: Vec<f64> = numbers.iter().copied().filter(|x| !x.is_nan()).collect();
-                write_column::<DoubleType, _>(&mut group, &kept, Some(&known))?;
+                known.clear();
+                known.extend(numbers.iter().map(|x| i16::from(!x.is_nan())));
+                if known.contains(&0) {
+                    let kept: Vec<f64> = numbers.iter().copied().filter(|x| !x.is_nan()).collect();
+                    write_column::<DoubleType, _>(&mut group, &kept, Some(&known))?;
+                } else {
+                    write_column::<DoubleType, _>(&mut group, numbers, Some(&known))?;
+                }
             }
         }
     }

@@ -149,12 +149,14 @@ impl Samples {
     }
 
     fn flush(&mut self) -> anyhow::Result<()> {
-        let names = |f: &dyn Fn(&Case) -> &str| -> Vec<&str> {
-            self.case.iter().map(|c| f(&self.cases[*c])).collect()
+        let of_cases = |name: &dyn Fn(&Case) -> &str| -> Vec<ByteArray> {
+            let names: Vec<ByteArray> = self.cases.iter().map(|own| name(own).into()).collect();
+            self.case.iter().map(|case| names[*case].clone()).collect()
         };
-        let points = names(&|c| &c.point.name);
-        let arrangements = names(&|c| c.arrangement.name());
-        let statuses: Vec<&str> = self.status.iter().map(|s| s.name()).collect();
+        let points = of_cases(&|case| &case.point.name);
+        let arrangements = of_cases(&|case| case.arrangement.name());
+        let names = Status::ALL.map(|status| ByteArray::from(status.name()));
+        let statuses = self.status.iter().map(|own| names[*own as usize].clone()).collect();
         let mut columns = vec![
             Values::Counts(&self.sample),
             Values::Words(points),
@@ -218,8 +220,7 @@ impl<'a> SampleGroup<'a> {
     }
 
     fn status(&self, row: usize) -> Option<Status> {
-        let known = [Status::Solved, Status::OutOfRange, Status::NotSolved];
-        known.into_iter().find(|status| status.name().as_bytes() == self.statuses[row].data())
+        Status::ALL.into_iter().find(|status| status.name().as_bytes() == self.statuses[row].data())
     }
 }
 

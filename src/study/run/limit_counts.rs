@@ -180,7 +180,7 @@ impl LimitTally {
 
     /// Learns the bins from the first batch of all samples, which are not counted here.
     pub(super) fn learn(&mut self, batch: &Batch, tally: &Tally) {
-        self.counted.par_iter_mut().for_each(|own| own.set_edges(&own.rows(batch, tally)));
+        self.counted.par_iter_mut().for_each(|own| own.set_edges(&own.values(batch, tally)));
     }
 
     /// Writes what is kept, or joins that of later samples.
@@ -218,36 +218,37 @@ impl CountedFigure {
     }
 
     fn take(&mut self, batch: &Batch, tally: &Tally) {
-        let rows = self.rows(batch, tally);
-        self.set_edges(&rows);
+        let values = self.values(batch, tally);
+        self.set_edges(&values);
         let LimitCounts { edges, scopes, limit, .. } = &mut self.counts;
-        for row in &rows {
+        for row in values.chunks(scopes.len()) {
             for (scope, value) in scopes.iter_mut().zip(row) {
                 scope.add(*value, edges, *limit);
             }
         }
     }
 
-    /// All samples of a batch in every scope.
-    fn rows(&self, batch: &Batch, tally: &Tally) -> Vec<Vec<ScopeValue>> {
-        (0..batch.len()).map(|n| self.row(batch, n, tally)).collect()
+    /// All samples of a batch, one after the other, each in every scope.
+    fn values(&self, batch: &Batch, tally: &Tally) -> Vec<ScopeValue> {
+        let mut values = Vec::with_capacity(batch.len() * self.counts.scopes.len());
+        (0..batch.len()).for_each(|n| self.add_values(batch, n, tally, &mut values));
+        values
     }
 
     /// Sets the bins by the first batch.
-    fn set_edges(&mut self, rows: &[Vec<ScopeValue>]) {
+    fn set_edges(&mut self, values: &[ScopeValue]) {
         if self.counts.edges.is_empty() {
-            let values =
-                rows.iter().flatten().map(|own| own.value).filter(|value| value.is_finite());
+            let values = values.iter().map(|own| own.value).filter(|value| value.is_finite());
             self.counts.prepare(edges(values.collect(), self.counts.limit));
         }
     }
 
-    /// A sample in every scope.
-    fn row(&self, batch: &Batch, n: usize, tally: &Tally) -> Vec<ScopeValue> {
+    /// Adds a sample in every scope.
+    fn add_values(&self, batch: &Batch, n: usize, tally: &Tally, values: &mut Vec<ScopeValue>) {
         let beside = [self.counts.figure];
         let mut largest = f64::NEG_INFINITY;
         let mut meets_all_others = true;
-        let mut values = Vec::with_capacity(self.counts.scopes.len());
+        let mut has_all = true;
         for (case, applies) in &self.cases {
             let row = batch.row(n, *case);
             let count = &tally.cases[*case].count;
@@ -256,15 +257,14 @@ impl CountedFigure {
             if *applies {
                 let is_solved = row.status == Status::Solved;
                 let value = if is_solved { row.figures[self.column] } else { f64::NAN };
-                largest = if value.is_nan() { value } else { largest.max(value) };
+                has_all &= !value.is_nan();
+                largest = largest.max(value);
                 values.push(ScopeValue { value, meets_others });
             }
         }
         // One that has no value at a point has none over all of them.
-        let has_all = values.iter().all(|own| !own.value.is_nan());
         let largest = if has_all { largest } else { f64::NAN };
         values.push(ScopeValue { value: largest, meets_others: meets_all_others });
-        values
     }
 }
 
