@@ -138,7 +138,7 @@ impl<'a> RunSinks<'a> {
         if let Some(parts) = &mut self.parts {
             for first in range.clone().step_by(1 << 16) {
                 ensure_going_on()?;
-                parts.take(first..range.end.min(first + (1 << 16)))?;
+                parts.draw(first..range.end.min(first + (1 << 16)))?;
             }
         }
         ensure_going_on().map_err(CliError::from)
@@ -179,6 +179,10 @@ impl SampleSink for RunSinks<'_> {
         self.samples.is_some()
     }
 
+    fn wants_parts(&self) -> bool {
+        self.columns.is_some() && self.wanted == SampleFiles::Both
+    }
+
     fn take(
         &mut self,
         batch: &Batch,
@@ -189,7 +193,7 @@ impl SampleSink for RunSinks<'_> {
             own.take(batch, samples, meets)?;
         }
         if let Some(own) = &mut self.parts {
-            own.take(batch.first..batch.first + samples as u64)?;
+            own.take(batch, samples)?;
         }
         match &mut self.kept {
             Some(kept) => kept.take(batch, samples, meets),

@@ -87,20 +87,21 @@ pub enum EngineError {
     Consumer(#[from] anyhow::Error),
 }
 
-/// Figures of consecutive samples: for each sample and case a status and a row of numbers.
+/// Figures of consecutive samples: for each sample and case a status and a row of numbers, and numbers of the
+/// sample itself.
 #[derive(Debug)]
 pub struct Batch {
     /// Number of the first sample.
     pub first: u64,
-    cases: usize,
-    width: usize,
+    layout: Layout,
     statuses: Vec<Status>,
-    figures: Vec<f64>,
+    /// Sample by sample.
+    numbers: Vec<f64>,
 }
 
 impl Batch {
-    fn new(cases: usize, width: usize) -> Self {
-        Self { first: 0, cases, width, statuses: Vec::new(), figures: Vec::new() }
+    fn new(layout: Layout) -> Self {
+        Self { first: 0, layout, statuses: Vec::new(), numbers: Vec::new() }
     }
 
     /// Makes room for other samples; what stands there is of no meaning until it is filled.
@@ -110,24 +111,24 @@ impl Batch {
     /// When there is not enough memory.
     fn renew(&mut self, first: u64, samples: usize) -> Result<(), EngineError> {
         self.first = first;
-        let rows = samples * self.cases;
-        let numbers = rows * self.width;
+        let rows = samples * self.layout.rows;
+        let numbers = samples * self.layout.numbers();
         let more = |wanted: usize, held: usize| wanted.saturating_sub(held);
         self.statuses
             .try_reserve_exact(more(rows, self.statuses.len()))
-            .and_then(|()| self.figures.try_reserve_exact(more(numbers, self.figures.len())))
+            .and_then(|()| self.numbers.try_reserve_exact(more(numbers, self.numbers.len())))
             .map_err(|_| EngineError::Memory {
                 samples,
                 megabytes: numbers * size_of::<f64>() / 1_000_000,
             })?;
         self.statuses.resize(rows, Status::NotSolved);
-        self.figures.resize(numbers, f64::NAN);
+        self.numbers.resize(numbers, f64::NAN);
         Ok(())
     }
 
     /// Number of samples.
     pub fn len(&self) -> usize {
-        self.statuses.len() / self.cases
+        self.statuses.len() / self.layout.rows
     }
 
     /// Whether there are none.
@@ -137,9 +138,16 @@ impl Batch {
 
     /// Status and figures of the batch's sample `n` in a case; the figures are NaN unless solved.
     pub fn row(&self, n: usize, case: usize) -> SampleRow<'_> {
-        let row = n * self.cases + case;
-        let figures = &self.figures[row * self.width..(row + 1) * self.width];
-        SampleRow { status: self.statuses[row], figures }
+        let Layout { rows, width, .. } = self.layout;
+        let first = n * self.layout.numbers() + case * width;
+        let figures = &self.numbers[first..first + width];
+        SampleRow { status: self.statuses[n * rows + case], figures }
+    }
+
+    /// The numbers of the batch's sample `n` itself.
+    pub fn own(&self, n: usize) -> &[f64] {
+        let numbers = self.layout.numbers();
+        &self.numbers[(n + 1) * numbers - self.layout.own..(n + 1) * numbers]
     }
 }
 
@@ -159,9 +167,21 @@ pub struct Layout {
     pub rows: usize,
     /// Numbers in a row.
     pub width: usize,
+    /// Numbers of the sample itself, behind those of its rows.
+    pub own: usize,
 }
 
 impl Layout {
+    /// Rows alone.
+    pub const fn of_rows(rows: usize, width: usize) -> Self {
+        Self { rows, width, own: 0 }
+    }
+
+    /// Numbers a sample.
+    const fn numbers(self) -> usize {
+        self.rows * self.width + self.own
+    }
+
     /// Samples of a whole batch.
     pub fn batch(&self) -> usize {
         (ROWS / self.rows.max(1)).clamp(LEAST, BATCH)
@@ -174,14 +194,14 @@ impl Batch {
     where
         F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
     {
-        let (first, rows) = (self.first, self.cases * self.width.max(1));
+        let (first, layout) = (self.first, self.layout);
         self.statuses
-            .par_chunks_mut(self.cases)
-            .zip(self.figures.par_chunks_mut(rows))
+            .par_chunks_mut(layout.rows)
+            .zip(self.numbers.par_chunks_mut(layout.numbers().max(1)))
             .enumerate()
-            .for_each(|(n, (statuses, figures))| {
+            .for_each(|(n, (statuses, numbers))| {
                 if !stop.load(Ordering::Relaxed) {
-                    fill(first + n as u64, statuses, figures);
+                    fill(first + n as u64, statuses, numbers);
                 }
             });
     }
@@ -244,7 +264,7 @@ impl<'a> Workers<'a> {
     }
 
     /// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
-    /// for each of its rows, and the rows, one after the other; `consume` takes the batches in order.
+    /// for each of its rows, and the rows, one after the other, then its own numbers; `consume` takes the batches in order.
     ///
     /// # Errors
     ///
@@ -280,8 +300,8 @@ impl<'a> Workers<'a> {
     where
         F: Fn(u64, &mut [Status], &mut [f64]) + Sync,
     {
-        let mut full = Batch::new(layout.rows, layout.width);
-        let mut next = Batch::new(layout.rows, layout.width);
+        let mut full = Batch::new(layout);
+        let mut next = Batch::new(layout);
         self.pool.install(|| {
             let mut first = samples.start;
             loop {

@@ -4,6 +4,7 @@
 //! every part has its place, so that neither the number of threads nor a tolerance added or
 //! dropped changes the draws of the others.
 
+pub mod columns;
 pub mod current_readings;
 pub mod loss_columns;
 mod matched;

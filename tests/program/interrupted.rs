@@ -160,7 +160,7 @@ fn the_wish_to_stop_is_heard_within_a_batch() {
             stop.store(true, Ordering::SeqCst);
         }
     };
-    let layout = Layout { rows: 2, width: 1 };
+    let layout = Layout::of_rows(2, 1);
     let result = workers.batches(layout, 1000, fill, |_| panic!("an unfilled batch"));
     assert!(matches!(result, Err(EngineError::Interrupted(0))), "{result:?}");
     // The wish came with the eleventh sample; no further one was begun.

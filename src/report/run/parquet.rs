@@ -7,9 +7,8 @@ use anyhow::{Context, ensure};
 use parquet::data_type::ByteArray;
 
 use super::columns::FigureColumn;
-use crate::converter::{Converter, Influence, Parameter};
 use crate::engine::{Batch, SampleRow, Status};
-use crate::population::Population;
+use crate::population::{Population, columns};
 use crate::printable;
 use crate::report::format::folder::Folder;
 use crate::report::format::parquet::{ColumnKind, ParquetTable, Values};
@@ -240,7 +239,7 @@ impl Parts {
     ///
     /// When it cannot be made.
     pub fn create(folder: &Folder, population: Population) -> anyhow::Result<Self> {
-        let names = names(population.nominal());
+        let names = columns::names(population.nominal());
         let values = vec![Vec::new(); names.len()];
         let columns: Vec<(String, ColumnKind)> =
             std::iter::once(("sample".to_owned(), ColumnKind::Count))
@@ -250,23 +249,33 @@ impl Parts {
         Ok(Self { table, population, sample: Vec::new(), values })
     }
 
-    /// Takes the samples of these numbers.
+    /// Takes the first `samples` of a batch, which holds their parts.
     ///
     /// # Errors
     ///
     /// When the file cannot be written.
-    pub fn take(&mut self, samples: Range<u64>) -> anyhow::Result<()> {
+    pub fn take(&mut self, batch: &Batch, samples: usize) -> anyhow::Result<()> {
+        (0..samples)
+            .try_for_each(|n| self.push(batch.first + n as u64, batch.own(n).iter().copied()))
+    }
+
+    /// Draws the samples of these numbers.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn draw(&mut self, samples: Range<u64>) -> anyhow::Result<()> {
         for sample in samples {
             let converter = self.population.draw(sample);
-            self.sample.push(sample);
-            for (values, value) in self.values.iter_mut().zip(parts(&converter)) {
-                values.push(value);
-            }
-            if self.sample.len() == PARTS_ROWS {
-                self.flush()?;
-            }
+            self.push(sample, columns::values(&converter))?;
         }
         Ok(())
+    }
+
+    fn push(&mut self, sample: u64, values: impl Iterator<Item = f64>) -> anyhow::Result<()> {
+        self.sample.push(sample);
+        self.values.iter_mut().zip(values).for_each(|(column, value)| column.push(value));
+        if self.sample.len() == PARTS_ROWS { self.flush() } else { Ok(()) }
     }
 
     fn flush(&mut self) -> anyhow::Result<()> {
@@ -287,37 +296,4 @@ impl Parts {
         self.flush()?;
         self.table.finish()
     }
-}
-
-/// The columns of a converter's parts, in the order of [`parts`].
-fn names(converter: &Converter) -> Vec<String> {
-    let phases = 1..=converter.phases();
-    let mut names: Vec<String> = phases
-        .flat_map(|k| {
-            Parameter::of_tank().map(move |p| format!("{}_{k}{}", p.key(), p.unit_suffix()))
-        })
-        .collect();
-    for leg in ["", "_return_leg"] {
-        names.extend((1..converter.phases()).map(|k| format!("flying_capacitance{leg}_{k}_F")));
-    }
-    for parameter in Parameter::OF_LOSSES {
-        let parts = 1..=converter.parts(parameter);
-        names.extend(parts.map(|m| format!("{}_{m}{}", parameter.key(), parameter.unit_suffix())));
-    }
-    for response in &converter.responses {
-        let (key, parts) = (response.property().key().replace('.', "_"), 1..=response.values.len());
-        let unit = if response.influence == Influence::Temperature { "_1_per_K" } else { "" };
-        names.extend(parts.map(|k| format!("{key}_{k}{unit}")));
-    }
-    names
-}
-
-fn parts(converter: &Converter) -> impl Iterator<Item = f64> {
-    let tanks =
-        converter.tanks.iter().flat_map(|t| Parameter::of_tank().filter_map(|p| t.value(p)));
-    let flying = converter.flying.iter().chain(&converter.flying_return).map(|c| c.0);
-    let told = converter.losses.iter();
-    let losses = told.flat_map(|own| Parameter::OF_LOSSES.into_iter().flat_map(|p| own.values(p)));
-    let responses = converter.responses.iter().flat_map(|response| response.values.iter().copied());
-    tanks.chain(flying).chain(losses.copied()).chain(responses)
 }

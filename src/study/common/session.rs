@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 
 use crate::converter::{Arrangement, Converter, ConverterSize, Rating, UsedDrives, driven_legs};
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
-use crate::population::Population;
+use crate::population::{Population, columns};
 use crate::scenario::{Scenario, Tolerances};
 use crate::solver::{Approach, Case, Method, Outcome, Solver, SteadyState};
 use crate::study::common::clear_limits::ClearLimits;
@@ -41,6 +41,8 @@ pub struct SamplePlan<'a> {
     pub rows: &'a [PlannedRow<'a>],
     /// The columns.
     pub figures: &'a [Figure],
+    /// Whether the batches hold all parts of the samples, those of the first population.
+    pub keeps_parts: bool,
 }
 
 /// A row of every sample.
@@ -230,8 +232,10 @@ impl<'a> PlannedRow<'a> {
 
 impl SamplePlan<'_> {
     /// How many rows a sample has, and how long they are.
-    pub const fn layout(&self) -> Layout {
-        Layout { rows: self.rows.len(), width: self.figures.len() }
+    pub fn layout(&self) -> Layout {
+        let first = self.populations.first().filter(|_| self.keeps_parts);
+        let own = first.map_or(0, |population| columns::values(population.nominal()).count());
+        Layout { rows: self.rows.len(), width: self.figures.len(), own }
     }
 
     /// Draws a sample of every population, and measures it in all its rows.
@@ -243,11 +247,18 @@ impl SamplePlan<'_> {
         numbers: &mut [f64],
     ) {
         let mut drawn: Option<(usize, Converter)> = None;
+        let (numbers, own) = numbers.split_at_mut(self.rows.len() * self.figures.len());
         let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.figures.len().max(1)));
         for (row, (status, numbers)) in self.rows.iter().zip(outputs) {
             let converter = match drawn.take() {
                 Some((population, converter)) if population == row.population => converter,
-                _ => self.populations[row.population].draw(sample),
+                _ => {
+                    let converter = self.populations[row.population].draw(sample);
+                    if row.population == 0 {
+                        own.iter_mut().zip(columns::values(&converter)).for_each(|(to, x)| *to = x);
+                    }
+                    converter
+                }
             };
             *status = match row.clear {
                 Some(clear) => measurement.take_until_clear(&converter, row.case, clear, numbers),

@@ -67,7 +67,7 @@ impl<'a> Retrial<'a> {
         let demands = Demand::all(&session.scenario().limits, self.arrangement);
         let figures: Vec<Figure> = demands.iter().filter_map(|demand| demand.figure).collect();
         let rows = variants.len() * self.cases.len();
-        let layout = Layout { rows, width: figures.len() };
+        let layout = Layout::of_rows(rows, figures.len());
         let measurement = session.measurement(&figures);
         let fill = |place: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let sample = self.sample(place);

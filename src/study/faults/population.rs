@@ -39,7 +39,7 @@ pub(super) fn sample(
     let mut influence = MeasuredInfluence::new(session, &population, cases.len());
     let solver = session.solver();
     // Behind the figures stands whether the controller is trapped: 1, or 0.
-    let layout = Layout { rows: cases.len(), width: figures(&scenario.limits).len() + 1 };
+    let layout = Layout::of_rows(cases.len(), figures(&scenario.limits).len() + 1);
     let healthy: Vec<Option<&Case>> =
         cases.iter().map(|case| healthy_case(session, case)).collect();
     progress.stage("converters with a fault", draws.samples);

@@ -32,6 +32,11 @@ pub trait SampleSink: Send {
         false
     }
 
+    /// Whether it wants the parts of every sample in the batches, once sampling starts.
+    fn wants_parts(&self) -> bool {
+        false
+    }
+
     /// Takes the first `samples` of a batch. `meets` tells whether a sample of the batch meets all
     /// demands of a case.
     ///

@@ -105,7 +105,7 @@ impl Sampling<'_> {
         if let Some(confidence) = self.parts {
             all.parts = self.part_tallies(&cases, &figures, draws.samples, confidence);
         }
-        let layout = Layout { rows: self.variant_cases.len(), width };
+        let layout = Layout::of_rows(self.variant_cases.len(), width);
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
@@ -153,7 +153,7 @@ impl Sampling<'_> {
             statuses[0] = Status::Solved;
             numbers[0] = f64::from(u8::from(is_good));
         };
-        let layout = Layout { rows: 1, width: 1 };
+        let layout = Layout::of_rows(1, 1);
         let mut counted = Counted { good: 0, left: draws.samples };
         while counted.left > 0 && !is_certain(counted)? {
             let first = draws.samples - counted.left;

@@ -100,7 +100,7 @@ impl<'a> Exchange<'a> {
         progress: &mut dyn Progress,
     ) -> Result<(), StudyError> {
         let (question, session) = (self.question, self.question.explained.session);
-        let layout = Layout { rows: self.rows.len(), width: self.columns.len() };
+        let layout = Layout::of_rows(self.rows.len(), self.columns.len());
         let fill = |draw: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             self.solve(draw, statuses, numbers);
         };
