@@ -202,10 +202,18 @@ impl Conducting<'_> {
         self.current.a - self.magnetising
     }
 
-    fn go_on(&mut self, basis: Basis, time: f64) {
+    /// Goes on by a time; gives what it delivers then.
+    fn go_on(&mut self, basis: Basis, time: f64) -> f64 {
         self.current = self.ring.shifted(self.current, basis);
         self.magnetising += self.slope * time;
+        self.value()
     }
+}
+
+/// A conducting phase, and how its ring goes on from point to point.
+struct ConductingStep<'a, 'b> {
+    basis: Basis,
+    own: &'a mut Conducting<'b>,
 }
 
 /// Over `length`, in pieces as short as the fastest rate asks for. That of an overdamped ring fades.
@@ -230,14 +238,11 @@ fn at_pace(feeds: &mut [Feed<'_>], length: f64, pace: f64) -> FeedIntegrals {
     let rule = if angle <= SHORT_PIECE { &SIMPSON } else { &NEWTON_COTES };
     let mut pieces = (angle / LONGEST_PIECE).ceil().max(1.0);
     let spacing = length / (pieces * (rule.weights.len() - 1) as f64);
-    let steps: ArrayVec<Option<Basis>, MAX_PHASES> = feeds
-        .iter()
-        .map(|feed| feed.conducting.as_ref().map(|own| own.ring.basis(spacing)))
-        .collect();
-    let total = |feeds: &[Feed<'_>]| {
-        feeds.iter().filter_map(|feed| feed.conducting.as_ref()).map(Conducting::value).sum::<f64>()
-    };
-    let (mut sum, mut last) = (FeedIntegrals::NONE, total(feeds));
+    let conducting = feeds.iter_mut().filter_map(|feed| feed.conducting.as_mut());
+    let mut steps: ArrayVec<ConductingStep<'_, '_>, MAX_PHASES> =
+        conducting.map(|own| ConductingStep { basis: own.ring.basis(spacing), own }).collect();
+    let now = steps.iter().map(|step| step.own.value()).sum::<f64>();
+    let (mut sum, mut last) = (FeedIntegrals::NONE, now);
     let mut before = last;
     sum.see(last);
     while pieces > 0.0 {
@@ -245,12 +250,8 @@ fn at_pace(feeds: &mut [Feed<'_>], length: f64, pace: f64) -> FeedIntegrals {
         let [first, further @ ..] = rule.weights else { break };
         let (mut square, mut charge) = (first * last * last, first * last);
         for weight in further {
-            for (feed, step) in feeds.iter_mut().zip(&steps) {
-                if let (Some(own), Some(step)) = (&mut feed.conducting, step) {
-                    own.go_on(*step, spacing);
-                }
-            }
-            let next = total(feeds);
+            let next =
+                steps.iter_mut().map(|step| step.own.go_on(step.basis, spacing)).sum::<f64>();
             square += weight * next * next;
             charge += weight * next;
             sum.see(vertex([before, last, next]));

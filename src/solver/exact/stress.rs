@@ -1,6 +1,8 @@
 //! What loads the parts of a phase beyond the tank current: rectifier and magnetising current, and
 //! how the charge moves. All from the closed form of each stretch.
 
+use std::f64::consts::PI;
+
 use super::crossing::Descent;
 use super::half::{HalfCircuit, Stretch};
 use super::ring::{Ring, Signal};
@@ -92,13 +94,16 @@ impl Stretch {
         let (rise, mut t) = (s * slope, 0.0);
         for _ in 0..MAX_TURNS {
             let is_rising = rate.a > rise;
-            if !is_rising && !may_reach(ring, rate, rise) {
+            let left = self.duration - t;
+            if !is_rising
+                && (t > 0.0 && stays_below(ring, rise, left) || !may_reach(ring, rate, rise))
+            {
                 break;
             }
             let (sign, offset) = if is_rising { (1.0, -rise) } else { (-1.0, rise) };
             let signal = Signal { a: sign * rate.a, b: sign * rate.b };
             let descent = Descent { ring, signal, offset, slope: 0.0 };
-            let passage = descent.first_crossing(self.duration - t, None);
+            let passage = descent.first_crossing(left, None);
             if !passage.crossed {
                 break;
             }
@@ -111,6 +116,12 @@ impl Stretch {
             rate.a = if is_rising { rise.min(rate.a) } else { rise.max(rate.a).next_up() };
         }
     }
+}
+
+/// Whether a signal that has just fallen to a level is below it all the time that is left. It falls to zero before
+/// it turns, and takes half a turn from there to the next zero.
+fn stays_below(ring: &Ring, level: f64, left: f64) -> bool {
+    level >= 0.0 && ring.is_lightly_damped() && ring.omega() * left <= PI
 }
 
 /// Whether a signal may come up to a level later on: not where its envelope stays below.

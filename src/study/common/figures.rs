@@ -40,7 +40,7 @@ pub struct Switch {
 impl Switch {
     /// Whether it is ever on. In half-bridge drive, with one switching leg, the return leg holds
     /// its low side on.
-    fn carries(self, legs: usize) -> bool {
+    pub(super) fn carries(self, legs: usize) -> bool {
         legs > 1 || self.leg == Leg::Driven || self.side == Side::Low
     }
 

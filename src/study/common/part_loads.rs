@@ -9,7 +9,7 @@ use crate::converter::{
 use crate::solver::commutation::{HeldLoad, Swing};
 use crate::solver::{PartStress, PhaseState, TankState};
 use crate::study::common::commutation::SoftSwitching;
-use crate::study::common::figures::{Side, SolvedConverter, Switch, switches};
+use crate::study::common::figures::{Side, SolvedConverter, Switch};
 
 impl SolvedConverter<'_> {
     /// The highest load of a kind among the parts that a rating is about. NaN where the converter has no
@@ -48,15 +48,32 @@ impl SolvedConverter<'_> {
             | RatedPart::Rectifier => {
                 (0..self.state.phases.len()).for_each(|k| see(self.of_phase(k, part, stress)));
             }
-            RatedPart::ReturnLowSwitch => {
-                switches(self.state.phases.len(), self.point.drive.legs())
-                    .filter(|switch| switch.leg == Leg::Return && switch.side == Side::Low)
-                    .for_each(|switch| see(self.switch(switch, stress)));
-            }
-            _ => switches(self.state.phases.len(), self.point.drive.legs())
-                .filter(|switch| self.part(*switch) == part)
-                .for_each(|switch| see(self.switch(switch, stress))),
+            _ => self.switches_of(part).for_each(|switch| see(self.switch(switch, stress))),
         }
+    }
+
+    /// The switches that are one of a part: no more are looked at than have its side and place.
+    fn switches_of(&self, part: RatedPart) -> impl Iterator<Item = Switch> {
+        let phases = self.state.phases.len();
+        let (side, own) = match part {
+            RatedPart::HighSwitch => (Side::High, 0..phases),
+            RatedPart::FirstHighSwitch => (Side::High, 0..1),
+            RatedPart::OtherHighSwitch => (Side::High, 1..phases),
+            RatedPart::InnerLowSwitch => (Side::Low, 0..phases - 1),
+            RatedPart::LastLowSwitch => (Side::Low, phases - 1..phases),
+            _ => (Side::Low, 0..phases),
+        };
+        let legs = self.point.drive.legs();
+        let all = Leg::ALL
+            .into_iter()
+            .flat_map(move |leg| own.clone().map(move |phase| Switch { phase, leg, side }));
+        all.filter(move |switch| {
+            let is_of_part = match part {
+                RatedPart::ReturnLowSwitch => switch.leg == Leg::Return,
+                _ => self.part(*switch) == part,
+            };
+            is_of_part && switch.carries(legs)
+        })
     }
 
     /// The part that a switch is one of.
