@@ -57,14 +57,19 @@ impl Measure {
     /// The sharing error of the values `x`, a fraction of their mean.
     ///
     /// Zero for no values and for a mean of zero, where nothing is shared.
-    pub fn error(self, x: impl Iterator<Item = f64> + Clone) -> f64 {
-        let (count, sum) = x.clone().fold((0.0, 0.0), |(n, s), v| (n + 1.0, s + v));
+    pub fn error(self, x: impl Iterator<Item = f64>) -> f64 {
+        let (mut count, mut sum) = (0.0, 0.0);
+        let (mut high, mut low) = (f64::NEG_INFINITY, f64::INFINITY);
+        for value in x {
+            count += 1.0;
+            sum += value;
+            high = high.max(value);
+            low = low.min(value);
+        }
         if sum == 0.0 {
             return 0.0;
         }
         let mean: f64 = sum / count;
-        let high = x.clone().fold(f64::NEG_INFINITY, f64::max);
-        let low = x.fold(f64::INFINITY, f64::min);
         match self {
             Self::Deviation => (high - mean).max(mean - low) / mean,
             Self::Overload => (high - mean) / mean,

@@ -276,8 +276,9 @@ impl<'a> SolvedConverter<'a> {
     /// The same with these switches: figures tell how they turn on, and blocking voltages include those
     /// of the dead times.
     #[must_use]
-    pub fn with_switches(self, switch: Option<&'a SwitchSettings>) -> Self {
-        Self { switch, ..self }
+    pub fn with_switches(mut self, switch: Option<&'a SwitchSettings>) -> Self {
+        self.switch = switch;
+        self
     }
 
     /// How the switches turn on; none where they are not described, or the solver does not tell the

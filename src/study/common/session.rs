@@ -250,21 +250,20 @@ impl SamplePlan<'_> {
         let (numbers, own) = numbers.split_at_mut(self.rows.len() * self.figures.len());
         let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.figures.len().max(1)));
         for (row, (status, numbers)) in self.rows.iter().zip(outputs) {
-            let converter = match drawn.take() {
-                Some((population, converter)) if population == row.population => converter,
+            let (_, converter) = match &drawn {
+                Some(last) if last.0 == row.population => last,
                 _ => {
                     let converter = self.populations[row.population].draw(sample);
                     if row.population == 0 {
                         own.iter_mut().zip(columns::values(&converter)).for_each(|(to, x)| *to = x);
                     }
-                    converter
+                    &*drawn.insert((row.population, converter))
                 }
             };
             *status = match row.clear {
-                Some(clear) => measurement.take_until_clear(&converter, row.case, clear, numbers),
-                None => measurement.take(&converter, row.case, numbers),
+                Some(clear) => measurement.take_until_clear(converter, row.case, clear, numbers),
+                None => measurement.take(converter, row.case, numbers),
             };
-            drawn = Some((row.population, converter));
         }
     }
 }
