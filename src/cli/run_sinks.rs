@@ -180,7 +180,8 @@ impl SampleSink for RunSinks<'_> {
     }
 
     fn wants_parts(&self) -> bool {
-        self.columns.is_some() && self.wanted == SampleFiles::Both
+        let will_begin = self.columns.is_some() && self.wanted == SampleFiles::Both;
+        self.parts.is_some() || will_begin
     }
 
     fn take(
