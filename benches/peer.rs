@@ -12,7 +12,7 @@
     reason = "a bench"
 )]
 
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use fairphase::converter::{Arrangement, OperatingPoint};
@@ -65,6 +65,10 @@ confidence    = "95 %"
 
 const ROUNDS: usize = 3;
 const SCRIPT_SAMPLES: u64 = 100_000;
+const METHODS: [Method; 2] = [Method::Exact, Method::Averaged];
+/// Argument before the name of a method that a process times alone.
+const ALONE: &str = "alone";
+
 /// The peer's samples a second.
 fn script() -> f64 {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/fundamental_numpy.py");
@@ -118,18 +122,50 @@ impl Work {
     }
 }
 
+/// Samples a second of two processes at once, a thread each: what two cores of this machine can do.
+fn two_processes(method: Method) -> f64 {
+    let start = || {
+        let mut command = Command::new(std::env::current_exe().unwrap());
+        command.args([ALONE, method.name()]).stdout(Stdio::piped()).spawn().unwrap()
+    };
+    let rates = [start(), start()].map(|child| {
+        let text = String::from_utf8(child.wait_with_output().unwrap().stdout).unwrap();
+        text.trim().parse::<f64>().unwrap()
+    });
+    rates.iter().sum()
+}
+
+/// The method that this process is to time, where it is one of two.
+fn timed_alone() -> Option<Method> {
+    let name = std::env::args().skip_while(|argument| argument != ALONE).nth(1)?;
+    METHODS.into_iter().find(|method| method.name() == name)
+}
+
+const fn samples_of(method: Method) -> u64 {
+    match method {
+        Method::Exact => 100_000,
+        Method::Averaged => 1_000_000,
+    }
+}
+
 fn main() {
     let scenario = Scenario::parse("peer", DESIGN).unwrap();
     let work = Work { population: Population::new(&scenario, 1), scenario };
+    if let Some(method) = timed_alone() {
+        println!("{}", work.rate(method, samples_of(method), 1));
+        return;
+    }
     println!("samples a second; three phases, both arrangements; × the script's");
     for _ in 0..ROUNDS {
         let script = script();
         println!("NumPy script          {script:9.0}");
-        for (method, samples) in [(Method::Exact, 100_000), (Method::Averaged, 1_000_000)] {
-            let [one, all] = [1, 0].map(|threads| work.rate(method, samples, threads));
+        for method in METHODS {
+            let [one, all] = [1, 0].map(|threads| work.rate(method, samples_of(method), threads));
+            let two = two_processes(method);
             println!("{:9} one thread  {one:9.0}  {:5.2} ×", method.name(), one / script);
             println!("{:9} all cores   {all:9.0}  {:5.2} ×", method.name(), all / script);
             println!("{:9} gained by threads    {:5.2} ×", method.name(), all / one);
+            println!("{:9} by two processes     {:5.2} ×", method.name(), two / one);
         }
     }
 }
