@@ -180,8 +180,7 @@ impl SampleSink for RunSinks<'_> {
     }
 
     fn wants_parts(&self) -> bool {
-        let will_begin = self.columns.is_some() && self.wanted == SampleFiles::Both;
-        self.parts.is_some() || will_begin
+        self.parts.is_some()
     }
 
     fn take(

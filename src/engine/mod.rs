@@ -264,7 +264,8 @@ impl<'a> Workers<'a> {
     }
 
     /// Goes through `samples` samples by the batch. `fill` is given the number of a sample, a status
-    /// for each of its rows, and the rows, one after the other, then its own numbers; `consume` takes the batches in order.
+    /// for each of its rows, and the rows, one after the other, then its own numbers; `consume` takes the
+    /// batches in order.
     ///
     /// # Errors
     ///

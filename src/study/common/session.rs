@@ -41,8 +41,6 @@ pub struct SamplePlan<'a> {
     pub rows: &'a [PlannedRow<'a>],
     /// The columns.
     pub figures: &'a [Figure],
-    /// Whether the batches hold all parts of the samples, those of the first population.
-    pub keeps_parts: bool,
 }
 
 /// A row of every sample.
@@ -198,10 +196,11 @@ impl<'a> Session<'a> {
         mut consume: impl FnMut(&Batch) -> anyhow::Result<()> + Send,
     ) -> Result<(), EngineError> {
         let go_on = |batch: &Batch| consume(batch).map(|()| ControlFlow::Continue(()));
-        self.evaluate_until(plan, 0..samples, go_on)
+        self.evaluate_until(plan, plan.layout(), 0..samples, go_on)
     }
 
-    /// Evaluates the samples of these numbers; `consume` takes the batches in order, until it breaks off.
+    /// Evaluates the samples of these numbers into batches of a layout of the plan; `consume` takes them in
+    /// order, until it breaks off.
     ///
     /// # Errors
     ///
@@ -209,10 +208,10 @@ impl<'a> Session<'a> {
     pub fn evaluate_until(
         &self,
         plan: &SamplePlan,
+        layout: Layout,
         samples: Range<u64>,
         consume: impl FnMut(&Batch) -> anyhow::Result<ControlFlow<()>> + Send,
     ) -> Result<(), EngineError> {
-        let layout = plan.layout();
         let SamplePlan { method, figures, .. } = *plan;
         let solver = self.solver().with_method(method);
         let measurement = Measurement { solver, scenario: self.scenario, figures };
@@ -232,10 +231,15 @@ impl<'a> PlannedRow<'a> {
 
 impl SamplePlan<'_> {
     /// How many rows a sample has, and how long they are.
-    pub fn layout(&self) -> Layout {
-        let first = self.populations.first().filter(|_| self.keeps_parts);
+    pub const fn layout(&self) -> Layout {
+        Layout::of_rows(self.rows.len(), self.figures.len())
+    }
+
+    /// The same with all parts of a sample, of the first population, as its own numbers.
+    pub fn layout_with_parts(&self) -> Layout {
+        let first = self.populations.first();
         let own = first.map_or(0, |population| columns::values(population.nominal()).count());
-        Layout { rows: self.rows.len(), width: self.figures.len(), own }
+        Layout { own, ..self.layout() }
     }
 
     /// Draws a sample of every population, and measures it in all its rows.

@@ -91,13 +91,7 @@ pub fn paired_trials(
         })
         .collect();
     let method = session.settings().method;
-    let plan = SamplePlan {
-        method,
-        populations: &populations,
-        rows: &rows,
-        figures: &figures,
-        keeps_parts: false,
-    };
+    let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
     let mut counts = VariantCounts::new(session, &plan);
     let ended = session.evaluate(&plan, draws.samples, |batch| {
         counts.add(batch);

@@ -64,7 +64,6 @@ pub(super) fn batches(
         populations: std::slice::from_ref(&population),
         rows: &PlannedRow::of_one_population(&cases),
         figures: &figures,
-        keeps_parts: false,
     };
     let count = |case: &Case| Count::new(&scenario.limits, case, &figures);
     let mut counts: Vec<Count> = cases.iter().map(count).collect();

@@ -68,7 +68,6 @@ fn solve(
         populations: std::slice::from_ref(population),
         rows: &PlannedRow::of_one_population(&cases),
         figures: &[Figure::SwitchingFrequency, error],
-        keeps_parts: false,
     };
     let mut found = vec![Vec::new(); cases.len()];
     session.evaluate(&plan, samples, |batch| {

@@ -40,15 +40,14 @@ struct RunQuestion<'a> {
 }
 
 impl RunQuestion<'_> {
-    /// Asks about samples that are drawn and solved so, and whose parts are kept where these are wanted.
-    fn ask<T>(&self, keeps_parts: bool, ask: impl FnOnce(SampledRun<'_>) -> T) -> T {
+    /// Asks about samples that are drawn and solved so.
+    fn ask<T>(&self, ask: impl FnOnce(SampledRun<'_>) -> T) -> T {
         let Self { session, size, population, cases, figures, held_out, .. } = self;
         let plan = SamplePlan {
             method: session.settings().method,
             populations: std::slice::from_ref(population),
             rows: &PlannedRow::of_one_population(cases),
             figures,
-            keeps_parts,
         };
         ask(SampledRun { session, plan: &plan, cases, size, held_out: *held_out })
     }
@@ -79,7 +78,7 @@ impl<'a> RunSamples<'a> {
             figures: sampled_figures(session),
             held_out: HeldOutPlan::of_quantiles(size.most(), target, &estimator),
         };
-        let sampled = question.ask(false, Sampled::new);
+        let sampled = question.ask(Sampled::new);
         Ok(Self { question, sampled })
     }
 
@@ -96,8 +95,7 @@ impl<'a> RunSamples<'a> {
         progress: &mut dyn Progress,
     ) -> Result<(), EngineError> {
         let Self { question, sampled } = self;
-        let keeps_parts = sink.wants_parts();
-        question.ask(keeps_parts, |question| sampled.add(question, samples, sink, progress))
+        question.ask(|question| sampled.add(question, samples, sink, progress))
     }
 
     /// Solves the first samples of the run for the tallies that learn from them, as every part of it must, and
@@ -108,7 +106,7 @@ impl<'a> RunSamples<'a> {
     /// When the user asks to stop.
     pub fn learn(&mut self, progress: &mut dyn Progress) -> Result<(), EngineError> {
         let Self { question, sampled } = self;
-        question.ask(false, |question| sampled.learn(question, progress))
+        question.ask(|question| sampled.learn(question, progress))
     }
 
     /// Tells a sink what it will receive.

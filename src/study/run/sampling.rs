@@ -32,7 +32,7 @@ pub trait SampleSink: Send {
         false
     }
 
-    /// Whether it wants the parts of every sample in the batches, once sampling starts.
+    /// Whether it wants the parts of every sample in the batches.
     fn wants_parts(&self) -> bool {
         false
     }
@@ -148,7 +148,8 @@ impl Sampled {
         }
         progress.stage(size.stage(), samples.end - samples.start);
         sink.begin(cases, plan.figures)?;
-        session.evaluate_until(plan, samples, |batch| {
+        let layout = if sink.wants_parts() { plan.layout_with_parts() } else { plan.layout() };
+        session.evaluate_until(plan, layout, samples, |batch| {
             self.take(question, batch);
             let tally = &self.tally;
             let kept = size.in_files(batch.first, batch.len());

@@ -47,13 +47,7 @@ pub(super) fn sample(
     let populations = [Population::with_tolerances(nominal, &scenario.tolerances, source)];
     let figures = SettlingFigure::ALL.map(Figure::Settling);
     let method = session.settings().method;
-    let plan = SamplePlan {
-        method,
-        populations: &populations,
-        rows: &rows,
-        figures: &figures,
-        keeps_parts: false,
-    };
+    let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
     let empty = || figures.map(|_| Distribution::exact_up_to(KEPT));
     let mut kept: Vec<_> = rows.iter().map(|_| empty()).collect();
     session.evaluate(&plan, samples, |batch| {

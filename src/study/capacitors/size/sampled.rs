@@ -120,8 +120,7 @@ pub(super) fn sample(
         cases.map(|(population, case)| PlannedRow { population, case, clear: None }).collect();
     let figures = &columns.figures;
     let method = session.settings().method;
-    let plan =
-        SamplePlan { method, populations: &populations, rows: &rows, figures, keeps_parts: false };
+    let plan = SamplePlan { method, populations: &populations, rows: &rows, figures };
     let mut tally = SizeTally::new(scenario, size, &columns);
     session.evaluate(&plan, draws.samples, |batch| {
         tally.take(batch);
