@@ -18,13 +18,14 @@ pub(super) enum Loaded {
 
 /// Parts that change with their currents.
 pub(super) trait Loading {
-    /// Whether it changes the parts already before a solution is found, by currents that are expected.
-    fn anticipates(&self) -> bool {
+    /// Whether it changes the parts already before a solution is found, by currents that are expected after a
+    /// step that changes output currents by `change` of an equal share.
+    fn anticipates(&self, _change: f64) -> bool {
         false
     }
 
-    /// Changes the parts of a converter to what currents near its solution make of them. These are expected
-    /// after a step that changes output currents by `change` of an equal share.
+    /// Changes the parts of a converter to what currents near its solution make of them, which are expected
+    /// after such a step.
     fn anticipate(&mut self, _expected: &SteadyState, _change: f64, _: &mut Cow<'_, Converter>) {}
 
     /// Changes the parts of a converter to what the currents of its solution make of them.

@@ -1,10 +1,9 @@
 //! What becomes of one phase's node at one instant, and whether its next switch turns on softly.
 
-use arrayvec::ArrayVec;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Leg, MAX_PHASES, SWITCHES_OF_PHASE, SwitchPlace};
+use crate::converter::{Leg, SWITCHES_OF_PHASE, SwitchPlace};
 use crate::units::{Ampere, Hertz, Joule, Second, Volt, Watt};
 
 /// How far from its limit, as a share of the interval voltage, a turn-on voltage must lie for a
@@ -122,16 +121,13 @@ impl Commutation {
         load
     }
 
-    /// Losses at turn-on of all switches, phase by phase, at the places of [`SwitchPlace::ALL`].
-    pub fn turn_on_losses(&self, phases: usize) -> ArrayVec<[Watt; SWITCHES_OF_PHASE], MAX_PHASES> {
-        let mut losses: ArrayVec<_, MAX_PHASES> =
-            (0..phases).map(|_| [Watt(0.0); SWITCHES_OF_PHASE]).collect();
+    /// Adds the losses at turn-on of all switches to those of the phases, at the places of [`SwitchPlace::ALL`].
+    pub fn add_turn_on_losses(&self, losses: &mut [[Watt; SWITCHES_OF_PHASE]]) {
         for own in &self.transitions {
             if let Some(of_phase) = losses.get_mut(own.phase) {
                 of_phase[own.turns_on() as usize].0 += own.energy.0 * self.frequency.0;
             }
         }
-        losses
     }
 }
 

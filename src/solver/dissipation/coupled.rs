@@ -23,8 +23,9 @@ const AGREES: f64 = 1e-10;
 const AGREES_NEARBY: f64 = 5e-6;
 /// The part of it that rounds alone must come to: they tell less well how much is left.
 const BY_ROUNDS: f64 = 0.1;
-/// By how much expected currents may differ from those of the step before to tell how the switches turn on.
-const NEAR: f64 = 0.1;
+/// By how much a step may change output currents, of an equal share, for that to be small. After a larger one
+/// losses and turn-on are not told again: both would change once more.
+const NEAR: f64 = 0.01;
 /// By how much currents may have changed since that was told.
 const SAME_CURRENTS: f64 = 5e-4;
 /// What a step with that feedback mostly leaves of a change.
@@ -48,8 +49,6 @@ pub(in crate::solver) struct SelfHeated<'a> {
     left: f64,
     /// How the switches turn on, where that loss warms them.
     turn_on: Option<KnownTurnOn>,
-    /// RMS currents of the tanks that were expected last; empty where none were.
-    expected_before: PhaseCurrents,
     /// The losses that were found to agree with the currents.
     settled: Option<Dissipation>,
 }
@@ -73,7 +72,6 @@ impl<'a> SelfHeated<'a> {
             mixing: Mixing::default(),
             left: f64::INFINITY,
             turn_on: None,
-            expected_before: PhaseCurrents::new(),
             settled: None,
         }
     }
@@ -154,11 +152,11 @@ impl<'a> SelfHeated<'a> {
 
     /// Whether somebody asks how the switches turn on, these currents are known well enough to tell, and
     /// they are not those of the solution nearby, which tells it for currents like its own.
-    fn lacks_turn_on(&self, expected: &SteadyState) -> bool {
+    fn lacks_turn_on(&self, expected: &SteadyState, step: f64) -> bool {
         self.case.switch.is_some()
             && self.turn_on.is_none()
+            && step < NEAR
             && !self.is_like_nearby(expected)
-            && is_near(&self.expected_before, expected, NEAR)
     }
 
     /// Follows the dead times of a solution, whose tanks saw these parts; whether that can be done, or
@@ -267,15 +265,16 @@ impl<'a> SelfHeated<'a> {
 }
 
 impl Loading for SelfHeated<'_> {
-    fn anticipates(&self) -> bool {
-        self.is_led() && self.left > AGREES_NEARBY
+    fn anticipates(&self, step: f64) -> bool {
+        // The first time in any case.
+        let is_worth = self.left.is_infinite() || step < NEAR;
+        self.is_led() && self.left > AGREES_NEARBY && is_worth
     }
 
     fn anticipate(&mut self, expected: &SteadyState, step: f64, tanks: &mut Cow<'_, Converter>) {
-        if self.lacks_turn_on(expected) {
+        if self.lacks_turn_on(expected, step) {
             self.turn_on(expected, tanks);
         }
-        self.expected_before = rms_currents(expected).collect();
         let next = self.agreed(self.expected(expected).loads(expected), expected, tanks);
         self.left = LEFT * self.change(expected, &next, tanks) + LEFT_OF_STEP * step * step;
         apply(&next, tanks.to_mut());
@@ -307,10 +306,10 @@ impl Loading for SelfHeated<'_> {
     }
 }
 
-/// Whether all tanks have nearly these RMS currents; not if none are given.
+/// Whether all tanks have nearly these RMS currents.
 fn is_near(currents: &PhaseCurrents, state: &SteadyState, within: f64) -> bool {
     let is_same = |(then, now): (&f64, f64)| (now / then - 1.0).abs() < within;
-    !currents.is_empty() && currents.iter().zip(rms_currents(state)).all(is_same)
+    currents.iter().zip(rms_currents(state)).all(is_same)
 }
 
 fn rms_currents(state: &SteadyState) -> impl Iterator<Item = f64> {

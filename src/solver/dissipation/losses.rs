@@ -45,11 +45,10 @@ impl Dissipation {
         arrangement: Arrangement,
     ) -> Self {
         let own = PhaseLosses::new(state, commutation, converter, point, arrangement);
-        let (mut phases, mut runs_away) = (Vec::with_capacity(state.phases.len()), false);
-        for k in 0..state.phases.len() {
-            let (phase, is_unstable) = own.phase(k);
-            phases.push(phase);
-            runs_away |= is_unstable;
+        let mut phases = vec![PhaseDissipation::default(); state.phases.len()];
+        let mut runs_away = false;
+        for (k, phase) in phases.iter_mut().enumerate() {
+            runs_away |= own.fill(k, phase);
         }
         for k in 0..state.phases.len() {
             own.share_nodes(k, &mut phases);

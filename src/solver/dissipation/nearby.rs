@@ -120,23 +120,30 @@ impl Nearby {
     }
 }
 
-/// A linear map of resistances and drops, column by column.
+/// A linear map of resistances and drops, column by column; rows that there are not hold zeros.
 #[derive(Debug, Clone)]
 struct LoadMap {
-    columns: Vec<LoadNumbers>,
+    columns: Vec<[f64; 2 * MAX_PHASES]>,
 }
 
 impl LoadMap {
     fn new(matrix: &DMatrix<f64>) -> Self {
-        Self { columns: matrix.column_iter().map(|own| own.iter().copied().collect()).collect() }
+        let mut columns = vec![[0.0; 2 * MAX_PHASES]; matrix.ncols()];
+        for (column, own) in columns.iter_mut().zip(matrix.column_iter()) {
+            column.iter_mut().zip(&own).for_each(|(to, from)| *to = *from);
+        }
+        Self { columns }
     }
 
     fn of(&self, numbers: &LoadNumbers) -> LoadNumbers {
-        let mut image: LoadNumbers = numbers.iter().map(|_| 0.0).collect();
+        let (mut image, count) = ([0.0; 2 * MAX_PHASES], numbers.len());
         for (column, number) in self.columns.iter().zip(numbers) {
-            let rows = image.iter_mut().zip(column.as_slice());
-            rows.for_each(|(sum, entry)| *sum += entry * number);
+            for (sum, entry) in image[..count].iter_mut().zip(column) {
+                *sum += entry * number;
+            }
         }
+        let mut image = LoadNumbers::from(image);
+        image.truncate(count);
         image
     }
 }

@@ -1,7 +1,5 @@
 //! The losses of one phase, from the currents of a solution.
 
-use arrayvec::ArrayVec;
-
 use super::device::{Cooling, Device};
 use super::phase_dissipation::PhaseDissipation;
 use crate::converter::{
@@ -18,8 +16,8 @@ pub(super) struct PhaseLosses<'a> {
     pub(super) converter: &'a Converter,
     pub(super) point: &'a OperatingPoint,
     pub(super) arrangement: Arrangement,
-    /// Losses of its switches at turn-on, phase by phase; empty where nobody tells.
-    turn_on: ArrayVec<[Watt; SWITCHES_OF_PHASE], MAX_PHASES>,
+    /// Losses of its switches at turn-on, phase by phase; zero where nobody tells.
+    turn_on: [[Watt; SWITCHES_OF_PHASE]; MAX_PHASES],
     coefficients: Coefficients<'a>,
 }
 
@@ -69,27 +67,26 @@ impl<'a> PhaseLosses<'a> {
         point: &'a OperatingPoint,
         arrangement: Arrangement,
     ) -> Self {
-        let losses = commutation.map(|own| own.turn_on_losses(state.phases.len()));
-        let (turn_on, coefficients) =
-            (losses.unwrap_or_default(), Coefficients::of(converter, point));
+        let mut turn_on = [[Watt(0.0); SWITCHES_OF_PHASE]; MAX_PHASES];
+        if let Some(commutation) = commutation {
+            commutation.add_turn_on_losses(&mut turn_on);
+        }
+        let coefficients = Coefficients::of(converter, point);
         Self { state, converter, point, arrangement, turn_on, coefficients }
     }
 
-    /// Phase `k`, counted from 0, and whether a part of it has no steady temperature. What its switches
-    /// take out of the tanks is still to be shared.
-    pub(super) fn phase(&self, k: usize) -> (PhaseDissipation, bool) {
+    /// Tells of phase `k`, counted from 0, what it loses; whether a part of it has no steady temperature. What
+    /// its switches take out of the tanks is still to be shared.
+    pub(super) fn fill(&self, k: usize, own: &mut PhaseDissipation) -> bool {
         let phase = &self.state.phases[k];
         let tank = &self.converter.tanks[k];
         let of_tank = phase.rms_current.0.powi(2);
         let secondary = (tank.turns_ratio * phase.rectified_rms_current.0).powi(2);
-        let mut own = PhaseDissipation {
-            windings: Watt(
-                self.resistance(Parameter::PrimaryWindingResistance, k) * of_tank
-                    + self.resistance(Parameter::SecondaryWindingResistance, k) * secondary,
-            ),
-            rest: Watt(tank.series_resistance.0 * of_tank),
-            ..PhaseDissipation::default()
-        };
+        own.windings = Watt(
+            self.resistance(Parameter::PrimaryWindingResistance, k) * of_tank
+                + self.resistance(Parameter::SecondaryWindingResistance, k) * secondary,
+        );
+        own.rest = Watt(tank.series_resistance.0 * of_tank);
         let mut runs_away = false;
         for place in SwitchPlace::ALL {
             let device = self.switch(place, k);
@@ -97,8 +94,7 @@ impl<'a> PhaseLosses<'a> {
             own.switches[place as usize] = device.at(heated.temperature, self.reference());
             runs_away |= heated.runs_away;
         }
-        runs_away |= self.add_rectifier(k, secondary, &mut own);
-        (own, runs_away)
+        runs_away | self.add_rectifier(k, secondary, own)
     }
 
     /// A resistance that is told apart; zero where it is not.
@@ -123,10 +119,9 @@ impl<'a> PhaseLosses<'a> {
     fn switch(&self, place: SwitchPlace, k: usize) -> Device {
         let index = place.part(k, self.state.phases.len());
         let loss = self.resistance(Parameter::OnResistance, index) * self.switch_square(place, k);
-        let turn_on = self.turn_on.get(k).map_or(0.0, |own| own[place as usize].0);
         Device {
             loss,
-            turn_on,
+            turn_on: self.turn_on[k][place as usize].0,
             rise: loss * coefficient(self.coefficients.on_resistance, index),
             cooling: self.cooling(Parameter::SwitchThermalResistance, index, k),
         }

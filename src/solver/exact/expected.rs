@@ -2,7 +2,7 @@
 
 use super::cycle::PhaseUnknowns;
 use super::start::Base;
-use super::system::{ConverterUnknowns, HalfPeriod, Linear, PerUnitConverter, Source};
+use super::system::{ConverterUnknowns, HalfPeriod, Linear, NewtonStep, PerUnitConverter, Source};
 use crate::solver::{PhaseState, SteadyState, TankState};
 use crate::units::{Ampere, Volt};
 
@@ -12,47 +12,46 @@ const LARGEST_CHANGE: f64 = 0.5;
 /// The same as a ratio, of a phase with little of its own.
 const LARGEST_RATIO: f64 = 2.0;
 
-/// Currents after a step.
-pub(super) struct Expected {
-    pub(super) state: SteadyState,
-    /// By how much the step changes an output current at most, of an equal share.
+/// A step from a point that was followed.
+pub(super) struct ExpectedStep<'a> {
+    at: &'a ConverterUnknowns,
+    linear: &'a Linear,
+    step: NewtonStep,
+    /// By how much it changes an output current at most, of an equal share.
     pub(super) change: f64,
 }
 
 impl PerUnitConverter<'_> {
-    /// Takes `state`, the currents at a point that was followed, to where its step leads: RMS currents roughly,
-    /// and the tanks of paralleled phases at the switching instants to first order. None where the step tells too
-    /// little.
-    pub(super) fn expected(
+    /// The step from a point that was followed; none where it tells too little of where it leads.
+    pub(super) fn expected_step<'a>(
         &self,
-        at: &ConverterUnknowns,
-        linear: &Linear,
-        base: &Base,
-        state: impl FnOnce() -> SteadyState,
-    ) -> Option<Expected> {
+        at: &'a ConverterUnknowns,
+        linear: &'a Linear,
+    ) -> Option<ExpectedStep<'a>> {
         let step = self.step(at, linear, HalfPeriod::Regulated)?;
-        let now_and_then =
-            |k: usize| (linear.periods[k].output, step.leads_to(&linear.trends[k].output));
-        let changes =
-            (0..self.phases.len()).map(now_and_then).map(|(now, then)| (then - now).abs());
         let share = self.output_current / self.phases.len() as f64;
+        let now_and_then = linear.periods.iter().zip(&linear.trends);
+        let changes =
+            now_and_then.map(|(now, then)| (step.leads_to(&then.output) - now.output).abs());
         let change = changes.fold(0.0, f64::max) / share;
-        if change.is_nan() || change > LARGEST_CHANGE {
-            return None;
-        }
-        let mut state = state();
+        (change <= LARGEST_CHANGE).then_some(ExpectedStep { at, linear, step, change })
+    }
+
+    /// Takes the currents at the point of a step to where it leads: RMS currents roughly, and the tanks of
+    /// paralleled phases at the switching instants to first order.
+    pub(super) fn expect(&self, expected: &ExpectedStep, state: &mut SteadyState, base: &Base) {
+        let ExpectedStep { at, linear, step, .. } = expected;
         for (k, phase) in state.phases.iter_mut().enumerate() {
-            let (now, then) = now_and_then(k);
+            let (now, then) = (linear.periods[k].output, step.leads_to(&linear.trends[k].output));
             phase.expect_output(then / now);
         }
         if let Source::Paralleled { amplitude } = self.source {
-            let mut then = at.clone();
-            then.advance(linear, &step, step.trusted(at));
+            let mut then = (*at).clone();
+            then.advance(linear, step, step.trusted(at));
             for (phase, z) in state.phases.iter_mut().zip(&then.z) {
                 phase.expect_tank(z, amplitude, base);
             }
         }
-        Some(Expected { state, change })
     }
 }
 

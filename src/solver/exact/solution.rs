@@ -3,8 +3,7 @@
 use std::borrow::Cow;
 
 use super::cycle::{PerUnitPhase, PhaseUnknowns, TankLoading};
-use super::difference::{CurrentIntegrals, LARGEST_SPACING, LARGEST_SPACING_EXPECTED};
-use super::expected::Expected;
+use super::difference::CurrentIntegrals;
 use super::half::HalfCircuit;
 use super::output::{OutputFeed, PhaseFeed, Ripple};
 use super::search::SearchResult;
@@ -113,21 +112,31 @@ struct Wanted<'a> {
     with_stress: bool,
     /// What is integrated of the currents of the tanks.
     integrals: fn(&Wave<'_>) -> Integrals,
-    /// Largest distance of the points at which currents of switches that carry two tanks' are summed, in radian.
-    largest_spacing: f64,
+    /// The same of the currents of switches that carry those of two tanks.
+    differences: fn(&Wave<'_>, &Wave<'_>) -> CurrentIntegrals,
 }
 
 impl<'a> Wanted<'a> {
     /// All that a solution is to tell.
     fn all(case: &'a Case, base: &'a Base) -> Self {
-        let (with_stress, largest_spacing) = (case.with_stress, LARGEST_SPACING);
-        Self { case, base, with_stress, integrals: |wave| wave.integrals(), largest_spacing }
+        Self {
+            case,
+            base,
+            with_stress: case.with_stress,
+            integrals: |wave| wave.integrals(),
+            differences: |wave, other| wave.difference(other),
+        }
     }
 
     /// What tells the losses that a solution is expected to have.
     fn expected(case: &'a Case, base: &'a Base) -> Self {
-        let (with_stress, largest_spacing) = (false, LARGEST_SPACING_EXPECTED);
-        Self { case, base, with_stress, integrals: |wave| wave.squares(), largest_spacing }
+        Self {
+            case,
+            base,
+            with_stress: false,
+            integrals: |wave| wave.squares(),
+            differences: |wave, other| wave.square_of_difference(other),
+        }
     }
 }
 
@@ -245,12 +254,15 @@ impl<'a> Follower<'_, 'a> {
         linear: &mut Linear,
     ) -> Option<()> {
         let response = self.start.and_then(|start| start.sensitivity.as_ref());
-        let response = response.filter(|_| self.loading.anticipates())?;
+        let response = response.filter(|_| self.loading.anticipates(0.0))?;
+        let step = system.expected_step(at, linear)?;
+        if !self.loading.anticipates(step.change) {
+            return None;
+        }
         let Search { converter, case, base, .. } = &mut *self.search;
-        let wanted = Wanted::expected(case, base);
-        let state = || system.steady_state(at, linear, &wanted);
-        let Expected { state, change } = system.expected(at, linear, base, state)?;
-        self.loading.anticipate(&state, change, converter);
+        let mut state = system.steady_state(at, linear, &Wanted::expected(case, base));
+        system.expect(&step, &mut state, base);
+        self.loading.anticipate(&state, step.change, converter);
         for (k, tank) in converter.tanks.iter().enumerate() {
             response.load(system, linear, k, tank_loading(tank, &case.point, base));
         }
@@ -368,7 +380,7 @@ impl<'a> PerUnitConverter<'a> {
         linear: &Linear,
         wanted: &Wanted<'_>,
     ) -> SteadyState {
-        let Wanted { case, base, with_stress, integrals, largest_spacing } = *wanted;
+        let Wanted { case, base, with_stress, integrals, differences } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::with(&self.phases[k], &at.z[k], &linear.periods[k], integrals))
@@ -383,7 +395,7 @@ impl<'a> PerUnitConverter<'a> {
         };
         for (k, wave) in waves.iter().enumerate() {
             let switches = match case.arrangement {
-                Arrangement::Chain => wave.chained(waves.get(k + 1), drive, largest_spacing),
+                Arrangement::Chain => wave.chained(waves.get(k + 1), drive, differences),
                 Arrangement::Paralleled => wave.alone(drive),
             };
             let mut phase = wave.state(drive, switches, at.h, base);
@@ -564,14 +576,14 @@ impl<'a> Waves<'a> {
         &self,
         next: Option<&Self>,
         drive: Drive,
-        largest_spacing: f64,
+        differences: fn(&Wave<'_>, &Wave<'_>) -> CurrentIntegrals,
     ) -> [CurrentIntegrals; 4] {
         let mut switches = self.alone(drive);
         if let Some(next) = next {
             let ([first, second], [next_first, next_second]) = (&self.halves, &next.halves);
-            switches[1] = next_first.difference(second, largest_spacing);
+            switches[1] = differences(next_first, second);
             if drive == Drive::FullBridge {
-                switches[3] = next_second.difference(first, largest_spacing);
+                switches[3] = differences(next_second, first);
             }
         }
         switches

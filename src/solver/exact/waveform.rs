@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 use std::ops::AddAssign;
 
-use super::difference::{CurrentIntegrals, difference};
+use super::difference::{CurrentIntegrals, difference, square_of_difference};
 use super::half::{HalfCircuit, Stretch};
 use super::ring::{Basis, Ring, Signal};
 
@@ -186,10 +186,26 @@ impl Wave<'_> {
         }
     }
 
-    /// Integrals of i − j for two waves of the same half period, at points no farther apart than a spacing in
-    /// radian.
-    pub(super) fn difference(&self, other: &Self, largest_spacing: f64) -> CurrentIntegrals {
+    /// Integrals of i − j for two waves of the same half period.
+    pub(super) fn difference(&self, other: &Self) -> CurrentIntegrals {
         let mut sum = CurrentIntegrals::default();
+        self.with_pieces(other, |rings, signals, length| {
+            sum += difference(rings, signals, length);
+        });
+        sum
+    }
+
+    /// The square of the same alone, roughly, while a solution is looked for; nothing else is known.
+    pub(super) fn square_of_difference(&self, other: &Self) -> CurrentIntegrals {
+        let mut square = 0.0;
+        self.with_pieces(other, |rings, signals, length| {
+            square += square_of_difference(rings, signals, length);
+        });
+        CurrentIntegrals { square, absolute: f64::NAN, peak: f64::NAN }
+    }
+
+    /// Shows the pieces of two waves of the same half period in which both ring on: rings, signals and length.
+    fn with_pieces(&self, other: &Self, mut show: impl FnMut([&Ring; 2], [Signal; 2], f64)) {
         let (mut mine, mut theirs) = (self.stretches, other.stretches);
         let mut begin = 0.0;
         while let ([a, rest_a @ ..], [b, rest_b @ ..]) = (mine, theirs) {
@@ -197,11 +213,10 @@ impl Wave<'_> {
             let end = end_a.min(end_b);
             let rings = [self.circuit.ring(a.sign), other.circuit.ring(b.sign)];
             let signals = [self.current_from(a, begin), other.current_from(b, begin)];
-            sum += difference(rings, signals, end - begin, largest_spacing);
+            show(rings, signals, end - begin);
             begin = end;
             mine = if end_a <= end_b { rest_a } else { mine };
             theirs = if end_b <= end_a { rest_b } else { theirs };
         }
-        sum
     }
 }
