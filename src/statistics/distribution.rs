@@ -45,8 +45,26 @@ impl Distribution {
     pub fn push(&mut self, sample: u64, value: f64) {
         self.quantiles.push(value);
         if value.is_finite() {
-            self.moments.push(sample, value);
+            self.moments.push(sample, &[value]);
             self.stretch(Extreme { value, sample });
+        }
+    }
+
+    /// Adds the values of samples that follow each other, from the given number on; they come in the order of
+    /// their numbers.
+    pub fn push_run(&mut self, first: u64, values: &[f64]) {
+        if !values.iter().all(|value| value.is_finite()) {
+            let samples = (first..).zip(values);
+            return samples.for_each(|(sample, value)| self.push(sample, *value));
+        }
+        self.quantiles.push_finite(values);
+        self.moments.push(first, values);
+        let ends = [self.quantiles.min(), self.quantiles.max()];
+        if ends == [self.min, self.max].map(|own| own.map(|own| own.value)) {
+            return;
+        }
+        for (sample, value) in (first..).zip(values) {
+            self.stretch(Extreme { value: *value, sample });
         }
     }
 

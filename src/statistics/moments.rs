@@ -29,6 +29,15 @@ impl Moments {
         Self { count: 0, mean: 0.0, squares: 0.0 }
     }
 
+    /// Of so many values from sums of their differences from a number, and of the squares of these; at least one.
+    pub(super) fn about(origin: f64, count: u64, [sum, squares]: [f64; 2]) -> Self {
+        let apart = sum / count as f64;
+        let squares = squares - sum * apart;
+        // Rounding may make less than nothing of values that are all the same.
+        let squares = if squares < 0.0 { 0.0 } else { squares };
+        Self { count, mean: origin + apart, squares }
+    }
+
     /// Adds one value.
     pub fn push(&mut self, value: f64) {
         self.count += 1;

@@ -61,6 +61,22 @@ impl Quantiles {
         }
     }
 
+    /// The same for samples that all have a value.
+    pub(super) fn push_finite(&mut self, values: &[f64]) {
+        let Some(counters) = &mut self.counters else {
+            return values.iter().for_each(|value| self.push(*value));
+        };
+        self.count += values.len() as u64;
+        let (mut min, mut max) = (self.min, self.max);
+        for value in values {
+            let value = value + 0.0;
+            min = if value < min { value } else { min };
+            max = if value > max { value } else { max };
+            counters.push(value);
+        }
+        (self.min, self.max) = (min, max);
+    }
+
     /// Adds all values of another, of the same cap.
     pub fn merge(&mut self, other: &Self) {
         for value in &other.kept {

@@ -17,6 +17,8 @@ const EXACT_IN_ALL: usize = 1 << 23;
 
 /// Figures that lie side by side in a line of the processor's cache, which is read once for all of them.
 const LINE: usize = 8;
+/// Samples whose figures of such a line are taken at once: they fit into a processor's first cache.
+const RUN: usize = 256;
 
 /// Counts and distributions of one case.
 #[derive(Debug, Clone)]
@@ -37,12 +39,18 @@ impl CaseTally {
             let end = first + distributions.len();
             let applies =
                 |column: usize| figures[column].applies(case.arrangement, case.point.drive);
-            let mut own: Vec<(usize, &mut Distribution)> =
-                (first..end).zip(distributions).filter(|(column, _)| applies(*column)).collect();
-            for n in 0..batch.len() {
-                let values = batch.row(n, place).figures;
-                for (column, distribution) in &mut own {
-                    distribution.push(batch.first + n as u64, values[*column]);
+            let mut columns = [[0.0; RUN]; LINE];
+            for start in (0..batch.len()).step_by(RUN) {
+                let length = RUN.min(batch.len() - start);
+                for n in 0..length {
+                    let values = &batch.row(start + n, place).figures[first..end];
+                    columns.iter_mut().zip(values).for_each(|(column, value)| column[n] = *value);
+                }
+                let own = (first..end).zip(distributions.iter_mut()).zip(&columns);
+                for ((column, distribution), values) in own {
+                    if applies(column) {
+                        distribution.push_run(batch.first + start as u64, &values[..length]);
+                    }
                 }
             }
         });
