@@ -238,7 +238,8 @@ mod tests {
         }
     }
 
-    /// A run of values may end anywhere. A mean of 10⁸ leaves a deviation of 1 its digits.
+    /// A run of values may end anywhere. Means of 10⁸ are rounded to 1.5·10⁻⁸, of a deviation of 0.29; squares
+    /// of such values would be rounded to 2.
     #[test]
     fn runs_of_any_length_give_the_same_bits() {
         let mut rng = ChaCha8Rng::seed_from_u64(10);
@@ -255,7 +256,7 @@ mod tests {
         let less: Vec<f64> = values.iter().map(|value| value - 1e8).collect();
         let plain: Moments = less.iter().collect();
         let [sd, expected] = [one_by_one.total().sd(), plain.sd()].map(Option::unwrap_or_default);
-        assert!((sd / expected - 1.0).abs() < 1e-12, "{sd} {expected}");
+        assert!((sd / expected - 1.0).abs() < 2e-8, "{sd} {expected}");
     }
 
     #[test]
