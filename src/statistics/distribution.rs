@@ -258,6 +258,25 @@ mod tests {
         }
     }
 
+    /// Ends that come twice, samples without a value, more values than are kept.
+    #[test]
+    fn a_run_is_the_same_as_its_values_one_by_one() {
+        let value = |n: u32| if n % 97 == 5 { f64::NAN } else { f64::from(n * 617 % 201) - 100.0 };
+        let values: Vec<f64> = (0..1500).map(value).collect();
+        for (cap, length) in [(2000, 100), (300, 1), (300, 64), (0, 256), (0, 1500)] {
+            let (mut one_by_one, mut in_runs) =
+                (Distribution::exact_up_to(cap), Distribution::exact_up_to(cap));
+            (0..).zip(&values).for_each(|(sample, value)| one_by_one.push(sample, *value));
+            for (n, run) in values.chunks(length).enumerate() {
+                in_runs.push_run((n * length) as u64, run);
+            }
+            let [expected, found] =
+                [&one_by_one, &in_runs].map(|own| serde_json::to_string(own).unwrap());
+            assert_eq!(found, expected);
+            assert_eq!((in_runs.min(), in_runs.max()), (one_by_one.min(), one_by_one.max()));
+        }
+    }
+
     #[test]
     fn one_value_has_figures_but_no_whole_interval() {
         let s = distribution(&[(4, 2.5)]).key_figures(confidence()).unwrap();

@@ -29,7 +29,10 @@ impl Moments {
         Self { count: 0, mean: 0.0, squares: 0.0 }
     }
 
-    /// Of so many values from sums of their differences from a number, and of the squares of these; at least one.
+    /// Of one value or more, from the sum of their differences from a number and that of the squares of these.
+    ///
+    /// T. F. Chan et al., "Algorithms for computing the sample variance", The American Statistician 37 (1983)
+    /// 242–247: shifted data (from memory).
     pub(super) fn about(origin: f64, count: u64, [sum, squares]: [f64; 2]) -> Self {
         let apart = sum / count as f64;
         let squares = squares - sum * apart;

@@ -12,10 +12,10 @@ const MOST_BLOCKS: usize = 2 * u64::BITS as usize;
 /// Moments whose sums follow a tree that the numbers of the samples alone decide.
 ///
 /// Sums of floating-point numbers depend on the order of their terms. Here each [`LEAF`] samples are summed in
-/// their order, as differences from the first of them, and blocks of 2ᵏ leaves, which begin at multiples of 2ᵏ, in pairs (pairwise summation: N. J.
-/// Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed., SIAM 2002, section 4.1; from memory). A
-/// block is summed once its last leaf is there, whichever part that came from. So parts that are merged in
-/// their order give the bits of one pass.
+/// their order, as differences from the first of them. Blocks of 2ᵏ leaves, which begin at multiples of 2ᵏ, are
+/// summed in pairs (pairwise summation: N. J. Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed.,
+/// SIAM 2002, section 4.1; from memory). A block is summed once its last leaf is there, whichever part that came
+/// from. So parts that are merged in their order give the bits of one pass.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
 #[serde(into = "StoredMoments", from = "StoredMoments")]
 pub(super) struct PairwiseMoments {
@@ -52,8 +52,8 @@ struct LeafBlock {
     moments: Moments,
 }
 
-/// A leaf whose values are summed as differences from the first one: that takes no division a value, and their
-/// squares do not cancel.
+/// A leaf whose values are summed as differences from the first one. That takes no division a value, and little
+/// cancels where the differences are of the size of the deviation.
 #[derive(Debug, Clone, Copy)]
 struct OpenLeaf {
     leaf: u64,

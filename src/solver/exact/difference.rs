@@ -55,18 +55,9 @@ pub(super) fn difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -
 /// The square alone, with fewer points.
 pub(super) fn square_of_difference(rings: [&Ring; 2], signals: [Signal; 2], length: f64) -> f64 {
     let mut sum = 0.0;
-    over_fading(rings, signals, length, |mut signals, length, pace| {
+    over_fading(rings, signals, length, |signals, length, pace| {
         let points = Points::new(rings, length, pace / LARGEST_SPACING_EXPECTED);
-        let (begin, value) = (signals, |[x, y]: [Signal; 2]| x.a - y.a);
-        let mut squares = 0.5 * value(signals).powi(2);
-        let mut left = points.count;
-        while left > 0.0 {
-            left -= 1.0;
-            signals = points.next(rings, signals);
-            squares += value(signals).powi(2);
-        }
-        squares -= 0.5 * value(signals).powi(2);
-        sum += points.square(rings, squares, [begin, signals]);
+        sum += points.square(rings, signals, |_| ());
     });
     sum
 }
@@ -91,31 +82,18 @@ fn over_fading(
 }
 
 /// With so many points a second.
-fn at_pace(
-    rings: [&Ring; 2],
-    mut signals: [Signal; 2],
-    length: f64,
-    pace: f64,
-) -> CurrentIntegrals {
+fn at_pace(rings: [&Ring; 2], signals: [Signal; 2], length: f64, pace: f64) -> CurrentIntegrals {
     let points = Points::new(rings, length, pace);
-    let (begin, spacing) = (signals, points.spacing);
-    let mut now = Point::of(rings, signals, spacing);
-    let mut squares = 0.5 * now.value * now.value;
+    let mut now = Point::of(rings, signals, points.spacing);
     let (mut absolute, mut peak) = (0.0, now.value.abs());
-    let mut left = points.count;
-    while left > 0.0 {
-        left -= 1.0;
-        signals = points.next(rings, signals);
-        let next = Point::of(rings, signals, spacing);
+    let square = points.square(rings, signals, |signals| {
+        let next = Point::of(rings, signals, points.spacing);
         let cubic = Cubic::between(now, next);
-        squares += next.value * next.value;
         absolute += cubic.absolute();
         peak = peak.max(next.value.abs()).max(cubic.turn().abs());
         now = next;
-    }
-    squares -= 0.5 * now.value * now.value;
-    let square = points.square(rings, squares, [begin, signals]);
-    CurrentIntegrals { square, absolute: absolute * spacing, peak }
+    });
+    CurrentIntegrals { square, absolute: absolute * points.spacing, peak }
 }
 
 /// Points at equal distances. Each signal goes on from one to the next by the same shift.
@@ -133,13 +111,24 @@ impl Points {
         Self { count, spacing, steps: rings.map(|ring| ring.basis(spacing)) }
     }
 
-    fn next(&self, rings: [&Ring; 2], signals: [Signal; 2]) -> [Signal; 2] {
-        [0, 1].map(|n| rings[n].shifted(signals[n], self.steps[n]))
-    }
-
-    /// The integral of the square from the sum of squares, with what the ends make wrong.
-    fn square(&self, rings: [&Ring; 2], squares: f64, ends: [[Signal; 2]; 2]) -> f64 {
-        let [begin, end] = ends.map(|signals| odd_derivatives(rings, signals));
+    /// The integral of the square. Shows the signals as they go on from each point but the first.
+    fn square(
+        &self,
+        rings: [&Ring; 2],
+        begin: [Signal; 2],
+        mut show: impl FnMut([Signal; 2]),
+    ) -> f64 {
+        let value = |[x, y]: [Signal; 2]| x.a - y.a;
+        let mut squares = 0.5 * value(begin) * value(begin);
+        let (mut signals, mut left) = (begin, self.count);
+        while left > 0.0 {
+            left -= 1.0;
+            signals = [0, 1].map(|n| rings[n].shifted(signals[n], self.steps[n]));
+            squares += value(signals) * value(signals);
+            show(signals);
+        }
+        squares -= 0.5 * value(signals) * value(signals);
+        let [begin, end] = [begin, signals].map(|signals| odd_derivatives(rings, signals));
         let (mut power, mut ends) = (self.spacing, 0.0);
         for (n, divisor) in [-12.0, 720.0, -30_240.0, 1_209_600.0].into_iter().enumerate() {
             ends += power / divisor * (end[n] - begin[n]);

@@ -254,6 +254,7 @@ impl<'a> Follower<'_, 'a> {
         linear: &mut Linear,
     ) -> Option<()> {
         let response = self.start.and_then(|start| start.sensitivity.as_ref());
+        // Parts that not even the shortest step changes spare the step.
         let response = response.filter(|_| self.loading.anticipates(0.0))?;
         let step = system.expected_step(at, linear)?;
         if !self.loading.anticipates(step.change) {
