@@ -14,6 +14,7 @@ mod goodness_of_fit;
 mod held_out_limits;
 mod histogram;
 mod joint_limits;
+mod kept_values;
 mod marginal;
 mod measured_files;
 mod memo;

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::counters::{Bin, Counters};
+use super::kept_values::KeptValues;
 use super::{Confidence, Estimator};
 
 /// A multiset of the samples' values: exact up to a cap, then counted in bins.
@@ -21,7 +22,7 @@ use super::{Confidence, Estimator};
 pub struct Quantiles {
     cap: usize,
     /// Values kept as they are: all of them, until the cap is passed; then none.
-    kept: Vec<f64>,
+    kept: KeptValues,
     /// Counters of all values, once the cap is passed.
     counters: Option<Counters>,
     count: u64,
@@ -35,7 +36,7 @@ impl Quantiles {
     pub const fn exact_up_to(cap: usize) -> Self {
         Self {
             cap,
-            kept: Vec::new(),
+            kept: KeptValues::new(),
             counters: None,
             count: 0,
             not_finite: 0,
@@ -56,7 +57,7 @@ impl Quantiles {
         self.max = self.max.max(value);
         match &mut self.counters {
             Some(counters) => counters.push(value),
-            None if self.kept.len() < self.cap => self.keep(value),
+            None if self.kept.len() < self.cap => self.kept.extend(&[value]),
             None => self.counted().push(value),
         }
     }
@@ -79,8 +80,8 @@ impl Quantiles {
 
     /// Adds all values of another, of the same cap.
     pub fn merge(&mut self, other: &Self) {
-        for value in &other.kept {
-            self.push(*value);
+        for value in other.kept.iter() {
+            self.push(value);
         }
         if let Some(counters) = &other.counters {
             self.counted().merge(counters);
@@ -99,28 +100,19 @@ impl Quantiles {
     /// Whether its parts belong together, where it was read from somewhere.
     pub(super) fn is_sound(&self) -> bool {
         let held = match &self.counters {
-            Some(counters) => counters.total().filter(|_| self.kept.is_empty()),
+            Some(counters) => counters.total().filter(|_| self.kept.len() == 0),
             None => (self.kept.len() <= self.cap).then_some(self.kept.len() as u64),
         };
-        let is_inside = |value: &f64| (self.min..=self.max).contains(value);
+        let is_inside = |value: f64| (self.min..=self.max).contains(&value);
         let has_ends =
             self.count == 0 || self.min.is_finite() && self.max.is_finite() && self.min <= self.max;
         held == Some(self.count) && has_ends && self.kept.iter().all(is_inside)
     }
 
-    /// Keeps a value. The room for them doubles, but never beyond the cap.
-    fn keep(&mut self, value: f64) {
-        let kept = self.kept.len();
-        if kept == self.kept.capacity() {
-            self.kept.reserve_exact(kept.max(64).min(self.cap - kept));
-        }
-        self.kept.push(value);
-    }
-
     /// The counters, into which the values kept so far go first.
     fn counted(&mut self) -> &mut Counters {
         let counters = self.counters.get_or_insert_default();
-        for value in std::mem::take(&mut self.kept) {
+        for value in std::mem::take(&mut self.kept).iter() {
             counters.push(value);
         }
         counters
@@ -155,7 +147,7 @@ impl Quantiles {
     ///
     /// Sorts a copy: ask it once, then put the questions to the result.
     pub fn ordered(&self) -> Option<Ordered> {
-        let exact = || exact_bins(self.kept.clone());
+        let exact = || exact_bins(self.kept.iter().collect());
         let bins = self.counters.as_ref().map_or_else(exact, Counters::bins);
         let (min, max) = (self.min()?, self.max()?);
         Some(Ordered::new(bins, min, max, self.not_finite))

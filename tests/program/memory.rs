@@ -71,9 +71,10 @@ fn with_points(points: u32) -> String {
     head.to_owned() + &(0..points).map(point).collect::<String>() + tables
 }
 
-/// Kilobytes that an operating point of three phases may take. With counters of 32 bits for each bin,
-/// all values of headline figures, and the summary as a tree of values it took 4000.
-const KILOBYTES_A_POINT: f64 = 2000.0;
+/// Kilobytes that an operating point of three phases may take: 1650 to 1750 were measured, and what the heaps of
+/// threads keep differs by a tenth and more. With counters of 32 bits for each bin, all values of headline
+/// figures, and the summary as a tree of values it took 4000.
+const KILOBYTES_A_POINT: f64 = 2200.0;
 
 #[test]
 fn an_operating_point_takes_little_memory() {

@@ -23,7 +23,7 @@ pub(super) fn page(scenario: &Scenario, study: &CapacitorStudy) -> String {
     let sections = sections(scenario, study);
     let inside = html! { @for s in &sections { (section(s.id, s.heading, &s.inside)) } };
     let sheet = brief::sheet(scenario, study);
-    briefed_document("Flying capacitors", &scenario.title, &fields, &sheet, &inside)
+    briefed_document("Flying capacitors", &scenario.title, &fields, &sheet, inside)
 }
 
 /// A section of the page.

@@ -30,7 +30,7 @@ pub(super) fn page(found: &Comparison) -> String {
         (section("cautions", "Cautions", &prose::cautions()))
         (section("reproduce", "Making it again", &reproduce(found)))
     };
-    briefed_document("Results compared", &found.first.title, &fields, &sheet(found), &inside)
+    briefed_document("Results compared", &found.first.title, &fields, &sheet(found), inside)
 }
 
 fn reproduce(found: &Comparison) -> Markup {

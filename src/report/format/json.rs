@@ -1,6 +1,7 @@
 //! What several summaries hold: limits, the limit missed most often, counts of samples.
 
 use std::borrow::Cow;
+use std::io;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -154,6 +155,23 @@ pub(in crate::report) fn line(value: &impl Serialize) -> String {
     printable::json(&text).into_owned()
 }
 
+/// Room for what a set adds to its summary.
+const ADDED: usize = 1 << 14;
+
+/// Counts bytes. A text that grew would move into twice the room: tens of megabytes with a hundred operating points.
+struct Length(usize);
+
+impl io::Write for Length {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0 += bytes.len();
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
 /// A value as the text of a file, ended by a line feed. Its strings show no character that steers a
 /// terminal: JSON escapes stand for them.
 ///
@@ -161,7 +179,11 @@ pub(in crate::report) fn line(value: &impl Serialize) -> String {
 ///
 /// When the value cannot be told in JSON: none of ours.
 pub fn text(value: &impl Serialize) -> anyhow::Result<String> {
-    let mut text = serde_json::to_string_pretty(value)?;
+    let mut length = Length(0);
+    serde_json::to_writer_pretty(&mut length, value)?;
+    let mut text = Vec::with_capacity(length.0 + ADDED);
+    serde_json::to_writer_pretty(&mut text, value)?;
+    let mut text = String::from_utf8(text)?;
     if let Cow::Owned(harmless) = printable::json(&text) {
         text = harmless;
     }

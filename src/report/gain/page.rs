@@ -42,7 +42,7 @@ pub(super) fn page(scenario: &Scenario, gain: &Gain) -> String {
         &scenario.title,
         &fields,
         &brief::sheet(scenario, gain),
-        &inside,
+        inside,
     )
 }
 

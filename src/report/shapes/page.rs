@@ -39,7 +39,7 @@ pub(super) fn page(source: &MeasurementsSource, found: &MeasuredShapes) -> Strin
         }))
     };
     let title = format!("Shapes of the values in {}", source.name);
-    briefed_document("Measured parts", &title, &fields, &brief::sheet(source, found), &inside)
+    briefed_document("Measured parts", &title, &fields, &brief::sheet(source, found), inside)
 }
 
 fn answer(source: &MeasurementsSource, columns: &[ColumnShapes]) -> Markup {

@@ -55,7 +55,7 @@ pub(super) fn page(
         }))
     };
     let brief = brief::sheet(scenario, source, listed, method);
-    briefed_document(SHARING, &scenario.title, &fields, &brief, &inside)
+    briefed_document(SHARING, &scenario.title, &fields, &brief, inside)
 }
 
 /// The command that makes it again.

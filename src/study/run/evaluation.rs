@@ -268,7 +268,7 @@ impl TallyReader<'_> {
         let cases = self.sampled.tally.cases.iter();
         OverPointsReader {
             tally,
-            of_cases: cases.map(|case| case.distributions[column].ordered()).collect(),
+            of_cases: cases.map(|case| &case.distributions[column]).collect(),
             limits: &self.session.scenario().limits,
             estimator: &self.estimator,
             samples: self.sampled.samples,

@@ -198,8 +198,9 @@ impl LargestColumn {
 /// What figures over all operating points are read from.
 pub(super) struct OverPointsReader<'a> {
     pub(super) tally: &'a OverPointsTally,
-    /// Sharing errors, case by case.
-    pub(super) of_cases: Vec<Option<Ordered>>,
+    /// Sharing errors, case by case. They are put in order one after the other: in order they take much more
+    /// memory.
+    pub(super) of_cases: Vec<&'a Distribution>,
     pub(super) limits: &'a Limits,
     pub(super) estimator: &'a Estimator,
     pub(super) samples: u64,
@@ -210,6 +211,7 @@ impl OverPointsReader<'_> {
     pub(super) fn read(&self) -> Result<CommonBins, StatisticsError> {
         let edges = self.edges();
         let bins = |ordered: &Ordered| Some(Histogram::new(ordered, edges.as_ref()?));
+        let bins_of_case = |own: &&Distribution| own.ordered().as_ref().and_then(bins);
         let [chain, paralleled] = self.tally.arrangements.each_ref().map(|own| {
             let sharing = own.columns.first().and_then(|column| column.largest.ordered());
             Ok::<_, StatisticsError>(OverPoints {
@@ -224,21 +226,24 @@ impl OverPointsReader<'_> {
             })
         });
         Ok(CommonBins {
-            cases: self.of_cases.iter().map(|ordered| ordered.as_ref().and_then(bins)).collect(),
+            cases: self.of_cases.iter().map(bins_of_case).collect(),
             over_points: [chain?, paralleled?],
         })
     }
 
     /// From the smallest sharing error worth showing to the largest, with the limit inside.
     fn edges(&self) -> Option<Edges> {
-        let over_points = self.tally.arrangements.iter();
-        let largest = over_points.filter_map(|own| own.columns.first()?.largest.ordered());
-        let ordered: Vec<Ordered> =
-            self.of_cases.iter().flatten().cloned().chain(largest).collect();
+        let columns = self.tally.arrangements.iter().filter_map(|own| own.columns.first());
+        let largest = columns.map(|column| &column.largest);
+        let ends = self.of_cases.iter().copied().chain(largest).filter_map(|own| {
+            let ordered = own.ordered()?;
+            Some([ordered.quantile_of_values(0.002)?, ordered.quantile_of_values(0.9995)?])
+        });
         let limit = self.limits.sharing_error;
-        let quantiles = |p: f64| ordered.iter().filter_map(move |o| o.quantile_of_values(p));
-        let most = quantiles(0.9995).fold(1.2 * limit.unwrap_or(0.0), f64::max);
-        let least = quantiles(0.002).fold(limit.unwrap_or(f64::INFINITY) / 1.2, f64::min);
+        let limits = [limit.unwrap_or(f64::INFINITY) / 1.2, 1.2 * limit.unwrap_or(0.0)];
+        let [least, most] = ends.fold(limits, |[least, most], [low, high]| {
+            [f64::min(least, low), f64::max(most, high)]
+        });
         Edges::by_ratio(least.clamp(most * SHOWN, most), most, BINS)
     }
 

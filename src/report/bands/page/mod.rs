@@ -40,7 +40,7 @@ pub(super) fn page(scenario: &Scenario, bands: &Bands) -> String {
     let sections = sections(scenario, bands);
     let inside = html! { @for s in &sections { (section(s.id, s.heading, &s.inside)) } };
     let brief = brief::sheet(scenario, bands);
-    briefed_document("Tolerance bands", &scenario.title, &fields, &brief, &inside)
+    briefed_document("Tolerance bands", &scenario.title, &fields, &brief, inside)
 }
 
 struct Section {

@@ -40,7 +40,7 @@ pub(super) fn page(scenario: &Scenario, study: &FaultStudy) -> String {
         @for (id, heading) in SECTIONS { (section(id, heading, &inside(id, scenario, study))) }
     };
     let sheet = brief::sheet(scenario, study);
-    briefed_document("Single faults", &scenario.title, &fields, &sheet, &inside)
+    briefed_document("Single faults", &scenario.title, &fields, &sheet, inside)
 }
 
 fn inside(id: &str, scenario: &Scenario, study: &FaultStudy) -> Markup {

@@ -59,10 +59,11 @@ fn policy(script: &str) -> String {
 pub(in crate::report) const SHARING: &str = "Current sharing";
 
 /// The frame of every page.
-fn page(kind: &str, title: &str, inside: &Markup) -> String {
+fn page(kind: &str, title: &str, mut inside: Markup) -> String {
     let script = script(&inside.0);
-    let inside = PreEscaped(with_plain_quotes(&inside.0));
-    let page = html! {
+    // Each text goes as soon as the next one is there: with many operating points they have megabytes.
+    inside = PreEscaped(with_plain_quotes(&inside.0));
+    let mut page = html! {
         (DOCTYPE)
         html lang="en-GB" {
             head {
@@ -80,10 +81,15 @@ fn page(kind: &str, title: &str, inside: &Markup) -> String {
                 script { (PreEscaped(&script)) }
             }
         }
-    };
+    }
+    .into_string();
+    drop(inside);
     // Whatever comes from outside is made safe here, so that no page can forget it.
-    let page = with_units_held(&printable::lines(&page.into_string()));
-    without_ends_of_cells(&with_plain_numbers(&with_shapes_closed(&page)))
+    page = with_units_held(&printable::lines(&page));
+    for shortened in [with_shapes_closed, with_plain_numbers, without_ends_of_cells] {
+        page = shortened(&page);
+    }
+    page
 }
 
 /// What markup holds, with attributes that hold many quotation marks, such as data for a script, in single ones:
@@ -104,7 +110,7 @@ fn with_plain_quotes(inside: &str) -> String {
 fn with_shapes_closed(page: &str) -> String {
     ["line", "rect", "path", "circle"]
         .iter()
-        .fold(page.to_owned(), |page, shape| page.replace(&format!("\"></{shape}>"), "\"/>"))
+        .fold(page.to_owned(), |page, shape| replace(&page, &format!("\"></{shape}>"), "\"/>"))
 }
 
 /// The page with cells of numbers, which are most of all, written without their class, and cells of texts with
@@ -112,9 +118,9 @@ fn with_shapes_closed(page: &str) -> String {
 fn with_plain_numbers(page: &str) -> String {
     let texts = ["<td>", "<td rowspan", "<td colspan"].iter();
     let marked = texts.fold(page.to_owned(), |page, cell| {
-        page.replace(cell, &cell.replacen("<td", "<td class=\"t\"", 1))
+        replace(&page, cell, &cell.replacen("<td", "<td class=\"t\"", 1))
     });
-    marked.replace("<td class=\"n\">", "<td>")
+    replace(&marked, "<td class=\"n\">", "<td>")
 }
 
 /// The page without the ends of cells and rows where the next one begins or the table part ends: there they say
@@ -127,10 +133,10 @@ fn without_ends_of_cells(page: &str) -> String {
     let mut short = page.to_owned();
     for (end, all) in cells.into_iter().chain([rows]) {
         for next in all {
-            short = short.replace(&format!("{end}{next}"), &format!("{LEFT_OUT}{next}"));
+            short = replace(&short, &format!("{end}{next}"), &format!("{LEFT_OUT}{next}"));
         }
     }
-    short.replace(LEFT_OUT, "")
+    replace(&short, LEFT_OUT, "")
 }
 
 /// A page that begins with its brief: a line with the title and what the results rest on, the brief, then
@@ -140,7 +146,7 @@ pub(in crate::report) fn briefed_document(
     title: &str,
     fields: &[String],
     brief: &Markup,
-    sections: &Markup,
+    sections: Markup,
 ) -> String {
     let head = html! {
         div class="brief-sheet" {
@@ -151,14 +157,37 @@ pub(in crate::report) fn briefed_document(
             (brief)
         }
     };
-    page(kind, title, &html! { (head) (contents(sections)) main { (sections) } })
+    let inside = html! { (head) (contents(&sections)) main { (sections) } };
+    drop(sections);
+    page(kind, title, inside)
 }
 
 /// The page with no line break before a unit that ends a text, such as the heading of a column.
 fn with_units_held(page: &str) -> String {
-    UNITS.iter().fold(page.to_owned(), |page, unit| {
-        page.replace(&format!(" {unit}<"), &format!("\u{a0}{unit}<"))
-    })
+    let mut held = String::with_capacity(roomy(page));
+    for piece in page.split_inclusive('<') {
+        let ends = piece.strip_suffix('<').and_then(|text| text.rsplit_once(' '));
+        match ends.filter(|(_, unit)| UNITS.contains(unit)) {
+            Some((text, unit)) => held.extend([text, "\u{a0}", unit, "<"]),
+            None => held.push_str(piece),
+        }
+    }
+    held
+}
+
+/// Does as [`str::replace`] does, in room that is given at once: a page has megabytes where it tells of many
+/// operating points, and a text that grows moves into twice the room.
+fn replace(page: &str, from: &str, to: &str) -> String {
+    let mut replaced = String::with_capacity(roomy(page));
+    let mut pieces = page.split(from);
+    replaced.extend(pieces.next());
+    pieces.for_each(|piece| replaced.extend([to, piece]));
+    replaced
+}
+
+/// Room for a page that may become longer by a part.
+const fn roomy(page: &str) -> usize {
+    page.len() + page.len() / 8
 }
 
 pub(in crate::report) fn generator() -> String {
@@ -209,7 +238,7 @@ mod tests {
     #[test]
     fn the_policy_allows_the_script_of_the_page_alone() {
         let [without, page] = [html! {}, html! { p data-limits="" {} }]
-            .map(|inside| briefed_document("Kind", "A title", &[], &html! {}, &inside));
+            .map(|inside| briefed_document("Kind", "A title", &[], &html! {}, inside));
         assert!(without.len() + 5_000 < page.len(), "a script is there where it is needed");
         let script = page.split_once("<script>").unwrap().1.split_once("</script>").unwrap().0;
         let digest = BASE64_STANDARD.encode(Sha256::digest(script));

@@ -51,7 +51,7 @@ pub(super) fn page(
         format!("{} solver", names::method(ranking.settings.method).long),
     ];
     let inside = all(&sections(subject));
-    briefed_document("Part grades", &scenario.title, &fields, &brief::sheet(subject), &inside)
+    briefed_document("Part grades", &scenario.title, &fields, &brief::sheet(subject), inside)
 }
 
 fn all(sections: &[PageSection]) -> Markup {
@@ -86,7 +86,7 @@ pub(super) fn stock_page(subject: AllottedStock) -> String {
         format!("{} solver", names::method(settings.method).long),
     ];
     let brief = brief::stock_sheet(subject);
-    briefed_document("Measured parts", &scenario.title, &fields, &brief, &inside)
+    briefed_document("Measured parts", &scenario.title, &fields, &brief, inside)
 }
 
 /// A drive with so many legs.

@@ -91,7 +91,7 @@ pub(super) fn page(scenario: &Scenario, run: &Run, explanation: Option<&Explanat
         }
         @for (id, heading) in AFTER { (section(id, heading, &inside(id, &shown))) }
     };
-    briefed_document(SHARING, &scenario.title, &fields, &brief::sheet(&shown), &inside)
+    briefed_document(SHARING, &scenario.title, &fields, &brief::sheet(&shown), inside)
 }
 
 fn explained(id: &str, scenario: &Scenario, shown: &ExplainedRun) -> Markup {

@@ -44,7 +44,7 @@ pub(super) fn page(scenario: &Scenario, request: &SensorRequest, study: &SensorS
         @for (id, heading, inside) in shown { (section(id, heading, inside)) }
     };
     let brief = brief::sheet(scenario, request, study);
-    briefed_document("Current sensors", &scenario.title, &fields, &brief, &inside)
+    briefed_document("Current sensors", &scenario.title, &fields, &brief, inside)
 }
 
 fn findings(scenario: &Scenario, study: &SensorStudy) -> Markup {
