@@ -19,7 +19,7 @@ use crate::solver::{Case, Effort, Outcome, SteadyState};
 use crate::units::Ampere;
 
 /// Largest Newton step left, relative to the unknowns.
-const NEAR: f64 = 1e-3;
+pub(super) const NEAR: f64 = 1e-3;
 /// From farther away than this the solution of a chain is not approached: it may be another one. Paralleled
 /// phases that are all on the falling side of their peaks have no other.
 const FAR: f64 = 0.03;

@@ -41,6 +41,8 @@ pub(super) struct TrimStep {
     pub(super) charge: f64,
     pub(super) h: f64,
     trims: ArrayVec<f64, MAX_PHASES>,
+    /// Relative to the unknowns.
+    pub(super) size: f64,
 }
 
 /// A linear function of the common reading and the steps of charge and half period.
@@ -82,7 +84,8 @@ impl LinearLoops<'_> {
         let trims: ArrayVec<f64, MAX_PHASES> =
             steps.iter().map(|step| step.at(&[reading, charge, h])).collect();
         let all = charge + h + trims.iter().sum::<f64>();
-        all.is_finite().then_some(TrimStep { charge, h, trims })
+        let step = all.is_finite().then_some(TrimStep { charge, h, trims, size: f64::NAN })?;
+        Some(TrimStep { size: step.size(self), ..step })
     }
 
     /// The step of its trim that phase `k` asks for.
@@ -135,8 +138,7 @@ impl LinearLoops<'_> {
 }
 
 impl TrimStep {
-    /// Its size, relative to the unknowns.
-    pub(super) fn size(&self, own: &LinearLoops<'_>) -> f64 {
+    fn size(&self, own: &LinearLoops<'_>) -> f64 {
         let point = own.point;
         let mut size = (self.h / point.h).abs();
         if matches!(own.system.source, Source::Chain(_)) {

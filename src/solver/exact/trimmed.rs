@@ -7,14 +7,14 @@
 use arrayvec::ArrayVec;
 use smallvec::SmallVec;
 
-use super::approach::{Approach, Detail, Near};
+use super::approach::{Approach, Detail, NEAR, Near};
 use super::cycle::{INPUTS, PerUnitPhase};
 use super::phase_response::Move;
 use super::settle::{arrived, credible};
 use super::solution::{Part, start_of};
 use super::start::ExactStart;
 use super::system::{ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerUnitConverter};
-use super::trim_step::{LinearLoops, PerUnitSensor};
+use super::trim_step::{LinearLoops, PerUnitSensor, TrimStep};
 use crate::converter::{Converter, MAX_PHASES, Parameter, Sensor, Tank};
 use crate::solver::links::ChainLinks;
 use crate::solver::{Case, Effort, SteadyState};
@@ -172,35 +172,54 @@ impl<'a> Iteration<'a> {
     fn settle(mut self) -> Option<SettledLoops> {
         let (mut last, mut bound) = (f64::INFINITY, FAR);
         for _ in 0..STEPS {
-            self.system.linearise(&self.point, &mut self.linear)?;
-            if last > ANEW {
-                self.respond()?;
-            }
-            let linear = self.linear_loops();
-            let step = linear.step(&self.trims)?;
-            let size = step.size(&linear);
-            if arrived(size, last) {
+            let step = self.next_step(last)?;
+            if arrived(step.size, last) {
                 return self.settled();
             }
-            if !(size < bound && self.point.z.iter().all(credible)) {
-                return None;
-            }
-            (last, bound) = (size, (SHORTENS * size).max(1e-8));
-            let (point, trims) = (step.taken(&linear), step.added_to(&self.trims));
-            self.go_to(point, trims)?;
+            self.take(&step, bound)?;
+            (last, bound) = (step.size, (SHORTENS * step.size).max(1e-8));
         }
         None
     }
 
-    /// What is told about the first point, if the loops settle next to it.
+    /// What is told about a point next to which the loops settle.
     fn approach(mut self, detail: Detail) -> Option<ApproachedLoops> {
+        let (mut last, mut bound) = (f64::INFINITY, FAR);
+        for _ in 0..STEPS {
+            let step = self.next_step(last)?;
+            if step.size < NEAR {
+                return self.told(&step, detail);
+            }
+            self.take(&step, bound)?;
+            (last, bound) = (step.size, SHORTENS * step.size);
+        }
+        None
+    }
+
+    /// The step from where the iteration is, to which the step before led.
+    fn next_step(&mut self, last: f64) -> Option<TrimStep> {
         self.system.linearise(&self.point, &mut self.linear)?;
-        self.respond()?;
+        if last > ANEW {
+            self.respond()?;
+        }
+        self.linear_loops().step(&self.trims)
+    }
+
+    /// Goes where a step leads, if it is short enough.
+    fn take(&mut self, step: &TrimStep, bound: f64) -> Option<()> {
+        if !(step.size < bound && self.point.z.iter().all(credible)) {
+            return None;
+        }
+        let (point, trims) = (step.taken(&self.linear_loops()), step.added_to(&self.trims));
+        self.go_to(point, trims)
+    }
+
+    /// What is told one step away from where the loops settle, if they do within their range.
+    fn told(self, step: &TrimStep, detail: Detail) -> Option<ApproachedLoops> {
         let own = self.linear_loops();
         let Self { system, point, linear, trims, given, .. } = &self;
         let Given { case, start, loops, .. } = *given;
-        let step = own.step(trims)?;
-        let size = step.size(&own);
+        let size = step.size;
         let is_inside = trims.iter().all(|trim| trim.abs() + 2.0 * size < loops.range);
         let rise = system.step(point, linear, HalfPeriod::Regulated)?;
         if !(is_inside && system.is_next_to(point, size) && system.is_sure_of(linear, &rise, point))
