@@ -26,6 +26,7 @@ mod sensitivity;
 mod study;
 mod survey;
 mod tally;
+mod trials;
 mod variant;
 mod variant_case;
 

@@ -1,9 +1,10 @@
 //! The same converters in all variants: drawn once, solved in each at every operating point.
 
-use std::ops::ControlFlow;
+use std::collections::HashSet;
 
 use super::part_tally::{AskedParts, PartTally};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
+use super::trials::{Counted, Suspected, Trials, Tried};
 use super::variant::Variant;
 use super::variant_case::{DrawnWithSensors, VariantCase};
 use crate::engine::{EngineError, Layout, SampleRow, Status};
@@ -29,9 +30,6 @@ struct AskedCase<'a> {
     figures: &'a [Figure],
 }
 
-/// Samples that are tried before it is asked whether the others count.
-const AT_A_TIME: u64 = 512;
-
 /// Why sampling ended early.
 pub(super) enum Stopped {
     /// By the user.
@@ -43,13 +41,6 @@ impl<E: Into<StudyError>> From<E> for Stopped {
     fn from(e: E) -> Self {
         Self::Failed(e.into())
     }
-}
-
-/// Good samples so far, and those left to try.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Counted {
-    pub good: u64,
-    pub left: u64,
 }
 
 /// What tells whether a variant is good at an operating point.
@@ -133,45 +124,31 @@ impl Sampling<'_> {
     /// then the others do not count. A sample that is not good at one operating point is not solved at others.
     pub(super) fn good(
         &self,
-        draws: Draws,
+        Suspected { draws, suspects }: &Suspected,
         solving: Solving,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
-    ) -> Result<Counted, Stopped> {
-        let population = self.session.population(&self.tolerances, draws);
+    ) -> Result<Tried, Stopped> {
+        let population = self.session.population(&self.tolerances, *draws);
         let scatter = SensorScatter::new(self.request);
         let limits = &self.session.scenario().limits;
         let figures = Demand::figures(limits);
         let all = self.variant_cases.iter();
         let judges: Vec<Judge> =
             all.map(|own| Judge::new(own, limits, &figures, solving)).collect();
-        let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
+        let is_good = |sample: u64| {
             let converter = population.draw(sample);
             let sensors = population.draw_sensors(&scatter, sample);
             let drawn = DrawnWithSensors { converter: &converter, sensors: &sensors };
-            let is_good = judges.iter().all(|judge| self.is_good(judge, drawn, &figures));
-            statuses[0] = Status::Solved;
-            numbers[0] = f64::from(u8::from(is_good));
+            judges.iter().all(|judge| self.is_good(judge, drawn, &figures))
         };
-        let layout = Layout::of_rows(1, 1);
-        let mut counted = Counted { good: 0, left: draws.samples };
-        while counted.left > 0 && !is_certain(counted)? {
-            let first = draws.samples - counted.left;
-            let range = first..draws.samples.min(first + AT_A_TIME);
-            let ended = self.session.workers().batches_until(layout, range, fill, |batch| {
-                let good = (0..batch.len()).filter(|n| batch.row(*n, 0).figures[0] > 0.0);
-                counted.good += good.count() as u64;
-                counted.left -= batch.len() as u64;
-                progress.advance(batch.len() as u64);
-                Ok(ControlFlow::Continue(()))
-            });
-            match ended {
-                Err(EngineError::Interrupted(_)) => return Err(Stopped::Interrupted),
-                other => other?,
-            }
-        }
-        progress.advance(counted.left);
-        Ok(counted)
+        let workers = self.session.workers();
+        let mut trials = Trials::new(workers, is_good, is_certain, draws.samples, progress);
+        let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
+        trials.go_through(suspects.len() as u64, suspect)?;
+        let known: HashSet<u64> = suspects.iter().copied().collect();
+        trials.go_through(draws.samples, |n| (!known.contains(&n)).then_some(n))?;
+        Ok(trials.ended())
     }
 
     /// Whether a converter meets all limits at an operating point.

@@ -1,13 +1,16 @@
 //! The searches for the break-even factors at which the decision changes, verified on fresh samples.
 
+use std::collections::HashSet;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::sampling::{Counted, Sampling, Stopped};
+use super::sampling::{Sampling, Stopped};
 use super::scaling::{greatest_factor, with_scaled_errors};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
 };
+use super::trials::{Counted, MOST_SUSPECTS, Suspected, Tried};
 use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::converter::Condition;
@@ -151,7 +154,6 @@ fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
 struct CountedSamples {
     question: SensitivityQuestion,
     factor: f64,
-    draws: Draws,
     solving: Solving,
 }
 
@@ -179,12 +181,13 @@ impl Searcher<'_> {
         let draws = Draws { samples: all.samples.min(most), ..all };
         progress.stage(question.stage(), (EVALUATIONS + 2) * draws.samples);
         let target = self.session.scenario().limits.yield_target;
+        let mut suspects = Vec::new();
         let spans = survey(self.bounds(question, good.verdict(target)), |factor| {
             let is_unscaled = factor.to_bits() == 1.0_f64.to_bits();
             if is_unscaled {
                 return Ok(TargetComparison::new(&good, target));
             }
-            self.comparison_at(question, factor, draws, progress)
+            self.comparison_at(question, factor, draws, &mut suspects, progress)
         })?;
         let fresh = Draws { source: self.fresh, ..draws };
         let verify = |found: BreakEvenFactor| {
@@ -232,12 +235,14 @@ impl Searcher<'_> {
         ends.map(f64::abs).fold(0.0, f64::max)
     }
 
-    /// How the yield at a factor compares with the target: tried until that is certain.
+    /// How the yield at a factor compares with the target: tried until that is certain. Samples that fail are
+    /// those to try first at other factors.
     fn comparison_at(
         &self,
         question: SensitivityQuestion,
         factor: f64,
         draws: Draws,
+        suspects: &mut Vec<u64>,
         progress: &mut dyn Progress,
     ) -> Result<TargetComparison, Stopped> {
         let scenario = self.session.scenario();
@@ -248,8 +253,14 @@ impl Searcher<'_> {
         };
         let is_certain =
             |Counted { good, left }: Counted| Ok(compared(good)? == compared(good + left)?);
-        let sampled = CountedSamples { question, factor, draws, solving: Solving::UntilClear };
-        compared(self.counted(sampled, is_certain, progress)?.good)
+        let sampled = CountedSamples { question, factor, solving: Solving::UntilClear };
+        let known = Suspected { draws, suspects };
+        let Tried { counted, mut failed } = self.counted(sampled, &known, is_certain, progress)?;
+        let news: HashSet<u64> = failed.iter().copied().collect();
+        failed.extend(suspects.iter().filter(|own| !news.contains(own)));
+        failed.truncate(MOST_SUSPECTS);
+        *suspects = failed;
+        compared(counted.good)
     }
 
     /// The yield at a factor, of samples that are all solved to the end.
@@ -261,8 +272,9 @@ impl Searcher<'_> {
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
         let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
-        let sampled = CountedSamples { question, factor, draws, solving: Solving::ToTheEnd };
-        let counted = self.counted(sampled, |_| Ok(false), progress)?;
+        let sampled = CountedSamples { question, factor, solving: Solving::ToTheEnd };
+        let known = Suspected { draws, suspects: &[] };
+        let Tried { counted, .. } = self.counted(sampled, &known, |_| Ok(false), progress)?;
         Ok(Yield::new(counted.good, draws.samples, confidence)?)
     }
 
@@ -270,10 +282,11 @@ impl Searcher<'_> {
     fn counted(
         &self,
         sampled: CountedSamples,
+        known: &Suspected,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
-    ) -> Result<Counted, Stopped> {
-        let CountedSamples { question, factor, draws, solving } = sampled;
+    ) -> Result<Tried, Stopped> {
+        let CountedSamples { question, factor, solving } = sampled;
         let (bands, errors) = match question.scaled {
             ScaledQuantity::SensorErrors => (1.0, factor),
             ScaledQuantity::Bands => (factor, 1.0),
@@ -286,7 +299,7 @@ impl Searcher<'_> {
             variant_cases: cases.collect(),
             parts: None,
         };
-        sampling.good(draws, solving, is_certain, progress)
+        sampling.good(known, solving, is_certain, progress)
     }
 }
 

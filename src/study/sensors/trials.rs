@@ -1,0 +1,113 @@
+//! Samples that are tried for one search: those that are likely to fail first, and no more than it takes.
+
+use std::ops::{ControlFlow, Range};
+
+use super::sampling::Stopped;
+use crate::engine::{Batch, EngineError, Layout, Status, Workers};
+use crate::study::common::progress::Progress;
+use crate::study::common::settings::Draws;
+
+/// Samples that are tried before it is asked whether the others count.
+const AT_A_TIME: u64 = 512;
+/// Numbers of failed samples that are kept, at most.
+pub(super) const MOST_SUSPECTS: usize = 1 << 14;
+
+/// Good samples so far, and those left to try.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Counted {
+    pub good: u64,
+    pub left: u64,
+}
+
+/// Samples that were tried.
+pub(super) struct Tried {
+    pub counted: Counted,
+    /// Numbers of those that are not good, the first [`MOST_SUSPECTS`] of them.
+    pub failed: Vec<u64>,
+}
+
+/// Samples of which some are likely not to be good.
+pub(super) struct Suspected<'a> {
+    pub draws: Draws,
+    /// Numbers of these, each once. They are tried first: where many fail, that is certain soon.
+    pub suspects: &'a [u64],
+}
+
+/// Samples that are tried until that is enough.
+pub(super) struct Trials<'a, G, C> {
+    workers: &'a Workers<'a>,
+    is_good: G,
+    is_certain: C,
+    progress: &'a mut dyn Progress,
+    counted: Counted,
+    failed: Vec<u64>,
+}
+
+impl<'a, G, C> Trials<'a, G, C>
+where
+    G: Fn(u64) -> bool + Sync,
+    C: Fn(Counted) -> Result<bool, Stopped>,
+{
+    /// None tried yet, of so many.
+    pub(super) fn new(
+        workers: &'a Workers<'a>,
+        is_good: G,
+        is_certain: C,
+        samples: u64,
+        progress: &'a mut dyn Progress,
+    ) -> Self {
+        let counted = Counted { good: 0, left: samples };
+        Self { workers, is_good, is_certain, progress, counted, failed: Vec::new() }
+    }
+
+    /// What has become of them. Those left do not count.
+    pub(super) fn ended(self) -> Tried {
+        let Self { progress, counted, failed, .. } = self;
+        progress.advance(counted.left);
+        Tried { counted, failed }
+    }
+
+    /// Tries the samples that stand at so many places; none stands where it was tried before.
+    pub(super) fn go_through(
+        &mut self,
+        places: u64,
+        at: impl Fn(u64) -> Option<u64> + Sync,
+    ) -> Result<(), Stopped> {
+        let mut first = 0;
+        while first < places && self.counted.left > 0 && !(self.is_certain)(self.counted)? {
+            let next = places.min(first + AT_A_TIME);
+            self.try_places(first..next, &at)?;
+            first = next;
+        }
+        Ok(())
+    }
+
+    fn try_places(
+        &mut self,
+        places: Range<u64>,
+        at: &(impl Fn(u64) -> Option<u64> + Sync),
+    ) -> Result<(), Stopped> {
+        let Self { workers, is_good, progress, counted, failed, .. } = self;
+        let fill = |place: u64, statuses: &mut [Status], numbers: &mut [f64]| {
+            statuses[0] = Status::Solved;
+            numbers[0] = at(place).map_or(f64::NAN, |own| f64::from(u8::from(is_good(own))));
+        };
+        let take = |batch: &Batch| {
+            let tried = (0..batch.len()).zip(batch.first..);
+            for (n, sample) in tried.filter_map(|(n, place)| Some((n, at(place)?))) {
+                let is_good = batch.row(n, 0).figures[0] > 0.0;
+                counted.good += u64::from(is_good);
+                counted.left -= 1;
+                if !is_good && failed.len() < MOST_SUSPECTS {
+                    failed.push(sample);
+                }
+                progress.advance(1);
+            }
+            Ok(ControlFlow::Continue(()))
+        };
+        match workers.batches_until(Layout::of_rows(1, 1), places, fill, take) {
+            Err(EngineError::Interrupted(_)) => Err(Stopped::Interrupted),
+            other => Ok(other?),
+        }
+    }
+}
