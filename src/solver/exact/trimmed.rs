@@ -22,7 +22,7 @@ use crate::solver::{Case, Effort, SteadyState};
 /// Step of the difference quotients, relative.
 const NUDGE: f64 = 1e-6;
 /// From farther away than this the loops are not settled at once: another rest point may be near.
-const FAR: f64 = 0.1;
+const FAR: f64 = 0.25;
 /// By what part of itself a step must make the next one shorter.
 const SHORTENS: f64 = 0.2;
 /// Trims that are forecast farther off than this are not: the parts are too far from the nominal ones.
