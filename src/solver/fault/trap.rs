@@ -57,18 +57,18 @@ impl FaultCase {
         is_short(current).then_some(Trap { frequency, current })
     }
 
-    /// Whether it is trapped, sooner: nothing is followed where the steady state at the healthy frequency
-    /// delivers clearly more than is wanted.
-    pub fn is_trapped(
+    /// The same, sooner: nothing is followed where the steady state at the healthy frequency delivers clearly
+    /// more than is wanted.
+    pub fn trap_if_short(
         &self,
         solver: &Solver,
         converter: &Converter,
         healthy: Hertz,
         found: &FaultedState,
-    ) -> bool {
-        self.may_trap(healthy, found)
-            && !self.delivers_enough(solver, converter, healthy)
-            && self.trap(converter, healthy, found).is_some()
+    ) -> Option<Trap> {
+        let may_trap =
+            self.may_trap(healthy, found) && !self.delivers_enough(solver, converter, healthy);
+        may_trap.then(|| self.trap(converter, healthy, found))?
     }
 
     fn may_trap(&self, healthy: Hertz, found: &FaultedState) -> bool {

@@ -112,7 +112,7 @@ impl Question {
             inner_low_switch_rms_current: state.and_then(|own| lone_low_switch(&case, own)),
             blocking: blocking(&case, session, &outcome),
             missed,
-            trap: state.and_then(|own| case.trap(nominal, frequency, own)),
+            trap: state.and_then(|own| case.trap_if_short(solver, nominal, frequency, own)),
             stopped: case.stopped(nominal).filter(|_| outcome == FaultOutcome::Stops),
             signs: case.first_signs(nominal, &before.state),
             remaining_yield: None,

@@ -193,7 +193,8 @@ impl JudgedSample<'_> {
         let before = self.healthy.map(|case| self.solver.solve(converter, case));
         let before = before.as_ref().and_then(Outcome::solved);
         before.is_some_and(|before| {
-            self.case.is_trapped(self.solver, converter, before.switching_frequency, found)
+            let frequency = before.switching_frequency;
+            self.case.trap_if_short(self.solver, converter, frequency, found).is_some()
         })
     }
 }

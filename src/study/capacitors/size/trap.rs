@@ -84,6 +84,7 @@ fn trap(
     let chain = Arrangement::Chain;
     let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, assumed);
     let outcome = case.solve(&session.solver(), &own.converter);
-    let trap = case.trap(&own.converter, state.switching_frequency, outcome.state()?)?;
+    let (solver, frequency) = (session.solver(), state.switching_frequency);
+    let trap = case.trap_if_short(&solver, &own.converter, frequency, outcome.state()?)?;
     Some(SizeTrap { operating_point: point.name.clone(), place, left, trap })
 }
