@@ -184,6 +184,29 @@ mod tests {
         }
     }
 
+    /// What is told from nearby lies no farther from the settled loops than two of the steps left, near the nominal
+    /// parts and far from them.
+    #[test]
+    fn what_is_told_from_nearby_holds_where_the_loops_settle() {
+        for arrangement in Arrangement::ALL {
+            see(arrangement, Parameter::ResonantInductance, |case| {
+                let from = case.prepare(&converter(0.0)).1.unwrap();
+                for off in [0.0, 0.01, 0.03, 0.06, 0.1] {
+                    let (untrimmed, sensors) = (converter(off), sensors());
+                    let told = case.approach(&untrimmed, &sensors, &from, Detail::Outputs);
+                    let near = told.unwrap().approach;
+                    let settled = case.settle(&untrimmed, &sensors, &from);
+                    let state = settled.outcome.solved().unwrap();
+                    let most = 2.0 * near.change.0.max(1e-9);
+                    for (own, phase) in near.output_currents.iter().zip(&state.phases) {
+                        let apart = (own.0 - phase.output_current.0).abs();
+                        assert!(apart <= most, "{arrangement:?} {off}: {apart} A of {most} A");
+                    }
+                }
+            });
+        }
+    }
+
     /// A range that the loops do not get by with is left to the search, and so are other readings.
     #[test]
     fn what_is_not_inside_the_range_is_left_to_the_search() {

@@ -111,3 +111,47 @@ where
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+
+    use super::*;
+    use crate::study::common::progress::Silent;
+
+    const SAMPLES: u64 = 5000;
+
+    /// Tries samples of which every 50th fails, until 40 failures are there or none are left.
+    fn tried(suspects: &[u64]) -> Option<(Tried, u64)> {
+        let (stop, asked) = (AtomicBool::new(false), AtomicU64::new(0));
+        let workers = Workers::new(2, &stop).ok()?;
+        let is_good = |sample: u64| {
+            asked.fetch_add(1, Ordering::Relaxed);
+            !sample.is_multiple_of(50)
+        };
+        let is_certain = |own: Counted| Ok(SAMPLES - own.left - own.good >= 40);
+        let mut silent = Silent;
+        let mut trials = Trials::new(&workers, is_good, is_certain, SAMPLES, &mut silent);
+        let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
+        trials.go_through(suspects.len() as u64, suspect).ok()?;
+        trials.go_through(SAMPLES, |n| (!suspects.contains(&n)).then_some(n)).ok()?;
+        Some((trials.ended(), asked.into_inner()))
+    }
+
+    #[test]
+    fn those_that_fail_are_found_sooner_among_suspects_and_each_counts_once() {
+        let (all, asked) = tried(&[]).unwrap();
+        assert_eq!((all.failed.len(), asked), (41, 4 * AT_A_TIME));
+        assert_eq!(all.counted.good + all.counted.left, SAMPLES - 41);
+        let failing: Vec<u64> = (0..60).map(|n| 50 * n).collect();
+        let (few, asked) = tried(&failing).unwrap();
+        assert_eq!((few.failed, asked), (failing, 60));
+        // Suspects that pass, and too few that fail: the others follow, none of them twice.
+        let (mixed, _) = tried(&[3, 50, 7, 100]).unwrap();
+        assert!(mixed.counted.left > 0 && mixed.counted.good + mixed.counted.left < SAMPLES - 40);
+        let mut once = mixed.failed.clone();
+        once.sort_unstable();
+        once.dedup();
+        assert_eq!(once.len(), mixed.failed.len());
+    }
+}
