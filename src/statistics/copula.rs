@@ -15,11 +15,14 @@
 //! The phases of a converter share a part of their scores: `z(k) = √s z0 + √(1 − s) z'(k)`. There r
 //! is s, and ρ is the share of the variance that they have in common.
 
+use std::sync::Arc;
+
 use super::memo::{Memo, recalled};
 use super::{Marginal, normal};
 
 thread_local! {
     static COMMON_SHARES: Memo<(Marginal, f64), f64> = const { Memo::new(Vec::new()) };
+    static SERIES: Memo<Marginal, Arc<HermiteSeries>> = const { Memo::new(Vec::new()) };
 }
 
 /// Terms of the series: its remainder falls like r^n.
@@ -40,7 +43,7 @@ pub fn common_share(marginal: &Marginal, share: f64) -> f64 {
     }
     // Each population asks again, of the same distributions.
     recalled(&COMMON_SHARES, (marginal.clone(), share), || {
-        PairSeries::of_equals(&HermiteSeries::new(marginal)).score(share, [0.0, 1.0])
+        PairSeries::of_equals(&HermiteSeries::recalled(marginal)).score(share, [0.0, 1.0])
     })
 }
 
@@ -52,8 +55,12 @@ pub struct HermiteSeries {
 }
 
 impl HermiteSeries {
-    /// Those of a distribution.
-    pub fn new(marginal: &Marginal) -> Self {
+    /// Those of a distribution. Each population asks again, of the same ones.
+    pub fn recalled(marginal: &Marginal) -> Arc<Self> {
+        recalled(&SERIES, marginal.clone(), || Arc::new(Self::new(marginal)))
+    }
+
+    fn new(marginal: &Marginal) -> Self {
         marginal.values().map_or_else(|| Self::of_shape(marginal), Self::of_values)
     }
 

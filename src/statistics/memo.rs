@@ -10,19 +10,19 @@ const KEPT: usize = 16;
 pub(super) type Memo<Q, A> = RefCell<Vec<(Q, A)>>;
 
 /// The answer kept, or `answer` of the question, which is then kept. `answer` may depend on nothing else.
-pub(super) fn recalled<Q: PartialEq, A: Copy>(
+pub(super) fn recalled<Q: PartialEq, A: Clone>(
     memo: &'static LocalKey<Memo<Q, A>>,
     question: Q,
     answer: impl FnOnce() -> A,
 ) -> A {
     let known = memo.with_borrow(|kept| {
-        kept.iter().find(|(asked, _)| *asked == question).map(|(_, answer)| *answer)
+        kept.iter().find(|(asked, _)| *asked == question).map(|(_, answer)| answer.clone())
     });
     known.unwrap_or_else(|| {
         let found = answer();
         memo.with_borrow_mut(|kept| {
             kept.truncate(KEPT - 1);
-            kept.insert(0, (question, found));
+            kept.insert(0, (question, found.clone()));
         });
         found
     })

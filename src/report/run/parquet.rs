@@ -19,6 +19,8 @@ use crate::solver::Case;
 /// while the list of the groups, which the footer needs, takes some 3 kB a column and group for
 /// good. At a million samples of four operating points both weigh the same.
 const ROWS: usize = 1 << 16;
+/// Rows that are gathered at once: their figures stay in the fast memory of a processor.
+const BLOCK: usize = 64;
 /// Rows of a row group of `population.parquet`, which has but one a sample: so gathering ends to
 /// grow with the samples as early as elsewhere.
 const PARTS_ROWS: usize = 1 << 15;
@@ -84,20 +86,30 @@ impl Samples {
         samples: usize,
         good: &dyn Fn(usize, usize) -> bool,
     ) -> anyhow::Result<()> {
-        for n in 0..samples {
-            for case in 0..self.cases.len() {
-                let SampleRow { status, figures: row } = batch.row(n, case);
-                self.sample.push(batch.first + n as u64);
-                self.case.push(case);
-                self.status.push(status);
-                self.good.push(good(n, case));
-                for (values, column) in self.values.iter_mut().zip(&self.figures) {
-                    values.push(row[column.place]);
-                }
-                self.flush_full()?;
-            }
+        let mut rows = 0..samples * self.cases.len();
+        while !rows.is_empty() {
+            let block = next_block(&mut rows, ROWS - self.sample.len());
+            self.gather(batch, block, good);
+            self.flush_full()?;
         }
         Ok(())
+    }
+
+    /// Takes a block of rows, column by column.
+    fn gather(&mut self, batch: &Batch, block: Range<usize>, good: &dyn Fn(usize, usize) -> bool) {
+        let cases = self.cases.len();
+        let mut figures = Vec::with_capacity(BLOCK);
+        for (n, case) in block.map(|row| (row / cases, row % cases)) {
+            let SampleRow { status, figures: row } = batch.row(n, case);
+            self.sample.push(batch.first + n as u64);
+            self.case.push(case);
+            self.status.push(status);
+            self.good.push(good(n, case));
+            figures.push(row);
+        }
+        for (values, column) in self.values.iter_mut().zip(&self.figures) {
+            values.extend(figures.iter().map(|row| row[column.place]));
+        }
     }
 
     /// Rows of a sample.
@@ -184,6 +196,13 @@ impl Samples {
     }
 }
 
+/// The first of the rows left, no more than there is room for.
+fn next_block(rows: &mut Range<usize>, room: usize) -> Range<usize> {
+    let block = rows.start..rows.end.min(rows.start + room.min(BLOCK));
+    rows.start = block.end;
+    block
+}
+
 /// Columns of a group of rows.
 struct SampleGroup<'a> {
     samples: &'a [u64],
@@ -255,8 +274,16 @@ impl Parts {
     ///
     /// When the file cannot be written.
     pub fn take(&mut self, batch: &Batch, samples: usize) -> anyhow::Result<()> {
-        (0..samples)
-            .try_for_each(|n| self.push(batch.first + n as u64, batch.own(n).iter().copied()))
+        let mut rows = 0..samples;
+        while !rows.is_empty() {
+            let block = next_block(&mut rows, PARTS_ROWS - self.sample.len());
+            self.sample.extend(block.clone().map(|n| batch.first + n as u64));
+            for (place, column) in self.values.iter_mut().enumerate() {
+                column.extend(block.clone().map(|n| batch.own(n)[place]));
+            }
+            self.flush_full()?;
+        }
+        Ok(())
     }
 
     /// Draws the samples of these numbers.
@@ -275,6 +302,10 @@ impl Parts {
     fn push(&mut self, sample: u64, values: impl Iterator<Item = f64>) -> anyhow::Result<()> {
         self.sample.push(sample);
         self.values.iter_mut().zip(values).for_each(|(column, value)| column.push(value));
+        self.flush_full()
+    }
+
+    fn flush_full(&mut self) -> anyhow::Result<()> {
         if self.sample.len() == PARTS_ROWS { self.flush() } else { Ok(()) }
     }
 

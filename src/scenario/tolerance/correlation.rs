@@ -78,7 +78,7 @@ impl Member {
     pub(in crate::scenario) fn new(parameter: Parameter, tolerance: &Tolerance) -> Self {
         let marginal = tolerance.shape.marginal();
         let shared = common_share(&marginal, tolerance.lot_share);
-        Self { parameter, series: Arc::new(HermiteSeries::new(&marginal)), shared }
+        Self { parameter, series: HermiteSeries::recalled(&marginal), shared }
     }
 }
 

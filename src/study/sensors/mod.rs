@@ -25,8 +25,8 @@ mod scaling;
 mod sensitivity;
 mod study;
 mod survey;
+mod suspects;
 mod tally;
-mod trials;
 mod variant;
 mod variant_case;
 

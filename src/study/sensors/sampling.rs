@@ -3,8 +3,8 @@
 use std::collections::HashSet;
 
 use super::part_tally::{AskedParts, PartTally};
+use super::suspects::{Counted, Stopped, SuspectTrials, Suspected, Tried};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
-use super::trials::{Counted, Suspected, Trials, Tried};
 use super::variant::Variant;
 use super::variant_case::{DrawnWithSensors, VariantCase};
 use crate::engine::{EngineError, Layout, SampleRow, Status};
@@ -14,7 +14,6 @@ use crate::solver::Case;
 use crate::statistics::{Confidence, Estimator, HeldOutPlan};
 use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::demand::{Count, Demand};
-use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::{NearlySolved, Session};
@@ -28,19 +27,6 @@ struct AskedCase<'a> {
     case: &'a Case,
     /// What is taken of them.
     figures: &'a [Figure],
-}
-
-/// Why sampling ended early.
-pub(super) enum Stopped {
-    /// By the user.
-    Interrupted,
-    Failed(StudyError),
-}
-
-impl<E: Into<StudyError>> From<E> for Stopped {
-    fn from(e: E) -> Self {
-        Self::Failed(e.into())
-    }
 }
 
 /// What tells whether a variant is good at an operating point.
@@ -143,7 +129,7 @@ impl Sampling<'_> {
             judges.iter().all(|judge| self.is_good(judge, drawn, &figures))
         };
         let workers = self.session.workers();
-        let mut trials = Trials::new(workers, is_good, is_certain, draws.samples, progress);
+        let mut trials = SuspectTrials::new(workers, is_good, is_certain, draws.samples, progress);
         let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
         trials.go_through(suspects.len() as u64, suspect)?;
         let known: HashSet<u64> = suspects.iter().copied().collect();

@@ -5,12 +5,12 @@ use std::collections::HashSet;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::sampling::{Sampling, Stopped};
+use super::sampling::Sampling;
 use super::scaling::{greatest_factor, with_scaled_errors};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
 };
-use super::trials::{Counted, MOST_SUSPECTS, Suspected, Tried};
+use super::suspects::{Counted, MOST_SUSPECTS, Stopped, Suspected, Tried};
 use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::converter::Condition;

@@ -4,8 +4,9 @@ use std::sync::atomic::AtomicBool;
 
 use super::reader::ResultReader;
 use super::result::{SensorStudy, Unfinished};
-use super::sampling::{Sampling, Stopped};
+use super::sampling::Sampling;
 use super::sensitivity::{Searcher, SensitivityQuestion};
+use super::suspects::Stopped;
 use super::variant_case::VariantCase;
 use crate::engine::EngineError;
 use crate::scenario::{Scenario, SensorRequest};

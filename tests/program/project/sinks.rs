@@ -25,7 +25,7 @@ const SINKS: [(&str, &[&str]); 12] = [
     ("Writer::from_writer", &["report/format/csv.rs"]),
     ("WriterBuilder", &[]),
     ("serde_json::to_string", &["report/format/json.rs"]),
-    ("serde_json::to_writer", &[]),
+    ("serde_json::to_writer", &["report/format/json.rs"]),
 ];
 
 /// Files that use a sink which is not theirs.

@@ -2,8 +2,8 @@
 
 use std::ops::{ControlFlow, Range};
 
-use super::sampling::Stopped;
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
+use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::settings::Draws;
 
@@ -11,6 +11,19 @@ use crate::study::common::settings::Draws;
 const AT_A_TIME: u64 = 512;
 /// Numbers of failed samples that are kept, at most.
 pub(super) const MOST_SUSPECTS: usize = 1 << 14;
+
+/// Why sampling ended early.
+pub(super) enum Stopped {
+    /// By the user.
+    Interrupted,
+    Failed(StudyError),
+}
+
+impl<E: Into<StudyError>> From<E> for Stopped {
+    fn from(e: E) -> Self {
+        Self::Failed(e.into())
+    }
+}
 
 /// Good samples so far, and those left to try.
 #[derive(Debug, Clone, Copy)]
@@ -34,7 +47,7 @@ pub(super) struct Suspected<'a> {
 }
 
 /// Samples that are tried until that is enough.
-pub(super) struct Trials<'a, G, C> {
+pub(super) struct SuspectTrials<'a, G, C> {
     workers: &'a Workers<'a>,
     is_good: G,
     is_certain: C,
@@ -43,7 +56,7 @@ pub(super) struct Trials<'a, G, C> {
     failed: Vec<u64>,
 }
 
-impl<'a, G, C> Trials<'a, G, C>
+impl<'a, G, C> SuspectTrials<'a, G, C>
 where
     G: Fn(u64) -> bool + Sync,
     C: Fn(Counted) -> Result<bool, Stopped>,
@@ -131,7 +144,7 @@ mod tests {
         };
         let is_certain = |own: Counted| Ok(SAMPLES - own.left - own.good >= 40);
         let mut silent = Silent;
-        let mut trials = Trials::new(&workers, is_good, is_certain, SAMPLES, &mut silent);
+        let mut trials = SuspectTrials::new(&workers, is_good, is_certain, SAMPLES, &mut silent);
         let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
         trials.go_through(suspects.len() as u64, suspect).ok()?;
         trials.go_through(SAMPLES, |n| (!suspects.contains(&n)).then_some(n)).ok()?;
