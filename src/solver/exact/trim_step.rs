@@ -84,8 +84,27 @@ impl LinearLoops<'_> {
         let trims: ArrayVec<f64, MAX_PHASES> =
             steps.iter().map(|step| step.at(&[reading, charge, h])).collect();
         let all = charge + h + trims.iter().sum::<f64>();
-        let step = all.is_finite().then_some(TrimStep { charge, h, trims, size: f64::NAN })?;
-        Some(TrimStep { size: step.size(self), ..step })
+        let size = self.size(charge, h, &trims);
+        all.is_finite().then_some(TrimStep { charge, h, trims, size })
+    }
+
+    /// The size of a step, relative to the unknowns.
+    fn size(&self, charge: f64, h: f64, trims: &[f64]) -> f64 {
+        let point = self.point;
+        let mut size = (h / point.h).abs();
+        if matches!(self.system.source, Source::Chain(_)) {
+            size = size.max((charge / point.charge).abs());
+        }
+        trims.iter().enumerate().fold(size, |size, (k, trim)| {
+            let z = self.phase_step(k, [charge, h, *trim]).amax() / (1.0 + point.z[k].amax());
+            size.max(trim.abs()).max(z)
+        })
+    }
+
+    /// The step of phase `k` with those of charge, half period and its trim.
+    fn phase_step(&self, k: usize, [charge, h, trim]: [f64; 3]) -> PhaseUnknowns {
+        let response = &self.linear.responses[k];
+        response.base + response.forcing * charge + response.period * h + self.responses[k].z * trim
     }
 
     /// The step of its trim that phase `k` asks for.
@@ -138,26 +157,6 @@ impl LinearLoops<'_> {
 }
 
 impl TrimStep {
-    fn size(&self, own: &LinearLoops<'_>) -> f64 {
-        let point = own.point;
-        let mut size = (self.h / point.h).abs();
-        if matches!(own.system.source, Source::Chain(_)) {
-            size = size.max((self.charge / point.charge).abs());
-        }
-        size = self.trims.iter().fold(size, |size, step| size.max(step.abs()));
-        (0..point.z.len()).fold(size, |size, k| {
-            size.max(self.of_phase(own, k).amax() / (1.0 + point.z[k].amax()))
-        })
-    }
-
-    fn of_phase(&self, own: &LinearLoops<'_>, k: usize) -> PhaseUnknowns {
-        let response = &own.linear.responses[k];
-        response.base
-            + response.forcing * self.charge
-            + response.period * self.h
-            + own.responses[k].z * self.trims[k]
-    }
-
     /// The output currents after it.
     pub(super) fn output_currents(&self, own: &LinearLoops<'_>) -> Vec<f64> {
         let phases = own.linear.trends.iter().zip(own.responses).zip(&self.trims);
@@ -173,7 +172,7 @@ impl TrimStep {
     pub(super) fn taken(&self, own: &LinearLoops<'_>) -> ConverterUnknowns {
         let mut point = own.point.clone();
         for (k, z) in point.z.iter_mut().enumerate() {
-            *z += self.of_phase(own, k);
+            *z += own.phase_step(k, [self.charge, self.h, self.trims[k]]);
         }
         point.charge += self.charge;
         point.h += self.h;

@@ -13,7 +13,7 @@ use super::phase_response::Move;
 use super::settle::{arrived, credible};
 use super::solution::{Part, start_of};
 use super::start::ExactStart;
-use super::system::{ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerUnitConverter};
+use super::system::{ConverterUnknowns, HOLDS, HalfPeriod, Linear, PerUnitConverter, Source};
 use super::trim_step::{LinearLoops, PerUnitSensor, TrimStep};
 use crate::converter::{Converter, MAX_PHASES, Parameter, Sensor, Tank};
 use crate::solver::links::ChainLinks;
@@ -22,7 +22,10 @@ use crate::solver::{Case, Effort, SteadyState};
 /// Step of the difference quotients, relative.
 const NUDGE: f64 = 1e-6;
 /// From farther away than this the loops are not settled at once: another rest point may be near.
-const FAR: f64 = 0.25;
+const FAR: f64 = 0.1;
+/// The same of paralleled phases: one that barely conducts is soon so far, and such phases have no other solution
+/// where all are on the falling side of their peaks.
+const FAR_PARALLELED: f64 = 0.25;
 /// By what part of itself a step must make the next one shorter.
 const SHORTENS: f64 = 0.2;
 /// Trims that are forecast farther off than this are not: the parts are too far from the nominal ones.
@@ -170,7 +173,7 @@ impl<'a> Iteration<'a> {
     }
 
     fn settle(mut self) -> Option<SettledLoops> {
-        let (mut last, mut bound) = (f64::INFINITY, FAR);
+        let (mut last, mut bound) = (f64::INFINITY, self.far());
         for _ in 0..STEPS {
             let step = self.next_step(last)?;
             if arrived(step.size, last) {
@@ -184,7 +187,7 @@ impl<'a> Iteration<'a> {
 
     /// What is told about a point next to which the loops settle.
     fn approach(mut self, detail: Detail) -> Option<ApproachedLoops> {
-        let (mut last, mut bound) = (f64::INFINITY, FAR);
+        let (mut last, mut bound) = (f64::INFINITY, self.far());
         for _ in 0..STEPS {
             let step = self.next_step(last)?;
             if step.size < NEAR {
@@ -194,6 +197,14 @@ impl<'a> Iteration<'a> {
             (last, bound) = (step.size, SHORTENS * step.size);
         }
         None
+    }
+
+    /// The longest step to begin with.
+    const fn far(&self) -> f64 {
+        match self.system.source {
+            Source::Chain(_) => FAR,
+            Source::Paralleled { .. } => FAR_PARALLELED,
+        }
     }
 
     /// The step from where the iteration is, to which the step before led.

@@ -1,9 +1,7 @@
 //! The same converters in all variants: drawn once, solved in each at every operating point.
 
-use std::collections::HashSet;
-
 use super::part_tally::{AskedParts, PartTally};
-use super::suspects::{Counted, Stopped, SuspectTrials, Suspected, Tried};
+use super::suspects::{Counted, Stopped, SuspectTrials, Suspects, Tried};
 use super::tally::{SampleTally, TRIM_FIGURES, figures_of_all};
 use super::variant::Variant;
 use super::variant_case::{DrawnWithSensors, VariantCase};
@@ -110,12 +108,13 @@ impl Sampling<'_> {
     /// then the others do not count. A sample that is not good at one operating point is not solved at others.
     pub(super) fn good(
         &self,
-        Suspected { draws, suspects }: &Suspected,
+        draws: Draws,
+        suspects: &Suspects,
         solving: Solving,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
     ) -> Result<Tried, Stopped> {
-        let population = self.session.population(&self.tolerances, *draws);
+        let population = self.session.population(&self.tolerances, draws);
         let scatter = SensorScatter::new(self.request);
         let limits = &self.session.scenario().limits;
         let figures = Demand::figures(limits);
@@ -129,12 +128,7 @@ impl Sampling<'_> {
             judges.iter().all(|judge| self.is_good(judge, drawn, &figures))
         };
         let workers = self.session.workers();
-        let mut trials = SuspectTrials::new(workers, is_good, is_certain, draws.samples, progress);
-        let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
-        trials.go_through(suspects.len() as u64, suspect)?;
-        let known: HashSet<u64> = suspects.iter().copied().collect();
-        trials.go_through(draws.samples, |n| (!known.contains(&n)).then_some(n))?;
-        Ok(trials.ended())
+        SuspectTrials::new(workers, is_good, is_certain, draws.samples, progress).run(suspects)
     }
 
     /// Whether a converter meets all limits at an operating point.

@@ -1,7 +1,5 @@
 //! The searches for the break-even factors at which the decision changes, verified on fresh samples.
 
-use std::collections::HashSet;
-
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -10,7 +8,7 @@ use super::scaling::{greatest_factor, with_scaled_errors};
 use super::survey::{
     BreakEvenFactor, EVALUATIONS, FactorBounds, FactorSpan, TargetComparison, break_evens, survey,
 };
-use super::suspects::{Counted, MOST_SUSPECTS, Stopped, Suspected, Tried};
+use super::suspects::{Counted, Stopped, Suspects, Tried};
 use super::variant::Variant;
 use super::variant_case::VariantCase;
 use crate::converter::Condition;
@@ -154,6 +152,7 @@ fn between(low: FreshYield, high: FreshYield, target: f64) -> Option<f64> {
 struct CountedSamples {
     question: SensitivityQuestion,
     factor: f64,
+    draws: Draws,
     solving: Solving,
 }
 
@@ -181,7 +180,7 @@ impl Searcher<'_> {
         let draws = Draws { samples: all.samples.min(most), ..all };
         progress.stage(question.stage(), (EVALUATIONS + 2) * draws.samples);
         let target = self.session.scenario().limits.yield_target;
-        let mut suspects = Vec::new();
+        let mut suspects = Suspects::default();
         let spans = survey(self.bounds(question, good.verdict(target)), |factor| {
             let is_unscaled = factor.to_bits() == 1.0_f64.to_bits();
             if is_unscaled {
@@ -242,7 +241,7 @@ impl Searcher<'_> {
         question: SensitivityQuestion,
         factor: f64,
         draws: Draws,
-        suspects: &mut Vec<u64>,
+        suspects: &mut Suspects,
         progress: &mut dyn Progress,
     ) -> Result<TargetComparison, Stopped> {
         let scenario = self.session.scenario();
@@ -253,13 +252,9 @@ impl Searcher<'_> {
         };
         let is_certain =
             |Counted { good, left }: Counted| Ok(compared(good)? == compared(good + left)?);
-        let sampled = CountedSamples { question, factor, solving: Solving::UntilClear };
-        let known = Suspected { draws, suspects };
-        let Tried { counted, mut failed } = self.counted(sampled, &known, is_certain, progress)?;
-        let news: HashSet<u64> = failed.iter().copied().collect();
-        failed.extend(suspects.iter().filter(|own| !news.contains(own)));
-        failed.truncate(MOST_SUSPECTS);
-        *suspects = failed;
+        let sampled = CountedSamples { question, factor, draws, solving: Solving::UntilClear };
+        let Tried { counted, failed } = self.counted(sampled, suspects, is_certain, progress)?;
+        suspects.learn(failed);
         compared(counted.good)
     }
 
@@ -272,9 +267,9 @@ impl Searcher<'_> {
         progress: &mut dyn Progress,
     ) -> Result<Yield, Stopped> {
         let confidence = Confidence::new(self.session.scenario().limits.confidence)?;
-        let sampled = CountedSamples { question, factor, solving: Solving::ToTheEnd };
-        let known = Suspected { draws, suspects: &[] };
-        let Tried { counted, .. } = self.counted(sampled, &known, |_| Ok(false), progress)?;
+        let sampled = CountedSamples { question, factor, draws, solving: Solving::ToTheEnd };
+        let none = Suspects::default();
+        let Tried { counted, .. } = self.counted(sampled, &none, |_| Ok(false), progress)?;
         Ok(Yield::new(counted.good, draws.samples, confidence)?)
     }
 
@@ -282,11 +277,11 @@ impl Searcher<'_> {
     fn counted(
         &self,
         sampled: CountedSamples,
-        known: &Suspected,
+        suspects: &Suspects,
         is_certain: impl Fn(Counted) -> Result<bool, Stopped>,
         progress: &mut dyn Progress,
     ) -> Result<Tried, Stopped> {
-        let CountedSamples { question, factor, solving } = sampled;
+        let CountedSamples { question, factor, draws, solving } = sampled;
         let (bands, errors) = match question.scaled {
             ScaledQuantity::SensorErrors => (1.0, factor),
             ScaledQuantity::Bands => (factor, 1.0),
@@ -299,7 +294,7 @@ impl Searcher<'_> {
             variant_cases: cases.collect(),
             parts: None,
         };
-        sampling.good(known, solving, is_certain, progress)
+        sampling.good(draws, suspects, solving, is_certain, progress)
     }
 }
 

@@ -1,16 +1,16 @@
 //! Samples that are tried for one search: those that are likely to fail first, and no more than it takes.
 
+use std::collections::HashSet;
 use std::ops::{ControlFlow, Range};
 
 use crate::engine::{Batch, EngineError, Layout, Status, Workers};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
-use crate::study::common::settings::Draws;
 
 /// Samples that are tried before it is asked whether the others count.
 const AT_A_TIME: u64 = 512;
 /// Numbers of failed samples that are kept, at most.
-pub(super) const MOST_SUSPECTS: usize = 1 << 14;
+const MOST_SUSPECTS: usize = 1 << 14;
 
 /// Why sampling ended early.
 pub(super) enum Stopped {
@@ -39,11 +39,18 @@ pub(super) struct Tried {
     pub failed: Vec<u64>,
 }
 
-/// Samples of which some are likely not to be good.
-pub(super) struct Suspected<'a> {
-    pub draws: Draws,
-    /// Numbers of these, each once. They are tried first: where many fail, that is certain soon.
-    pub suspects: &'a [u64],
+/// Numbers of samples that are likely not to be good, each once: those that failed last before others.
+#[derive(Debug, Default)]
+pub(super) struct Suspects(Vec<u64>);
+
+impl Suspects {
+    /// Takes in those that failed now.
+    pub(super) fn learn(&mut self, mut failed: Vec<u64>) {
+        let news: HashSet<u64> = failed.iter().copied().collect();
+        failed.extend(self.0.iter().filter(|own| !news.contains(own)));
+        failed.truncate(MOST_SUSPECTS);
+        self.0 = failed;
+    }
 }
 
 /// Samples that are tried until that is enough.
@@ -73,15 +80,21 @@ where
         Self { workers, is_good, is_certain, progress, counted, failed: Vec::new() }
     }
 
-    /// What has become of them. Those left do not count.
-    pub(super) fn ended(self) -> Tried {
+    /// Tries the suspects, then the others, until it is certain; those left do not count.
+    pub(super) fn run(mut self, suspects: &Suspects) -> Result<Tried, Stopped> {
+        let Suspects(suspects) = suspects;
+        let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
+        let known: HashSet<u64> = suspects.iter().copied().collect();
+        let samples = self.counted.left;
+        self.go_through(suspects.len() as u64, suspect)?;
+        self.go_through(samples, |n| (!known.contains(&n)).then_some(n))?;
         let Self { progress, counted, failed, .. } = self;
         progress.advance(counted.left);
-        Tried { counted, failed }
+        Ok(Tried { counted, failed })
     }
 
     /// Tries the samples that stand at so many places; none stands where it was tried before.
-    pub(super) fn go_through(
+    fn go_through(
         &mut self,
         places: u64,
         at: impl Fn(u64) -> Option<u64> + Sync,
@@ -144,11 +157,9 @@ mod tests {
         };
         let is_certain = |own: Counted| Ok(SAMPLES - own.left - own.good >= 40);
         let mut silent = Silent;
-        let mut trials = SuspectTrials::new(&workers, is_good, is_certain, SAMPLES, &mut silent);
-        let suspect = |n: u64| usize::try_from(n).ok().and_then(|n| suspects.get(n).copied());
-        trials.go_through(suspects.len() as u64, suspect).ok()?;
-        trials.go_through(SAMPLES, |n| (!suspects.contains(&n)).then_some(n)).ok()?;
-        Some((trials.ended(), asked.into_inner()))
+        let trials = SuspectTrials::new(&workers, is_good, is_certain, SAMPLES, &mut silent);
+        let tried = trials.run(&Suspects(suspects.to_vec())).ok()?;
+        Some((tried, asked.into_inner()))
     }
 
     #[test]
@@ -166,5 +177,15 @@ mod tests {
         once.sort_unstable();
         once.dedup();
         assert_eq!(once.len(), mixed.failed.len());
+    }
+
+    #[test]
+    fn those_that_failed_last_are_suspected_first() {
+        let mut suspects = Suspects::default();
+        suspects.learn(vec![4, 9, 2]);
+        suspects.learn(vec![7, 9]);
+        assert_eq!(suspects.0, [7, 9, 4, 2]);
+        suspects.learn((100..).take(MOST_SUSPECTS).collect());
+        assert_eq!((suspects.0.len(), suspects.0[0]), (MOST_SUSPECTS, 100));
     }
 }
