@@ -80,6 +80,20 @@ fn all_modes_agree_with_the_derivative_of_the_whole_circuit() {
     }
 }
 
+/// Whether it has settled within some periods is told without the modes, and only close to them not at all.
+/// The largest modulus is that of the derivative.
+#[test]
+fn settling_within_some_periods_agrees_with_the_derivative() {
+    for (name, map, expected) in integrated() {
+        let largest = list(&expected, "moduli_of_the_derivative")[0];
+        for periods in [1_i32, 40, 300] {
+            let within = |modulus: f64| map.settles_within(periods.into(), modulus.powi(periods));
+            assert!(within(largest + 2e-3), "{name}: {periods} periods, {largest}");
+            assert!(!within(largest - 1e-5), "{name}: {periods} periods, {largest}");
+        }
+    }
+}
+
 fn design(started: &Value, name: &str) -> (Converter, OperatingPoint, FrequencyBand) {
     let StartedDesign { phases, tank, flying, point, band } = StartedDesign::new(started, name);
     (Converter::uniform(phases, tank, flying), point, band)

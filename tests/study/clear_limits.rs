@@ -16,12 +16,15 @@ use fairphase::study::common::figures::Figure;
 use fairphase::study::common::progress::Silent;
 use fairphase::study::common::session::{NearlySolved, Session};
 use fairphase::study::common::settings::Settings;
+use fairphase::study::common::settling_figures::SettlingFigure;
 use fairphase::study::common::trials::{ConverterVariant, Solving, paired_trials};
+use fairphase::units::Second;
 
 const SHELF: &str = include_str!("../../scenarios/telecom-shelf.toml");
 const RUNWAY: &str = include_str!("../../scenarios/runway-lights.toml");
 const SEABED: &str = include_str!("../../scenarios/seabed-node.toml");
 const LAMPS: &str = include_str!("../../scenarios/greenhouse-lamps.toml");
+const CANAL: &str = include_str!("../../scenarios/canal-lock.toml");
 const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
 
 /// How many were told, of how many.
@@ -189,4 +192,35 @@ fn the_same_samples_pass_and_the_same_limit_binds() {
         assert_eq!(quick.pairs, full.pairs);
         assert!(full.trials.iter().any(|trial| trial.good < trial.samples));
     }
+}
+
+/// That a chain settles within a limit is told by a bound, which lies above the time and not above the limit.
+/// Of those that do not, and of the closest, the modes tell the time itself.
+#[test]
+fn what_settles_within_a_limit_agrees_with_the_modes() {
+    let scenario = Scenario::parse("canal", CANAL).unwrap();
+    let settings = Settings { samples: 60, seed: 9, method: Method::Exact, threads: 0 };
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings, &stop).unwrap();
+    let population = session.population(&scenario.tolerances, settings.draws());
+    let figure = Figure::Settling(SettlingFigure::Time);
+    let measurement = session.measurement(&[]);
+    let (mut bounded, mut far) = (0, 0);
+    for sample in 0..settings.samples {
+        let converter = population.draw(sample);
+        for case in session.cases(Arrangement::Chain) {
+            let outcome = session.solver().solve(&converter, case);
+            let solved = || measurement.solved(outcome.solved().unwrap(), &converter, case);
+            let time = solved().value(figure);
+            for factor in [0.3, 0.98, 1.0 - 1e-6, 1.0 + 1e-6, 1.02, 1.5, 5.0] {
+                let limit = factor * time;
+                let told = solved().with_settling_limit(Some(Second(limit))).value(figure);
+                assert_eq!(told <= limit, factor > 1.0, "sample {sample}: {told} s of {time} s");
+                assert!(told >= time, "sample {sample}: {told} s of {time} s");
+                bounded += u64::from(told > time);
+                far += u64::from(factor > 1.1);
+            }
+        }
+    }
+    assert!(bounded >= far, "{bounded} of {far}");
 }

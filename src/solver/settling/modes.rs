@@ -16,6 +16,9 @@ const BESIDE: f64 = 1e-9;
 const ITERATIONS: usize = 4;
 /// Decay per period below which rounding cannot tell it from none.
 const UNDAMPED: f64 = 1e-11;
+/// Powers of a map that tell whether it settles: up to the 4096th. The norm of one that does so stays small.
+const SQUARINGS: usize = 13;
+const LARGE: f64 = 1e4;
 /// Angle per period, in radians, below which a mode does not oscillate.
 const NO_ANGLE: f64 = 1e-9;
 
@@ -92,6 +95,31 @@ impl PeriodMap {
         let slowest = upper.find_map(|value| self.mode(*value))?;
         let (period, neutral_modes) = (self.period(), self.neutral_modes());
         Some(Settling { period, eigenvalues, slowest, neutral_modes })
+    }
+
+    /// Whether certainly no more than a share of any mode that decays is left after so many periods, λⁿ ≤ share.
+    ///
+    /// No eigenvalue of a matrix is larger than the norm of its k-th power, to the power of 1/k. So all modes
+    /// of M decay faster than by a factor f in a period where the norm of a power of M/f is below one. Powers
+    /// are squared one after the other, with a bound of what rounding makes of them (Higham, Accuracy and
+    /// Stability of Numerical Algorithms, 2nd edition 2002, section 3.5; from memory). Close to the limit
+    /// nothing is certain.
+    pub fn settles_within(&self, periods: f64, share: f64) -> bool {
+        let rounding = self.decaying.nrows() as f64 * f64::EPSILON;
+        let mut power = &self.decaying / libm::exp(libm::log(share) / periods);
+        let mut error = rounding * power.norm();
+        for _ in 0..SQUARINGS {
+            let norm = power.norm();
+            if norm + error < 1.0 {
+                return true;
+            }
+            if !(norm < LARGE && error < 1.0) {
+                return false;
+            }
+            error = (2.0 * norm + error) * error + rounding * norm * norm;
+            power = &power * &power;
+        }
+        false
     }
 
     /// The mode of an eigenvalue; none where it does not move flying capacitors.

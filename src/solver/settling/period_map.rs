@@ -1,5 +1,6 @@
 //! The map of the whole circuit over one period, about its steady state.
 
+use arrayvec::ArrayVec;
 use nalgebra::{DMatrix, DVector};
 
 use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint};
@@ -98,33 +99,26 @@ impl ChainLayout {
         plain.component_mul(&self.scale)
     }
 
-    /// Adds one phase's half period to a half's map of plain states.
+    /// Puts one phase's half period into a half's map of plain states, where it is still the identity.
     fn add_phase(&self, map: &mut DMatrix<f64>, phase: usize, in_first: bool, half: &LinearHalf) {
         let (sign, leg) = if in_first { (1.0, 0) } else { (-1.0, 1) };
         let (tank, resonant) = (Self::tank(phase), Self::resonant(phase));
-        // The start (d, im, e) in the signs of a rising source, by the state.
-        let mut start = DMatrix::zeros(3, self.size());
-        start[(0, tank)] = sign;
-        start[(1, tank + 1)] = sign;
-        start[(2, resonant)] = -sign;
         let drives = leg < self.legs();
-        let flying: Vec<_> =
-            if drives { self.neighbours(leg, phase).collect() } else { Vec::new() };
-        for (_, place, by) in &flying {
-            start[(2, *place)] = *by;
-        }
-        let jacobian = DMatrix::from_fn(3, 3, |n, m| half.jacobian[n][m]);
-        let end = jacobian * &start;
-        let charge = (start.row(2) - end.row(2)) / half.elastance;
-        map.set_row(tank, &(end.row(0) * sign));
-        map.set_row(tank + 1, &(end.row(1) * sign));
-        let mut add = |place: usize, change| {
-            let row = map.row(place) + change;
-            map.set_row(place, &row);
-        };
-        add(resonant, &charge * (sign / self.resonant[phase]));
-        for (node, place, by) in flying {
-            add(place, &charge * (-by / self.legs[leg][node]));
+        let flying: ArrayVec<_, 2> =
+            if drives { self.neighbours(leg, phase).collect() } else { ArrayVec::new() };
+        // The start (d, im, e) in the signs of a rising source, by the states that it depends on.
+        let own = [(tank, 0, sign), (tank + 1, 1, sign), (resonant, 2, -sign)];
+        let sources = flying.iter().map(|(_, place, by)| (*place, 2, *by));
+        for (state, of_start, by) in own.into_iter().chain(sources) {
+            let [d, im, e] = half.jacobian.map(|row| row[of_start] * by);
+            let moved = if of_start == 2 { by - e } else { -e };
+            let charge = moved / half.elastance;
+            map[(tank, state)] = d * sign;
+            map[(tank + 1, state)] = im * sign;
+            map[(resonant, state)] += charge * (sign / self.resonant[phase]);
+            for (node, place, by) in &flying {
+                map[(*place, state)] += charge * (-by / self.legs[leg][*node]);
+            }
         }
     }
 

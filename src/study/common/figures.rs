@@ -15,7 +15,7 @@ use crate::study::common::drift::chain_drift;
 use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::settling_figures::{SettlingFigure, SlowestMode};
 use crate::study::common::switching_figures::SwitchingFigure;
-use crate::units::Volt;
+use crate::units::{Second, Volt};
 
 /// A side of a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -235,6 +235,8 @@ pub struct SolvedConverter<'a> {
     switching: OnceCell<Option<SoftSwitching>>,
     /// How a disturbance decays, once a figure asks.
     slowest: OnceCell<Option<SlowestMode>>,
+    /// The limit on its time, where no more is asked than whether it is met.
+    settling_limit: Option<Second>,
 }
 
 impl<'a> SolvedConverter<'a> {
@@ -265,6 +267,7 @@ impl<'a> SolvedConverter<'a> {
             switch: None,
             switching: OnceCell::new(),
             slowest: OnceCell::new(),
+            settling_limit: None,
         }
     }
 
@@ -279,6 +282,13 @@ impl<'a> SolvedConverter<'a> {
     pub fn with_switches(mut self, switch: Option<&'a SwitchSettings>) -> Self {
         self.switch = switch;
         self
+    }
+
+    /// The same where no more is asked of the settling time than whether it meets a limit: its figures are
+    /// those of the limit where it does so for certain.
+    #[must_use]
+    pub fn with_settling_limit(self, settling_limit: Option<Second>) -> Self {
+        Self { settling_limit, ..self }
     }
 
     /// How the switches turn on; none where they are not described, or the solver does not tell the
@@ -332,9 +342,10 @@ impl<'a> SolvedConverter<'a> {
             }
             Figure::Rating(rating) => self.highest(rating),
             Figure::Settling(own) => {
-                let slowest = self.slowest.get_or_init(|| match self.voltages {
-                    Some(_) => SlowestMode::new(self.state, &self.converter, self.point),
-                    None => None,
+                let slowest = self.slowest.get_or_init(|| {
+                    self.voltages.as_ref()?;
+                    let limit = self.settling_limit;
+                    SlowestMode::new(self.state, &self.converter, self.point, limit)
                 });
                 slowest.as_ref().map_or(f64::NAN, |slowest| own.value(slowest))
             }

@@ -16,6 +16,7 @@ use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::{Baseline, baselines_in};
 use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
+use crate::units::Second;
 
 /// A scenario that is ready to be sampled.
 ///
@@ -53,6 +54,8 @@ pub struct PlannedRow<'a> {
     /// Its limits, where nothing else is asked: a converter that is clear of all of them is not solved to the
     /// end, and the row holds ends of its figures.
     pub clear: Option<&'a ClearLimits>,
+    /// The limit on the settling time, where no more is asked than whether it is met.
+    pub settling_limit: Option<Second>,
 }
 
 /// Solves a converter and takes its figures.
@@ -61,6 +64,7 @@ pub struct Measurement<'a> {
     solver: Solver<'a>,
     scenario: &'a Scenario,
     figures: &'a [Figure],
+    settling_limit: Option<Second>,
 }
 
 impl<'a> Session<'a> {
@@ -181,7 +185,12 @@ impl<'a> Session<'a> {
     where
         'a: 'f,
     {
-        Measurement { solver: self.solver(), scenario: self.scenario, figures }
+        Measurement {
+            solver: self.solver(),
+            scenario: self.scenario,
+            figures,
+            settling_limit: None,
+        }
     }
 
     /// Evaluates so many samples; `consume` takes the batches in order.
@@ -214,7 +223,8 @@ impl<'a> Session<'a> {
     ) -> Result<(), EngineError> {
         let SamplePlan { method, figures, .. } = *plan;
         let solver = self.solver().with_method(method);
-        let measurement = Measurement { solver, scenario: self.scenario, figures };
+        let measurement =
+            Measurement { solver, scenario: self.scenario, figures, settling_limit: None };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             plan.fill(sample, &measurement, statuses, numbers);
         };
@@ -223,9 +233,14 @@ impl<'a> Session<'a> {
 }
 
 impl<'a> PlannedRow<'a> {
+    /// A row that holds all its figures.
+    pub fn of_figures(population: usize, case: &'a Case) -> Self {
+        Self { population, case, clear: None, settling_limit: None }
+    }
+
     /// A row for each case, all of the same converter.
     pub fn of_one_population(cases: &'a [Case]) -> Vec<Self> {
-        cases.iter().map(|case| Self { population: 0, case, clear: None }).collect()
+        cases.iter().map(|case| Self::of_figures(0, case)).collect()
     }
 }
 
@@ -264,6 +279,7 @@ impl SamplePlan<'_> {
                     &*drawn.insert((row.population, converter))
                 }
             };
+            let measurement = Measurement { settling_limit: row.settling_limit, ..*measurement };
             *status = match row.clear {
                 Some(clear) => measurement.take_until_clear(converter, row.case, clear, numbers),
                 None => measurement.take(converter, row.case, numbers),
@@ -361,5 +377,6 @@ impl<'a> Measurement<'a> {
         let drift = &self.scenario.drift;
         SolvedConverter::new(state, converter, &case.point, case.arrangement, drift)
             .with_switches(self.scenario.switch.as_ref())
+            .with_settling_limit(self.settling_limit)
     }
 }

@@ -2,11 +2,13 @@
 
 use crate::converter::{Converter, OperatingPoint};
 use crate::solver::SteadyState;
-use crate::solver::settling::{PeriodMap, SettlingMode};
+use crate::solver::settling::PeriodMap;
 use crate::units::Second;
 
 /// Share of a disturbance that is left when it counts as settled.
 pub const SETTLED: f64 = 0.01;
+/// By how much, relatively, a converter must settle earlier than a limit to be told within it unseen.
+const WITHIN: f64 = 1e-9;
 
 /// A figure of the slowest mode that moves flying capacitors and decays.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,23 +19,30 @@ pub enum SettlingFigure {
     Time,
 }
 
-/// The slowest mode of a solved chain.
-#[derive(Debug, Clone)]
+/// How long the slowest mode of a solved chain lasts.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct SlowestMode {
     period: Second,
-    mode: SettlingMode,
+    /// Switching periods until it is settled.
+    periods: f64,
 }
 
 impl SlowestMode {
-    /// None where the steady state does not tell the currents at the switching instants.
+    /// With a limit, of a chain that settles within it for certain: as if it took just as long. None where the
+    /// steady state does not tell the currents at the switching instants.
     pub(super) fn new(
         state: &SteadyState,
         converter: &Converter,
         point: &OperatingPoint,
+        limit: Option<Second>,
     ) -> Option<Self> {
         let map = PeriodMap::new(state, converter, point)?;
-        let mode = map.settling()?.slowest;
-        Some(Self { period: map.period(), mode })
+        let period = map.period();
+        let limit = limit.map(|limit| (1.0 - WITHIN) * limit.0 / period.0);
+        if let Some(periods) = limit.filter(|periods| map.settles_within(*periods, SETTLED)) {
+            return Some(Self { period, periods });
+        }
+        Some(Self { period, periods: map.settling()?.slowest.periods_until(SETTLED) })
     }
 }
 
@@ -51,10 +60,9 @@ impl SettlingFigure {
 
     /// Its value.
     pub(super) fn value(self, slowest: &SlowestMode) -> f64 {
-        let periods = slowest.mode.periods_until(SETTLED);
         match self {
-            Self::Periods => periods,
-            Self::Time => periods * slowest.period.0,
+            Self::Periods => slowest.periods,
+            Self::Time => slowest.periods * slowest.period.0,
         }
     }
 }

@@ -78,6 +78,10 @@ pub fn paired_trials(
         Solving::ToTheEnd => None,
         Solving::UntilClear => ClearLimits::new(limits, case, &figures),
     };
+    let settling_limit = match solving {
+        Solving::ToTheEnd => None,
+        Solving::UntilClear => limits.chain.settling_time,
+    };
     let clear = Arrangement::ALL.map(|own| session.cases(own).map(of_case).collect::<Vec<_>>());
     let populations: Vec<Population> =
         variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
@@ -87,7 +91,11 @@ pub fn paired_trials(
         .flat_map(|(population, variant)| {
             let slot = usize::from(variant.arrangement == Arrangement::Paralleled);
             let cases = session.cases(variant.arrangement).zip(&clear[slot]);
-            cases.map(move |(case, clear)| PlannedRow { population, case, clear: clear.as_ref() })
+            cases.map(move |(case, clear)| PlannedRow {
+                clear: clear.as_ref(),
+                settling_limit,
+                ..PlannedRow::of_figures(population, case)
+            })
         })
         .collect();
     let method = session.settings().method;

@@ -40,8 +40,7 @@ pub(super) fn sample(
     progress: &mut dyn Progress,
 ) -> Result<Vec<SampledSettling>, StudyError> {
     let confidence = Confidence::new(scenario.limits.confidence)?;
-    let rows: Vec<PlannedRow> =
-        cases.iter().map(|case| PlannedRow { population: 0, case, clear: None }).collect();
+    let rows: Vec<PlannedRow> = cases.iter().map(|case| PlannedRow::of_figures(0, case)).collect();
     let source = session.settings().draws().source;
     let nominal = scenario.nominal_converter();
     let populations = [Population::with_tolerances(nominal, &scenario.tolerances, source)];

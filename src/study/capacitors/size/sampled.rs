@@ -116,8 +116,12 @@ pub(super) fn sample(
     };
     let populations: Vec<Population> = size.cases.iter().map(population).collect();
     let cases = size.cases.iter().map(|own| &own.case).enumerate();
-    let rows: Vec<PlannedRow> =
-        cases.map(|(population, case)| PlannedRow { population, case, clear: None }).collect();
+    let settling_limit = scenario.limits.chain.settling_time;
+    let row = |(population, case)| PlannedRow {
+        settling_limit,
+        ..PlannedRow::of_figures(population, case)
+    };
+    let rows: Vec<PlannedRow> = cases.map(row).collect();
     let figures = &columns.figures;
     let method = session.settings().method;
     let plan = SamplePlan { method, populations: &populations, rows: &rows, figures };
