@@ -5,6 +5,8 @@ pub(super) const ORDER: usize = 12;
 
 /// Parts of a stretch in which a sign is looked for.
 const PARTS: u32 = 8;
+/// Halvings of a part until the lowest point in it is known.
+const HALVINGS: u32 = 30;
 /// Most steps towards a crossing.
 const STEPS: u32 = 100;
 
@@ -122,17 +124,32 @@ impl Series {
         (after.value < 0.0).then(|| self.narrow(start, after))
     }
 
-    /// The first crossing of one that turns more than once: between neighbouring points.
+    /// The first crossing of one that turns more than once: between neighbouring points, or on the way to where it is
+    /// lowest between them.
     fn first_in_parts(&self, start: Point, end: f64) -> Option<f64> {
         let mut before = start;
         for part in 1..=PARTS {
             let after = self.point(end * f64::from(part) / f64::from(PARTS));
-            if after.value < 0.0 {
-                return Some(self.narrow(before, after));
+            let turns = before.rise < 0.0 && after.rise > 0.0;
+            let lowest = if turns { self.lowest_between(before, after) } else { after };
+            if lowest.value < 0.0 {
+                return Some(self.narrow(before, lowest));
             }
             before = after;
         }
         None
+    }
+
+    /// Where one is lowest that falls at one point and rises at a later one; or where it is below zero on the way there.
+    fn lowest_between(&self, mut before: Point, mut after: Point) -> Point {
+        for _ in 0..HALVINGS {
+            let middle = self.point(0.5 * (before.u + after.u));
+            if middle.value < 0.0 {
+                return middle;
+            }
+            if middle.rise < 0.0 { before = middle } else { after = middle }
+        }
+        after
     }
 
     /// Where one that falls at first and bends upward is lowest, up to `end`: Newton's steps on its slope.
@@ -211,6 +228,17 @@ mod tests {
         assert!((cubic.point(0.5).value - 0.5).abs() < 1e-15);
         assert!((cubic.point(0.5).rise - 1.0).abs() < 1e-15);
         assert!((cubic.times(2.0).plus(1.0).point(0.5).value - 2.0).abs() < 1e-15);
+    }
+
+    /// By hand: 0.001 − u + 60 u² is zero at (1 − √0.76)/120. The dip there ends long before the first eighth of the
+    /// way, and later terms bend the other way.
+    #[test]
+    fn a_dip_right_at_the_begin_is_found() {
+        let dips = |value| series(&[value, -1.0, 60.0, -80.0, 30.0]).first_below(1.0, 0.0);
+        let root = (1.0 - 0.76_f64.sqrt()) / 120.0;
+        assert!((dips(0.001).unwrap() - root).abs() < 1e-5, "{:?}", dips(0.001));
+        assert!(dips(1e-15).unwrap() < 1e-9, "{:?}", dips(1e-15));
+        assert_eq!(dips(0.005), None, "it dips by 1/240");
     }
 
     #[test]
