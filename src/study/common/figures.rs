@@ -284,8 +284,8 @@ impl<'a> SolvedConverter<'a> {
         self
     }
 
-    /// The same where no more is asked of the settling time than whether it meets a limit: its figures are
-    /// those of the limit where it does so for certain.
+    /// The same where only one thing is asked of the settling time: whether it meets a limit. Where it does for
+    /// certain, the limit stands for the time.
     #[must_use]
     pub fn with_settling_limit(self, settling_limit: Option<Second>) -> Self {
         Self { settling_limit, ..self }

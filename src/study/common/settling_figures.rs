@@ -7,7 +7,7 @@ use crate::units::Second;
 
 /// Share of a disturbance that is left when it counts as settled.
 pub const SETTLED: f64 = 0.01;
-/// By how much, relatively, a converter must settle earlier than a limit to be told within it unseen.
+/// By how much earlier than a limit, relatively, a chain must settle for the limit to stand for its time.
 const WITHIN: f64 = 1e-9;
 
 /// A figure of the slowest mode that moves flying capacitors and decays.
@@ -28,8 +28,8 @@ pub(super) struct SlowestMode {
 }
 
 impl SlowestMode {
-    /// With a limit, of a chain that settles within it for certain: as if it took just as long. None where the
-    /// steady state does not tell the currents at the switching instants.
+    /// Where a limit is given and the chain settles within it for certain, the limit stands for its time. None
+    /// where the steady state does not tell the currents at the switching instants.
     pub(super) fn new(
         state: &SteadyState,
         converter: &Converter,
