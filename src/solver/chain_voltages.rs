@@ -10,7 +10,8 @@ use arrayvec::ArrayVec;
 
 use super::steady_state::{PhaseState, SteadyState};
 use crate::converter::{
-    Arrangement, ChainDrift, Converter, FlyingCapacitors, MAX_PHASES, OperatingPoint, neighbours,
+    Arrangement, ChainDrift, Converter, FlyingCapacitors, MAX_PHASES, NodeValues, OperatingPoint,
+    neighbours,
 };
 use crate::units::Volt;
 
@@ -31,7 +32,7 @@ pub struct FlyingVoltage {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LegVoltages {
     /// Every flying capacitor; N − 1 of them.
-    pub flying: ArrayVec<FlyingVoltage, { MAX_PHASES - 1 }>,
+    pub flying: NodeValues<FlyingVoltage>,
     /// Highest voltage across each high switch. Exact for the first two and the last; between two
     /// flying capacitors a bound, at most one ripple too high.
     pub high_blocking: ArrayVec<Volt, MAX_PHASES>,
@@ -115,23 +116,19 @@ struct DrivenLeg<'a> {
 impl DrivenLeg<'_> {
     fn voltages(&self) -> LegVoltages {
         let phases = self.phases.len();
+        let flying: NodeValues<FlyingVoltage> =
+            (1..phases).map(|n| self.flying_voltage(n)).collect();
         LegVoltages {
-            flying: (1..phases).map(|n| self.node(n)).collect(),
-            high_blocking: (0..phases).map(|k| self.high_blocking(k)).collect(),
+            high_blocking: (0..phases).map(|k| self.high_blocking(k, &flying)).collect(),
             low_blocking: (0..phases).map(|k| self.low_blocking(k)).collect(),
+            flying,
         }
     }
 
-    /// Voltage of a node. Node 0 is the input and node N the ground, both without ripple. Node n
-    /// between them is the flying capacitor after the n-th phase.
-    fn node(&self, n: usize) -> FlyingVoltage {
-        let phases = self.phases;
-        if n == 0 || n == phases.len() {
-            let v = if n == 0 { self.input } else { Volt(0.0) };
-            return FlyingVoltage { middle: v, mean: Some(v), lowest: v, highest: v };
-        }
+    /// Voltage of the flying capacitor after the n-th phase.
+    fn flying_voltage(&self, n: usize) -> FlyingVoltage {
         let (c, middle) = (self.flying[n - 1].0, self.middles[n - 1]);
-        let (charged_by, discharged_by) = (&phases[n - 1], &phases[n]);
+        let (charged_by, discharged_by) = (&self.phases[n - 1], &self.phases[n]);
         let half_ripple = 0.5 * charged_by.charge / c;
         let (start, end) = (middle - half_ripple, middle + half_ripple);
         let ((in_low, in_high), (out_low, out_high)) =
@@ -147,20 +144,29 @@ impl DrivenLeg<'_> {
         }
     }
 
+    /// Mid-ripple voltage of a node. Node 0 is the input and node N the ground, both without ripple. Node n
+    /// between them is the flying capacitor after the n-th phase.
+    fn middle(&self, n: usize) -> f64 {
+        match n {
+            0 => self.input.0,
+            _ if n == self.phases.len() => 0.0,
+            _ => self.middles[n - 1],
+        }
+    }
+
     /// Highest voltage across the low switch of phase `k`: its source voltage while its high side
     /// is on, highest where charge flowed back.
     fn low_blocking(&self, k: usize) -> Volt {
         let phase = &self.phases[k];
-        let (upper, lower) = (self.node(k).middle.0, self.node(k + 1).middle.0);
         let kappa = neighbours(self.flying, k);
-        let start = upper - lower + 0.5 * phase.charge * kappa;
+        let start = self.middle(k) - self.middle(k + 1) + 0.5 * phase.charge * kappa;
         Volt(start - kappa * phase.charge_range[self.half].0)
     }
 
     /// Highest voltage across the high switch of phase `k`. While phase k is low its neighbours are
     /// high: node k − 1 stands on node k − 2's voltage.
-    fn high_blocking(&self, k: usize) -> Volt {
-        let upper = self.node(k.saturating_sub(1)).highest.0;
+    fn high_blocking(&self, k: usize, flying: &[FlyingVoltage]) -> Volt {
+        let upper = if k < 2 { self.input.0 } else { flying[k - 2].highest.0 };
         if k == 0 {
             return Volt(upper - self.lowest_while_low(0));
         }

@@ -87,11 +87,10 @@ fn at_pace(rings: [&Ring; 2], signals: [Signal; 2], length: f64, pace: f64) -> C
     let mut now = Point::of(rings, signals, points.spacing);
     let (mut absolute, mut peak) = (0.0, now.value.abs());
     let square = points.square(rings, signals, |signals| {
-        let next = Point::of(rings, signals, points.spacing);
-        let cubic = Cubic::between(now, next);
-        absolute += cubic.absolute();
-        peak = peak.max(next.value.abs()).max(cubic.turn().abs());
-        now = next;
+        let span = Span { from: now, to: Point::of(rings, signals, points.spacing) };
+        absolute += span.absolute();
+        peak = peak.max(span.to.value.abs()).max(span.turn().abs());
+        now = span.to;
     });
     CurrentIntegrals { square, absolute: absolute * points.spacing, peak }
 }
@@ -167,6 +166,49 @@ impl Point {
     }
 }
 
+/// From a point to the next one.
+#[derive(Debug, Clone, Copy)]
+struct Span {
+    from: Point,
+    to: Point,
+}
+
+impl Span {
+    fn cubic(&self) -> Cubic {
+        let Self { from, to } = self;
+        let rise = to.value - from.value;
+        Cubic {
+            a: from.value,
+            b: from.slope,
+            c: 3.0 * rise - 2.0 * from.slope - to.slope,
+            d: from.slope + to.slope - 2.0 * rise,
+        }
+    }
+
+    /// The integral of the cubic: the trapezoidal rule with its first correction.
+    fn integral(&self) -> f64 {
+        0.5 * (self.from.value + self.to.value) + (self.from.slope - self.to.slope) / 12.0
+    }
+
+    /// The integral of the absolute value. A zero inside is found by a secant and a tangent.
+    fn absolute(&self) -> f64 {
+        let (all, begin, end) = (self.integral(), self.from.value, self.to.value);
+        if begin * end >= 0.0 {
+            return all.abs();
+        }
+        let (cubic, secant) = (self.cubic(), begin / (begin - end));
+        let zero = secant - cubic.at(secant) / cubic.slope(secant);
+        let first = cubic.integral(if (0.0..=1.0).contains(&zero) { zero } else { secant });
+        first.abs() + (all - first).abs()
+    }
+
+    /// The value where it turns, by a secant of the slope; zero where the slope keeps its sign.
+    fn turn(&self) -> f64 {
+        let (begin, end) = (self.from.slope, self.to.slope);
+        if begin * end < 0.0 { self.cubic().at(begin / (begin - end)) } else { 0.0 }
+    }
+}
+
 /// `a + b s + c s² + d s³` over one spacing, s from 0 to 1.
 #[derive(Debug, Clone, Copy)]
 struct Cubic {
@@ -177,16 +219,6 @@ struct Cubic {
 }
 
 impl Cubic {
-    fn between(from: Point, to: Point) -> Self {
-        let rise = to.value - from.value;
-        Self {
-            a: from.value,
-            b: from.slope,
-            c: 3.0 * rise - 2.0 * from.slope - to.slope,
-            d: from.slope + to.slope - 2.0 * rise,
-        }
-    }
-
     fn at(&self, s: f64) -> f64 {
         self.a + s * (self.b + s * (self.c + s * self.d))
     }
@@ -198,24 +230,6 @@ impl Cubic {
     /// The integral from 0.
     fn integral(&self, s: f64) -> f64 {
         s * (self.a + s * (self.b / 2.0 + s * (self.c / 3.0 + s * self.d / 4.0)))
-    }
-
-    /// The integral of the absolute value. A zero inside is found by a secant and a tangent.
-    fn absolute(&self) -> f64 {
-        let (all, end) = (self.integral(1.0), self.at(1.0));
-        if self.a * end >= 0.0 {
-            return all.abs();
-        }
-        let secant = self.a / (self.a - end);
-        let zero = secant - self.at(secant) / self.slope(secant);
-        let first = self.integral(if (0.0..=1.0).contains(&zero) { zero } else { secant });
-        first.abs() + (all - first).abs()
-    }
-
-    /// The value where it turns, by a secant of the slope; zero where the slope keeps its sign.
-    fn turn(&self) -> f64 {
-        let (begin, end) = (self.b, self.slope(1.0));
-        if begin * end < 0.0 { self.at(begin / (begin - end)) } else { 0.0 }
     }
 }
 

@@ -60,7 +60,7 @@ impl Stretch {
         let charge_moment = (self.u * t - voltage_moment) / ring.elastance();
         if self.sign == 0 {
             // The winding is blocked: the magnetising current is the tank current.
-            let magnetising_peak = self.integrals(circuit).peak;
+            let magnetising_peak = self.peak(ring, current);
             return HalfStress { magnetising_peak, charge_moment, ..HalfStress::default() };
         }
         let slope = circuit.magnetising_slope(self.sign);
@@ -103,7 +103,10 @@ impl Stretch {
             let (sign, offset) = if is_rising { (1.0, -rise) } else { (-1.0, rise) };
             let signal = Signal { a: sign * rate.a, b: sign * rate.b };
             let descent = Descent { ring, signal, offset, slope: 0.0 };
-            let passage = descent.first_crossing(left, None);
+            // Expected about where a chord over the whole stretch meets zero.
+            let (begin, end) = (signal.a + offset, signal.at(self.end) + offset);
+            let hint = (t == 0.0 && end < 0.0).then(|| left * begin / (begin - end));
+            let passage = descent.first_crossing(left, hint);
             if !passage.crossed {
                 break;
             }

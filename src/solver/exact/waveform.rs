@@ -54,6 +54,14 @@ impl Stretch {
         zeros.take_while(move |t| *t < duration)
     }
 
+    /// max |i|.
+    pub(super) fn peak(&self, ring: &Ring, current: Signal) -> f64 {
+        let rate = ring.derivative(current);
+        let turns = self.zeros(ring, rate, rate.at(self.end));
+        let values = turns.map(|t| current.at(ring.basis(t)).abs());
+        values.fold(self.i.abs().max(current.at(self.end).abs()), f64::max)
+    }
+
     /// Integrals and peak of the tank current.
     pub(super) fn integrals(&self, circuit: &HalfCircuit) -> Integrals {
         let ring = circuit.ring(self.sign);
@@ -69,11 +77,7 @@ impl Stretch {
             let charge = (self.u - u) / ring.elastance();
             (low, high) = (low.min(charge), high.max(charge));
         }
-        let rate = ring.derivative(current);
-        let peak = self
-            .zeros(ring, rate, rate.at(self.end))
-            .map(|t| current.at(ring.basis(t)).abs())
-            .fold(self.i.abs().max(i_end.abs()), f64::max);
+        let peak = self.peak(ring, current);
         Integrals { absolute, peak, low, high, ..self.squares(circuit) }
     }
 
