@@ -172,9 +172,9 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Rows alone.
+    /// Rows alone. One without numbers has room for one all the same: what is solved is told by the rows.
     pub const fn of_rows(rows: usize, width: usize) -> Self {
-        Self { rows, width, own: 0 }
+        Self { rows, width: if width == 0 { 1 } else { width }, own: 0 }
     }
 
     /// Numbers a sample.

@@ -152,6 +152,40 @@ fn changed_outcomes_are_those_of_all_samples() {
     }
 }
 
+/// The scenario without its tables of limits.
+fn without_limits() -> String {
+    let mut is_left_out = false;
+    let keeps = |line: &&str| {
+        if line.starts_with('[') {
+            is_left_out = line.starts_with("[limits");
+        }
+        !is_left_out
+    };
+    PUMP.lines().filter(keeps).map(|line| line.to_owned() + "\n").collect()
+}
+
+/// Without any limit a converter with a steady state passes, whatever is assumed.
+#[test]
+fn without_limits_no_assumption_makes_a_converter_fail() {
+    let scenario = scenario(&without_limits());
+    let stop = AtomicBool::new(false);
+    let session = Session::new(&scenario, settings(400), &stop).unwrap();
+    let (run, explanation) = explained(&session, &mut Silent);
+    assert_eq!(run.joint[0].good.successes, 400);
+    let outcomes = explanation.what_if.unwrap().outcomes;
+    assert!(!outcomes.is_empty());
+    assert!(outcomes.iter().all(|own| own.change.outcomes.lost == 0), "{outcomes:?}");
+    let chain = ConverterVariant {
+        tolerances: scenario.tolerances.clone(),
+        arrangement: Arrangement::Chain,
+    };
+    for solving in [Solving::ToTheEnd, Solving::UntilClear] {
+        let draws = session.settings().draws();
+        let tried = paired_trials(&session, &[chain.clone()], draws, solving, &mut Silent).unwrap();
+        assert_eq!(tried.trials[0].good, 400, "{solving:?}");
+    }
+}
+
 /// Correlated parameters are one driver; lots come after the parameters.
 #[test]
 fn drivers_are_independent_groups() {

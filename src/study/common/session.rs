@@ -266,8 +266,9 @@ impl SamplePlan<'_> {
         numbers: &mut [f64],
     ) {
         let mut drawn: Option<(usize, Converter)> = None;
-        let (numbers, own) = numbers.split_at_mut(self.rows.len() * self.figures.len());
-        let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.figures.len().max(1)));
+        let width = self.layout().width;
+        let (numbers, own) = numbers.split_at_mut(self.rows.len() * width);
+        let outputs = statuses.iter_mut().zip(numbers.chunks_mut(width));
         for (row, (status, numbers)) in self.rows.iter().zip(outputs) {
             let (_, converter) = match &drawn {
                 Some(last) if last.0 == row.population => last,

@@ -71,12 +71,12 @@ impl<'a> Retrial<'a> {
         let measurement = session.measurement(&figures);
         let fill = |place: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             let sample = self.sample(place);
-            let width = figures.len() * self.cases.len();
+            let cases = self.cases.len();
             let (statuses, numbers) =
-                (statuses.chunks_mut(self.cases.len()), numbers.chunks_mut(width.max(1)));
+                (statuses.chunks_mut(cases), numbers.chunks_mut(cases * layout.width));
             for (population, (statuses, numbers)) in variants.iter().zip(statuses.zip(numbers)) {
                 let converter = population.draw(sample);
-                let rows = statuses.iter_mut().zip(numbers.chunks_mut(figures.len().max(1)));
+                let rows = statuses.iter_mut().zip(numbers.chunks_mut(layout.width));
                 for (case, (status, row)) in self.cases.iter().zip(rows) {
                     let case = &self.explained.run.cases[*case].baseline.case;
                     *status = measurement.take(&converter, case, row);

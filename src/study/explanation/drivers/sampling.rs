@@ -93,6 +93,10 @@ impl<'a> Exchange<'a> {
         }
     }
 
+    fn layout(&self) -> Layout {
+        Layout::of_rows(self.rows.len(), self.columns.len())
+    }
+
     /// Solves the exchanged converters and counts them.
     fn add_solved(
         &self,
@@ -100,11 +104,10 @@ impl<'a> Exchange<'a> {
         progress: &mut dyn Progress,
     ) -> Result<(), StudyError> {
         let (question, session) = (self.question, self.question.explained.session);
-        let layout = Layout::of_rows(self.rows.len(), self.columns.len());
         let fill = |draw: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             self.solve(draw, statuses, numbers);
         };
-        session.workers().batches(layout, question.draws, fill, |batch| {
+        session.workers().batches(self.layout(), question.draws, fill, |batch| {
             let draws: Vec<u64> = (0..batch.len()).map(|n| batch.first + n as u64).collect();
             let deviations = |draw: &u64| question.deviations(*draw, *draw + question.draws);
             let all: Vec<DrawDeviations> = draws.par_iter().map(deviations).collect();
@@ -125,7 +128,7 @@ impl<'a> Exchange<'a> {
         let measurement = session.measurement(&self.columns);
         let pair = self.question.pair(draw, draw + self.question.draws);
         let mut built: Option<(usize, Converter)> = None;
-        let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.columns.len().max(1)));
+        let outputs = statuses.iter_mut().zip(numbers.chunks_mut(self.layout().width));
         for (row, (status, numbers)) in self.rows.iter().zip(outputs) {
             let converter = match built.take() {
                 Some((driver, converter)) if driver == row.driver => converter,
