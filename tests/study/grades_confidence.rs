@@ -259,6 +259,23 @@ fn open_and_dominated_rivals() {
     assert_eq!((verdict, reason), (BalancingVerdict::Recommended, Some(BalancingReason::Target)));
 }
 
+/// A cheap set that misses the target is no reason to choose one that meets it and costs more than the plain sets.
+#[test]
+fn the_cost_of_a_set_that_misses_the_target_is_no_reason() {
+    let scenario = scenario("\"99 %\"", &[1.0, 40.0], 0.1);
+    let good = |set: &GradeSet| match (set.arrangement, set.grades[0]) {
+        (Arrangement::Chain, 0) => 0.9,
+        (Arrangement::Chain, _) => 0.9999,
+        (Arrangement::Paralleled, _) => 0.5,
+    };
+    let ranking = Study { scenario: &scenario, samples: 2000, seed: 4 }.finish(good).ranking;
+    let recommended = ranking.recommended().cost.estimate;
+    assert!(recommended > ranking.without_balancing().unwrap().cost.estimate, "{recommended}");
+    let answer = ranking.balancing.unwrap();
+    assert_eq!(answer.verdict, BalancingVerdict::Recommended);
+    assert_eq!(answer.reason, Some(BalancingReason::Target));
+}
+
 /// Both short lists grow by the same rule.
 #[test]
 fn both_short_lists_grow_alike() {

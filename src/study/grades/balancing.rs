@@ -139,18 +139,23 @@ impl BalancingEvidence<'_> {
         Confidence::new(1.0 - self.error / (BOUNDS * shared))
     }
 
-    /// Why an arrangement is shown to be the better one; none where it is not.
+    /// Why an arrangement is shown to be the better one; none where it is not. Sets that are shown to meet the
+    /// target speak first: the cost of one that does not is no reason to choose another one.
     fn reason_for(&self, named: Arrangement) -> Result<Option<BalancingReason>, StatisticsError> {
         let listed_level = self.listed_level(named)?;
         let rivals = self.rivals(named, self.level()?)?;
-        let mut reason = None;
+        let mut best = None;
         for candidate in self.candidates(named, listed_level)? {
-            match self.reason_of(&candidate, &rivals, listed_level)? {
-                Some(BalancingReason::Cost) => return Ok(Some(BalancingReason::Cost)),
-                other => reason = reason.or(other),
-            }
+            let reason = self.reason_of(&candidate, &rivals, listed_level)?;
+            let is_met = candidate.least >= self.target;
+            let rank = |reason: BalancingReason| (is_met, reason == BalancingReason::Cost);
+            best = best.max(reason.map(rank));
         }
-        Ok(reason)
+        Ok(best.map(
+            |(_, by_cost)| {
+                if by_cost { BalancingReason::Cost } else { BalancingReason::Target }
+            },
+        ))
     }
 
     fn candidates(
