@@ -95,9 +95,10 @@ pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<Str
     let saves = if difference < 0.0 { "saves" } else { "costs" };
     difference.is_finite().then(|| {
         format!(
-            "Measuring and matching {} {saves} {} per good converter",
+            "Measuring and matching {} {saves} {} per good converter{}",
             parameter(option.parameter).short,
-            money(difference.abs())
+            money(difference.abs()),
+            if option.is_open { ", cheaper undecided sets aside" } else { "" }
         )
     })
 }
