@@ -5,15 +5,23 @@ use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use bytes::Bytes;
 use parquet::basic::{Compression, LogicalType, Repetition, Type as Physical};
+use parquet::column::writer::{ColumnCloseResult, ColumnWriter, get_column_writer};
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type};
 use parquet::errors::{ParquetError, Result as ParquetResult};
-use parquet::file::properties::{EnabledStatistics, WriterProperties};
-use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
-use parquet::schema::types::{ColumnPath, Type, TypePtr};
+use parquet::file::properties::{EnabledStatistics, WriterProperties, WriterPropertiesPtr};
+use parquet::file::writer::{
+    SerializedFileWriter, SerializedPageWriter, SerializedRowGroupWriter, TrackedWrite,
+};
+use parquet::schema::types::{ColumnDescPtr, ColumnPath, Type, TypePtr};
+use rayon::prelude::*;
 
 use super::folder::Folder;
 use crate::printable;
+
+/// Columns that are encoded at once. Their bytes stay in memory until they are written.
+const AT_ONCE: usize = 16;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,7 +90,10 @@ impl ParquetTable {
     ///
     /// When the file cannot be written.
     pub(in crate::report) fn write(&mut self, columns: &[Values<'_>]) -> anyhow::Result<()> {
-        let written = self.writer.next_row_group().and_then(|group| write_group(group, columns));
+        let schema = self.writer.schema_descr().columns().to_vec();
+        let properties = self.writer.properties().clone();
+        let group = self.writer.next_row_group();
+        let written = group.and_then(|group| write_group(group, &schema, &properties, columns));
         written.map_err(|e| cannot_write(&self.destination, &e))
     }
 
@@ -136,47 +147,84 @@ fn properties(columns: &[(String, ColumnKind)]) -> WriterProperties {
         .build()
 }
 
+/// Writes a group: some columns at a time are encoded in memory, on all threads, and then written in their order.
 fn write_group<W: Write + Send>(
     mut group: SerializedRowGroupWriter<'_, W>,
+    schema: &[ColumnDescPtr],
+    properties: &WriterPropertiesPtr,
     columns: &[Values<'_>],
 ) -> ParquetResult<()> {
-    let mut known: Vec<i16> = Vec::new();
-    for values in columns {
-        match values {
-            Values::Counts(counts) => {
-                let counts: Vec<i64> = counts.iter().map(|n| n.cast_signed()).collect();
-                write_column::<Int64Type, _>(&mut group, &counts, None)?;
-            }
-            Values::Words(words) => write_column::<ByteArrayType, _>(&mut group, words, None)?,
-            Values::Truths(truths) => write_column::<BoolType, _>(&mut group, truths, None)?,
-            Values::Numbers(numbers) => {
-                known.clear();
-                known.extend(numbers.iter().map(|x| i16::from(!x.is_nan())));
-                if known.contains(&0) {
-                    let kept: Vec<f64> = numbers.iter().copied().filter(|x| !x.is_nan()).collect();
-                    write_column::<DoubleType, _>(&mut group, &kept, Some(&known))?;
-                } else {
-                    write_column::<DoubleType, _>(&mut group, numbers, Some(&known))?;
-                }
-            }
+    let encode = |(values, column): (&Values, &ColumnDescPtr)| {
+        EncodedColumn::new(values, column.clone(), properties.clone())
+    };
+    // Both stem from one list. A column too few is an error when the group is closed.
+    for (values, columns) in columns.chunks(AT_ONCE).zip(schema.chunks(AT_ONCE)) {
+        // Outside of a study's threads none are started for this.
+        let encoded: Vec<ParquetResult<EncodedColumn>> = match rayon::current_thread_index() {
+            Some(_) => values.par_iter().zip(columns).map(encode).collect(),
+            None => values.iter().zip(columns).map(encode).collect(),
+        };
+        for column in encoded {
+            let EncodedColumn { bytes, closed } = column?;
+            group.append_column(&bytes, closed)?;
         }
     }
     group.close()?;
     Ok(())
 }
 
-/// Writes the group's next column; `known` has a 1 for every row with a value and a 0 for every
-/// null.
-fn write_column<T: DataType, W: Write + Send>(
-    group: &mut SerializedRowGroupWriter<'_, W>,
+/// A column of a group as it stands in the file.
+struct EncodedColumn {
+    bytes: Bytes,
+    closed: ColumnCloseResult,
+}
+
+impl EncodedColumn {
+    fn new(
+        values: &Values,
+        column: ColumnDescPtr,
+        properties: WriterPropertiesPtr,
+    ) -> ParquetResult<Self> {
+        let mut bytes = TrackedWrite::new(Vec::new());
+        let pages = Box::new(SerializedPageWriter::new(&mut bytes));
+        let mut writer = get_column_writer(column, properties, pages);
+        write_values(&mut writer, values)?;
+        let closed = writer.close()?;
+        Ok(Self { bytes: bytes.into_inner()?.into(), closed })
+    }
+}
+
+fn write_values(writer: &mut ColumnWriter<'_>, values: &Values) -> ParquetResult<()> {
+    match values {
+        Values::Counts(counts) => {
+            let counts: Vec<i64> = counts.iter().map(|n| n.cast_signed()).collect();
+            write_column::<Int64Type>(writer, &counts, None)
+        }
+        Values::Words(words) => write_column::<ByteArrayType>(writer, words, None),
+        Values::Truths(truths) => write_column::<BoolType>(writer, truths, None),
+        Values::Numbers(numbers) => {
+            let known: Vec<i16> = numbers.iter().map(|x| i16::from(!x.is_nan())).collect();
+            if known.contains(&0) {
+                let kept: Vec<f64> = numbers.iter().copied().filter(|x| !x.is_nan()).collect();
+                write_column::<DoubleType>(writer, &kept, Some(&known))
+            } else {
+                write_column::<DoubleType>(writer, numbers, Some(&known))
+            }
+        }
+    }
+}
+
+/// Writes the values of a column; `known` has a 1 for every row with a value and a 0 for every null.
+fn write_column<T: DataType>(
+    writer: &mut ColumnWriter<'_>,
     values: &[T::T],
     known: Option<&[i16]>,
 ) -> ParquetResult<()> {
-    let Some(mut column) = group.next_column()? else {
-        return Err(ParquetError::General("a group has more columns than its schema".into()));
+    let Some(column) = T::get_column_writer_mut(writer) else {
+        return Err(ParquetError::General("a column of another type than its schema".into()));
     };
-    column.typed::<T>().write_batch(values, known, None)?;
-    column.close()
+    column.write_batch(values, known, None)?;
+    Ok(())
 }
 
 /// Names the file and the reason. The Parquet library puts words of its own before what the
