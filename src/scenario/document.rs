@@ -10,6 +10,13 @@ use crate::input::diagnostics::Diagnostic;
 
 /// Reads as much of a TOML text as can be understood, with an error for the rest.
 pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {
+    // Such as a summary of results: one error instead of one a line.
+    let start = text.len() - text.trim_start().len();
+    if text[start..].starts_with('{') {
+        let what = "this is not valid TOML but looks like JSON".to_owned();
+        let error = Diagnostic::new(start..start + 1, what, "expected a scenario".to_owned());
+        return (DeTable::new(), vec![error]);
+    }
     let (table, errors) = DeTable::parse_recoverable(text);
     (table.into_inner(), errors.iter().map(|error| explain(text, error)).collect())
 }
@@ -60,10 +67,25 @@ fn explain(text: &str, error: &Error) -> Diagnostic {
     let label = match (problem, expected) {
         ("string values must be quoted", _) => quoted(text, &span),
         ("duplicate key", _) => "expected each key and each table once".to_owned(),
+        _ if let Some(number) = with_decimal_comma(text, span.start) => {
+            format!("expected a decimal point: {number}")
+        }
         (_, "") => "expected valid TOML".to_owned(),
         _ => format!("expected {expected}"),
     };
     Diagnostic::new(span, format!("this is not valid TOML: {problem}"), label)
+}
+
+/// The number that is the value of a line, written with a decimal point; none where it has no comma.
+fn with_decimal_comma(text: &str, place: usize) -> Option<String> {
+    let begin = text.get(..place)?.rfind('\n').map_or(0, |feed| feed + 1);
+    let line = text.get(begin..)?.lines().next()?;
+    let value = line.split('#').next()?.split_once('=')?.1.trim();
+    let (whole, fraction) = value.split_once(',')?;
+    let is_number =
+        |digits: &str| !digits.is_empty() && digits.bytes().all(|own| own.is_ascii_digit());
+    let is_told = is_number(whole.trim_start_matches(['+', '-'])) && is_number(fraction);
+    is_told.then(|| format!("{whole}.{fraction}"))
 }
 
 fn quoted(text: &str, span: &Range<usize>) -> String {

@@ -733,7 +733,7 @@ fn a_table_that_exists_only_by_its_parts_is_pointed_at_in_the_first_header() {
 fn syntax() {
     check(&[
         // The 4 that stands before the comma would be a bare number: one error a line is enough.
-        Case("\"4.56 µH\"", "4,56", "7:27", &["not valid TOML", "expected newline"]),
+        Case("\"4.56 µH\"", "4,56", "7:27", &["not valid TOML", "expected a decimal point: 4.56"]),
         Case("\"4.56 µH\"", "4.56 µH", "7:26", &["must be quoted", "expected \"4.56 µH\""]),
         Case("\"380 V\"", "\"380 V", "23:24", &["not valid TOML", "expected `\"`"]),
         Case("phases = 3", "phases = 3\nphases = 4", "5:1", &["duplicate key"]),
@@ -741,6 +741,15 @@ fn syntax() {
         Case("[converter.tank]", "[converter.tank", "6:16", &["unclosed table", "expected `]`"]),
         Case("phases = 3", "phases", "4:7", &["key with no value", "expected `=`"]),
     ]);
+}
+
+/// One error, not one a line.
+#[test]
+fn a_summary_of_results_is_no_scenario() {
+    let text = "\n{\n  \"schema\": \"fairphase-summary/2\",\n  \"verb\": \"run\"\n}\n";
+    let shown = errors_of(text);
+    assert!(shown.contains("looks like JSON\n --> shelf.toml:2:1\n"), "{shown}");
+    assert_eq!(shown.matches("error: ").count(), 1, "{shown}");
 }
 
 #[test]

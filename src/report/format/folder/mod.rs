@@ -73,6 +73,9 @@ impl Folder {
     /// write or that was changed since; when another process is at work in the folder; when it cannot
     /// be made or written to.
     pub fn open(out: &Path, request: FolderRequest) -> Result<Self, FolderError> {
+        if out.is_file() {
+            return Err(FolderError::in_the_way(out, "is a file, no folder"));
+        }
         let made = MadeFolders::make(out)
             .with_context(|| format!("cannot make the output folder {}", printable::path(out)))?;
         let building = BuildingFolder::open(out)?;
