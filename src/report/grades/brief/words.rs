@@ -3,6 +3,7 @@
 use crate::report::format::numbers::{
     count, given_percent, money, signed_money, yield_in_few_digits, yield_percent,
 };
+use crate::report::format::premises;
 use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words;
 use crate::study::grades::{RankingAnswer, SetResult, rival_price};
@@ -74,20 +75,31 @@ pub(super) fn how_sure(told: GradesSubject) -> Vec<String> {
         "The interval covers the error of sampling, not wrong bands, prices or lead times."
             .to_owned(),
     );
+    all.extend(premises::sentences(scenario));
     all
 }
 
-/// How many of the other sets cost more.
+/// How many of the other sets cost more, and how many less.
 fn cost_count(told: GradesSubject) -> Option<String> {
     let ranking = told.ranking;
-    let others = ranking.sets.len() - 1;
-    (others > 0 && ranking.recommended().cost.estimate.is_finite()).then(|| {
-        format!(
-            "{} of {} other sets with charge balancing cost more, {} tie.",
-            count(ranking.dearer() as u64),
-            count(others as u64),
-            count(ranking.ties().len() as u64)
-        )
+    let (others, dearer, ties) = (ranking.sets.len() - 1, ranking.dearer(), ranking.ties().len());
+    let cheaper = ranking.passed_over().len();
+    let is_told = others > 0 && ranking.recommended().cost.estimate.is_finite();
+    let count = |sets: usize| count(sets as u64);
+    let but = "not shown to meet the target";
+    is_told.then(|| match (others, cheaper) {
+        (1, 1) => format!("The other set with charge balancing costs less, but is {but}."),
+        (_, 0) => format!(
+            "Other sets with charge balancing: {} cost more, {} tie.",
+            count(dearer),
+            count(ties)
+        ),
+        _ => format!(
+            "Other sets with charge balancing: {} cost more, {} tie, {} cost less, but are {but}.",
+            count(dearer),
+            count(ties),
+            count(cheaper)
+        ),
     })
 }
 

@@ -31,7 +31,7 @@ pub(super) struct SetSummary {
     binding: Option<MissedMost>,
     /// Price of the compared parts, per converter built.
     parts_cost: f64,
-    /// What surplus parts, because of minimum orders, add to the cost per good converter.
+    /// What surplus parts, bought for a minimum order or a price break, add to the cost per good converter.
     surplus_cost: f64,
     /// Cost per good converter.
     cost_per_good_converter: CostSummary,

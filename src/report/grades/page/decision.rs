@@ -120,7 +120,7 @@ fn costs(subject: GradesSubject, best: &SetResult) -> Markup {
             "Cost per good converter: " strong { (words::cost(best.cost.estimate)) " " (currency) }
             " (" (words::cost_bounds(best.cost)) ")."
             @if best.surplus > 0.0 {
-                " Of it for surplus parts, because of minimum orders: " (money(best.surplus)) "."
+                " This holds " (money(best.surplus)) " for surplus parts, bought for a minimum order or a price break."
             }
             " Compared parts, per converter built: " (money(best.parts)) "."
             @if let Some(weeks) = best.lead_time {

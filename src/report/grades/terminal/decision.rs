@@ -102,7 +102,7 @@ pub(super) fn rivals(scenario: &Scenario, grades: &Grades, ranking: &Ranking) ->
 fn details(best: &SetResult) -> String {
     let parts = format!("compared parts, per converter built: {}", money(best.parts));
     let surplus = (best.surplus > 0.0)
-        .then(|| format!("of it for surplus parts (minimum orders): {}", money(best.surplus)));
+        .then(|| format!("surplus, for a minimum order or a price break: {}", money(best.surplus)));
     let lines = std::iter::once(parts).chain(surplus);
     lines.fold("Cost of the named set\n".to_owned(), |text, line| format!("{text}  {line}\n"))
         + "\n"
