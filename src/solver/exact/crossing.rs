@@ -178,13 +178,10 @@ impl Descent<'_> {
     /// chord, a convex one above its tangents. Zeros of the curvature lie half a turn apart: with equal signs at both
     /// ends there is none in less than half a turn, with unequal ones just one in less than a whole turn.
     fn stays_above(&self, rates: &Rates, end: &Jet, t: f64) -> bool {
-        let (slope, omega) = (rates.first.a + self.slope, self.ring.omega());
-        let (angle, rising, falling) = (omega * t, slope >= 0.0, end.slope <= 0.0);
+        let (rising, falling) = (rates.first.a + self.slope >= 0.0, end.slope <= 0.0);
+        let angle = self.ring.omega() * t;
         match (rates.second.a < 0.0, end.curvature < 0.0) {
-            (true, true) if angle < PI => true,
-            // One convex piece in the middle, which begins half a turn before the end at the latest. Until then
-            // the curvature fades, and the slope is to stay positive.
-            (true, true) => angle < 1.5 * PI && slope + rates.second.a * (t - PI / omega) >= 0.0,
+            (true, true) => angle < PI,
             (true, false) => falling && angle < 2.0 * PI,
             (false, true) => rising && angle < 2.0 * PI,
             (false, false) => (rising || falling) && angle < PI,
