@@ -86,7 +86,7 @@ about the parts changes the verdict. --no-explain leaves that out.
 
 Writes: report.html (histograms, yields, verdict), samples.parquet (the results of every \
 converter; --columns chooses), population.parquet (its parts), worst_converters.csv (the worst ones, for \
-`units --parts`), summary.json. With --shard: tallies.bin and samples.parquet, for `merge`.";
+`units --parts`), ratings.csv (what to order), summary.json. With --shard: tallies.bin and samples.parquet, for `merge`.";
 
 /// Below the options of `merge`.
 pub(super) const MERGE: &str = "\

@@ -109,6 +109,12 @@ impl StepRequest<'_, '_> {
         if !is_wish {
             return error;
         }
+        if place.number <= 1 {
+            return CliError::Unfinished(anyhow!(
+                "interrupted before the first of {} steps was done: nothing is kept",
+                place.of
+            ));
+        }
         let folder = printable::path(&self.folder());
         CliError::Unfinished(anyhow!(
             "interrupted; {} of {} steps are kept in {folder}. The same command goes on from there",
