@@ -269,6 +269,13 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
     if change.is_shown() {
         return told_difference(letter, change);
     }
+    let is_equal = |own: &YieldChange| {
+        let [from, to] = [&own.first.passes, &own.other.passes];
+        (from.successes, from.trials) == (to.successes, to.trials)
+    };
+    if compared.yields.iter().all(is_equal) && by_change(compared).is_empty() {
+        return format!("{letter} and A hold the same yields and numbers.");
+    }
     let same =
         format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).");
     let size = |own: &&YieldChange| own.difference.estimate.abs();
