@@ -138,7 +138,7 @@ pub(super) fn decay(mode: &SettlingMode) -> String {
 
 /// Periods until a mode is below 1 %.
 pub(super) fn periods(mode: &SettlingMode) -> String {
-    finite(mode.periods_until(SETTLED))
+    finite(mode.periods_until(SETTLED).ceil())
 }
 
 /// Periods of one oscillation.
