@@ -1,12 +1,13 @@
 //! Sentences of the brief.
 
+use crate::report::bands::words::limits::limit_and_point;
 use crate::report::bands::words::names::{banded, specified};
 use crate::report::bands::words::numbers::short_percent;
 use crate::report::bands::words::{assumptions, critical, orderable, specify};
 use crate::report::format::names::{method, parameter};
 use crate::report::format::numbers::{count, money, yield_percent};
 use crate::study::bands::cheapest::Cheapest;
-use crate::study::bands::{Bands, Proposal, ProposalSource};
+use crate::study::bands::{ArrangementBands, Bands, Proposal, ProposalSource};
 
 /// What the page answers.
 pub(super) fn question(bands: &Bands) -> &'static str {
@@ -63,14 +64,22 @@ pub(super) fn how_sure(bands: &Bands) -> Vec<String> {
     all.into_iter().flatten().collect()
 }
 
+/// What would change the choice of a set on offer: more samples, or the limit that all sets miss.
+fn other_sets(found: &Cheapest, chain: Option<&ArrangementBands>) -> Option<String> {
+    if found.rules_out() && found.confirmed().is_none() {
+        let missed = chain.and_then(|own| own.present.binding.as_ref())?;
+        return Some(format!("Another limit: missed most is {}.", limit_and_point(missed)));
+    }
+    let which = if found.confirmed().is_some() { "a cheaper set" } else { "a set" };
+    (!found.is_settled()).then(|| format!("More samples: {which} may meet the target."))
+}
+
 /// What would change the answer.
 pub(super) fn changes(bands: &Bands) -> Vec<String> {
-    let cheaper = bands.cheapest.as_ref().is_some_and(|found| !Cheapest::is_settled(found));
-    let cheaper = cheaper.then(|| "More samples: a cheaper set may meet the target.".to_owned());
     let chain = bands.parts.first();
     let mut all: Vec<String> = [
         assumptions::beside_set(bands),
-        cheaper,
+        bands.cheapest.as_ref().and_then(|found| other_sets(found, chain)),
         orderable::not_found(bands),
         specify::pair(bands),
         chain.and_then(|part| critical::critical(part, bands)),
