@@ -12,8 +12,8 @@ use crate::report::format::names::{method, parameter, verdict_capitals};
 use crate::report::format::numbers::{NONE, counted, samples, yield_interval, yield_percent};
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
-use crate::report::format::tolerance;
 use crate::report::format::what_if::words;
+use crate::report::format::{premises, tolerance};
 use crate::scenario::Scenario;
 use crate::study::bands::cheapest::Cheapest;
 use crate::study::bands::line_search::RESOLUTION;
@@ -32,7 +32,7 @@ const LABEL: usize = 22;
 pub(super) fn screen(scenario: &Scenario, bands: &Bands) -> Screen {
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: before(bands),
+        before: before(scenario, bands),
         answer: answer(scenario, bands),
         figure: figure(bands),
         notes: notes(scenario, bands),
@@ -52,11 +52,13 @@ fn next(scenario: &Scenario) -> NextQuestion {
 }
 
 /// What to know before anything else.
-fn before(bands: &Bands) -> String {
+fn before(scenario: &Scenario, bands: &Bands) -> String {
     let unfinished = bands.is_partial().then(|| names::unfinished(bands) + "\n\n");
     let tolerances = bands.present.iter().map(|(_, own)| own);
     let alone = tolerance::measured_parts_alone(tolerances);
-    unfinished.unwrap_or_default() + quick_look(bands.settings.method) + &alone.unwrap_or_default()
+    let limits = premises::text(scenario);
+    let quick = quick_look(bands.settings.method);
+    unfinished.unwrap_or_default() + quick + &limits + &alone.unwrap_or_default()
 }
 
 /// The bands to specify, the verdicts, and how much was done.

@@ -4,9 +4,9 @@ use maud::{Markup, html};
 
 use super::{drift, settling, size, start_up};
 use crate::converter::Drive;
-use crate::report::format::names;
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
+use crate::report::format::{names, premises};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
@@ -40,7 +40,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
             ],
             vec![start_up::page::finding(&study.start_up)],
         ],
-        last: [how_sure(study), changes(study)],
+        last: [how_sure(scenario, study), changes(study)],
         foot: vec![
             limits(scenario),
             nominal_phase(scenario),
@@ -75,12 +75,13 @@ fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
     Finding { remark: Some(told.join(" ")), ..judged_at(scenario, POINTS) }
 }
 
-fn how_sure(study: &CapacitorStudy) -> Finding {
+fn how_sure(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
     let mut told = size::brief::how_sure(&study.size, study.settings.samples);
     told.push(format!(
         "Settling: eigenvalues of the whole circuit, {} solver. Starts: laws that integration checked.",
         names::method(study.settings.method).long
     ));
+    told.extend(premises::sentences(scenario));
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::{count, quantity, without_needless_zeros};
+use crate::report::format::premises;
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
@@ -18,7 +19,7 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
     );
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: quick_look(settings.method).to_owned(),
+        before: quick_look(settings.method).to_owned() + &premises::text(scenario),
         answer: size::terminal::answer(scenario, &study.size) + &basis,
         figure: size::terminal::figure(scenario, &study.size),
         notes: notes(scenario, study),
@@ -35,6 +36,7 @@ fn notes(scenario: &Scenario, study: &CapacitorStudy) -> String {
         settling::terminal::first(&study.settling),
         drift::terminal::first(scenario, &study.drift),
         start_up::terminal::first(&study.start_up),
+        premises::exact_text(scenario),
     ]
     .join("\n")
 }

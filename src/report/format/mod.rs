@@ -22,6 +22,7 @@ pub(in crate::report) mod page;
 pub(in crate::report) mod parquet;
 pub(in crate::report) mod parquet_read;
 pub(in crate::report) mod part_loads;
+pub(in crate::report) mod premises;
 pub(in crate::report) mod ratings;
 pub mod screen;
 pub mod summary;

@@ -168,14 +168,16 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     if text.is_empty() {
         return text;
     }
-    let target = given_percent(scenario.limits.yield_target);
     let shown = match uses.len() {
         all if all > LIMITS => format!(", {LIMITS} of {all}"),
         _ => String::new(),
     };
-    format!(
-        "Other limits{shown}: what {target} of chains stay below; a full bar is the limit\n{text}"
-    )
+    let what = if brief::has_too_few_samples(run) {
+        format!("the largest of {} chains drawn", count(run.settings.samples))
+    } else {
+        format!("what {} of chains stay below", given_percent(scenario.limits.yield_target))
+    };
+    format!("Other limits{shown}: {what}; a full bar is the limit\n{text}")
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.

@@ -14,7 +14,7 @@ use crate::report::format::numbers::{
 use crate::report::format::screen::{Blocks, Screen, quick_look};
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::what_if::words::{THE_VERDICT, sentence};
-use crate::report::format::{ratings, switching, tolerance};
+use crate::report::format::{premises, ratings, switching, tolerance};
 use crate::report::run::explanation::terminal::explanation_text;
 use crate::scenario::Scenario;
 use crate::statistics::KeyFigures;
@@ -30,6 +30,7 @@ pub(super) fn screen(scenario: &Scenario, run: &Run, explanation: Option<&Explan
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: quick_look(run.settings.method).to_owned()
+            + &premises::text(scenario)
             + &nominal::text(&run.nominal_misses, MISSES),
         answer: answer(scenario, run, explanation),
         figure: figures::sharing(scenario, run),
@@ -69,6 +70,7 @@ fn notes(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> S
         text.push_str(&batches::text(scenario, batches));
     }
     text.push_str(&tolerance::screening(&scenario.tolerances));
+    text.push_str(&premises::exact_text(scenario));
     text.push_str(&statuses(run));
     if let Some(first) = words::first_in_files(run) {
         let _ = writeln!(text, "{first}");

@@ -13,7 +13,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, headed, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
-use crate::report::format::{ratings, switching};
+use crate::report::format::{premises, ratings, switching};
 use crate::scenario::{Scenario, SensorRequest};
 use crate::statistics::KeyFigures;
 use crate::study::sensors::{SensorStudy, Variant, VariantResult};
@@ -33,10 +33,12 @@ pub(super) fn screen(scenario: &Scenario, request: &SensorRequest, study: &Senso
     let changes = headed("What would change this answer", &found.changes, SHOWN);
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: unfinished + quick_look(study.settings.method),
+        before: unfinished + quick_look(study.settings.method) + &premises::text(scenario),
         answer: format!("{}\n{}\n", first.join("\n"), settings(scenario, study)),
         figure: figure(scenario, study),
-        notes: changes + &headed("Robustness", &found.robustness, SHOWN),
+        notes: changes
+            + &headed("Robustness", &found.robustness, SHOWN)
+            + &premises::exact_text(scenario),
     };
     let next = NextQuestion::verb("faults", "what is left when one part fails?");
     blocks.screen(&tables(scenario, study, &found), next)

@@ -6,6 +6,7 @@ use super::numbers::{band, three_digits};
 use crate::converter::Arrangement;
 use crate::report::format::names::{parameter, told};
 use crate::report::format::numbers::money;
+use crate::report::format::premises;
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::bands::cheapest::Cheapest;
@@ -71,6 +72,10 @@ fn why_nothing(bands: &Bands) -> (bool, String) {
     let every_set_misses = bands.cheapest.as_ref().is_some_and(Cheapest::rules_out);
     match (bands.priced, passes) {
         (true, _) if every_set_misses => (true, "Every set on offer misses the target.".into()),
+        (true, _) if bands.cheapest.as_ref().is_some_and(|own| own.verifications.is_empty()) => (
+            false,
+            "The search did not see a set on offer meet the target; some are not decided.".into(),
+        ),
         (true, _) => (false, "Fresh samples confirmed no set on offer.".into()),
         (false, true) => (false, "Fresh samples confirmed no wider set.".into()),
         (false, false) if misses => (true, format!("Even {} miss the target.", all_exact(bands))),
@@ -126,8 +131,5 @@ pub(in crate::report) fn on_offer(bands: &Bands) -> Option<&'static str> {
 /// The parameters that count as exact, and what that means; none where all have a tolerance.
 pub(in crate::report) fn assumed_exact(scenario: &Scenario, bands: &Bands) -> Option<String> {
     let exact = told(scenario).filter(|p| bands.present.get(*p).is_none());
-    let names = listed(exact);
-    (!names.is_empty() && !bands.parts.is_empty()).then(|| {
-        format!("Assumed exact, without a [tolerance] table: {names}. All results depend on it.")
-    })
+    premises::assumed_exact(exact).filter(|_| !bands.parts.is_empty())
 }

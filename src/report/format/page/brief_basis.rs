@@ -66,7 +66,9 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
     let joined =
         |all: &[&String]| all.iter().map(|own| own.as_str()).collect::<Vec<_>>().join("; ");
     html! {
-        b { "Limits: " } (joined(&chain.iter().collect::<Vec<_>>())) "; "
+        b { "Limits: " }
+        @if chain.is_empty() { "none" } @else { (joined(&chain.iter().collect::<Vec<_>>())) }
+        "; "
         (frequencies(scenario))
         @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
         ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."

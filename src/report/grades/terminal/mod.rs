@@ -10,6 +10,7 @@ use super::allotted_stock::AllottedStock;
 use super::words;
 use crate::report::format::names::PARTIAL;
 use crate::report::format::numbers::count;
+use crate::report::format::premises;
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen, quick_look};
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
@@ -55,6 +56,7 @@ fn before(
         text += " The stock was being allotted.\n\n";
     }
     text += quick_look(ranking.settings.method);
+    text += &premises::text(scenario);
     if let Some(alone) = words::measured_parts_alone(scenario, grades) {
         text += &(alone + "\n\n");
     }
@@ -78,6 +80,7 @@ fn notes(
             text += &(claim + ": " + &words::matching_failures(&option) + ".\n");
         }
     }
+    text += &premises::exact_text(scenario);
     let stock = stocked.map(|own| "\n".to_owned() + &allocation::allocation(own, MENDED));
     text + &stock.unwrap_or_default()
 }

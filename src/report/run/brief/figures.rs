@@ -247,11 +247,16 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     }
     let most = uses.iter().map(|(share, _)| *share).fold(0.0, f64::max);
     let (_, hardest) = uses.iter().find(|(share, _)| *share >= most)?;
+    let is_short = has_too_few_samples(run);
+    let target = numbers::given_percent(scenario.limits.yield_target);
     let heading = if most <= 1.0 {
-        format!(
-            "No other limit decides: the chain uses at most {}",
-            numbers::percent_of_three(most)
-        )
+        let most = numbers::percent_of_three(most);
+        let uses = if is_short {
+            format!("the largest seen is {most} of its limit")
+        } else {
+            format!("the chain uses at most {most}")
+        };
+        format!("No other limit decides: {uses}")
     } else {
         format!("Limit exceeded too: {}", hardest.label)
     };
@@ -261,10 +266,15 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     let text = "Bars in percent of the limit; the numbers beside them are value and limit.";
     Some(Finding {
         heading,
-        remark: Some(format!(
-            "What {} of converters stay below, over all operating points.",
-            numbers::given_percent(scenario.limits.yield_target)
-        )),
+        remark: Some(if is_short {
+            format!(
+                "The largest of {} converters drawn, over all operating points: too few to tell what {target} stay \
+                 below.",
+                numbers::count(run.settings.samples)
+            )
+        } else {
+            format!("What {target} of converters stay below, over all operating points.")
+        }),
         inside: limit_uses(&name("limits", title, text), &shown),
     })
 }
@@ -280,7 +290,8 @@ fn demand(own: &LargestFigure) -> Option<Demand> {
 pub(in crate::report::run) struct ChainUse {
     /// The limit.
     pub(in crate::report::run) demand: Demand,
-    /// What the target share stays below; none where too many fail.
+    /// What the target share stays below, or the largest seen ([`has_too_few_samples`]); none where too many
+    /// fail.
     pub(in crate::report::run) value: Option<f64>,
     /// The used part; infinite without a value.
     pub(in crate::report::run) share: f64,
@@ -296,6 +307,12 @@ pub(in crate::report::run) fn chain_uses(run: &Run) -> Vec<ChainUse> {
         Some(ChainUse { demand, value, share })
     });
     uses.collect()
+}
+
+/// Whether the samples are too few to tell what the target share stays below. Then the largest seen are shown.
+pub(in crate::report::run) fn has_too_few_samples(run: &Run) -> bool {
+    let mut figures = run.over_points.iter().flat_map(|own| &own.over_points[0].largest);
+    figures.any(|own| own.tolerance_limit == QuantileEnd::TooFewSamples)
 }
 
 /// What the target share stays below, or the largest seen where the samples are too few for that.

@@ -8,7 +8,7 @@ mod words;
 use maud::{Markup, html};
 
 pub(in crate::report::run) use self::briefed_run::BriefedRun;
-pub(in crate::report::run) use self::figures::{chain_uses, over};
+pub(in crate::report::run) use self::figures::{chain_uses, has_too_few_samples, over};
 pub(in crate::report::run) use self::points::shown as points_shown;
 use super::nominal;
 use crate::converter::Arrangement;
@@ -16,6 +16,8 @@ use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
 use crate::report::format::page::brief_basis::{self, caution, nominal_phase};
+use crate::report::format::premises;
+use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::run::{Joint, Run};
 
@@ -35,7 +37,7 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
             given_percent(limits.yield_target),
             given_percent(limits.confidence)
         ),
-        notice: notice(run),
+        notice: notice(scenario, run),
         columns: [first, second, third].map(|all| all.into_iter().flatten().collect()),
         last: [how_sure(told), changes(told)],
         foot: vec![
@@ -53,11 +55,12 @@ fn verdict_line(joint: &Joint) -> VerdictLine {
     VerdictLine::new(joint.verdict, joint.arrangement.name(), subject, &joint.good)
 }
 
-/// What must be known first: the quick solver, a nominal converter that fails.
-fn notice(run: &Run) -> Option<Markup> {
+/// What must be known first: the quick solver, missing limits, a nominal converter that fails.
+fn notice(scenario: &Scenario, run: &Run) -> Option<Markup> {
     let is_averaged = run.settings.method == Method::Averaged;
     let misses = run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain);
-    (is_averaged || misses).then(|| {
+    let warnings = premises::warnings(scenario);
+    (is_averaged || misses || !warnings.is_empty()).then(|| {
         html! {
             @if is_averaged {
                 p {
@@ -67,6 +70,7 @@ fn notice(run: &Run) -> Option<Markup> {
                     a href="#solvers" { "How far the two differ" } "."
                 }
             }
+            @for warning in &warnings { p { strong { (warning) } } }
             (nominal::of_chain(&run.nominal_misses))
         }
     })

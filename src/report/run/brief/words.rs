@@ -1,11 +1,11 @@
 //! Sentences of the brief.
 
 use crate::converter::Arrangement;
-use crate::report::format::names;
 use crate::report::format::numbers::{
     count, counted, factor, given_percent, percent_of_three, yield_in_few_digits, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
+use crate::report::format::{names, premises};
 use crate::report::run::brief::briefed_run::BriefedRun;
 use crate::report::run::words;
 use crate::scenario::Scenario;
@@ -33,13 +33,23 @@ pub(super) fn answer(told: &BriefedRun) -> String {
     } else {
         "at the operating point"
     };
+    if premises::has_no_limit(scenario) {
+        return format!(
+            "Not judged: no limit is set for the chain. With charge balancing {share} have a steady state {points}."
+        );
+    }
     let without = match paralleled.good.successes {
         0 => "without it, none does".to_owned(),
+        all if all == paralleled.good.trials => "without it, all do too".to_owned(),
         _ => format!("without it, {}", yield_percent(paralleled.good.estimate)),
     };
     match chain.verdict {
         Verdict::Pass => {
-            format!("Yes. With charge balancing {share} keep every limit {points}; {without}.")
+            let yes = match scenario.limits.sharing_error {
+                Some(_) => "Yes.",
+                None => "Sharing is not judged: it has no limit.",
+            };
+            format!("{yes} With charge balancing {share} keep every limit {points}; {without}.")
         }
         Verdict::Fail if chain.good.successes == 0 => {
             let drawn = count(chain.good.trials);
@@ -59,7 +69,7 @@ pub(super) fn answer(told: &BriefedRun) -> String {
 
 /// What the numbers rest on.
 pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
-    let run = told.run;
+    let BriefedRun { scenario, run, .. } = *told;
     let method = names::method(run.settings.method).long;
     let [_, out_of_range, not_solved] = run.totals(Arrangement::Chain);
     let unsolved = if out_of_range + not_solved == 0 {
@@ -77,6 +87,7 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
     ];
     told.extend(run.joint.first().and_then(words::of_measured_parts));
     told.extend(solvers(run));
+    told.extend(premises::exact_parts(scenario));
     told
 }
 

@@ -1,11 +1,11 @@
 //! Sentences of the brief.
 
 use crate::converter::TrimmedQuantity;
-use crate::report::format::names;
 use crate::report::format::numbers::{
     count, counted, given_percent, money, quantity, without_needless_zeros as trimmed,
 };
 use crate::report::format::tolerance::band;
+use crate::report::format::{names, premises};
 use crate::report::sensors::words as told;
 use crate::scenario::{Scenario, SensorRequest, Tolerance};
 use crate::study::sensors::{SensorStudy, Variant};
@@ -44,7 +44,7 @@ pub(super) fn how_sure(scenario: &Scenario, study: &SensorStudy) -> Vec<String> 
         let told: Vec<String> = told.collect();
         format!("cases without a solution, {}, count as failures", told.join(", "))
     };
-    vec![
+    let mut told = vec![
         format!(
             "{} with the same parts in all four variants, by the {method} solver; {unsolved}.",
             counted(study.samples, "converter")
@@ -54,7 +54,9 @@ pub(super) fn how_sure(scenario: &Scenario, study: &SensorStudy) -> Vec<String> 
             given_percent(scenario.limits.confidence)
         ),
         "The phases of a chain fail together, and sensors do not see every fault: see “When one part fails”.".to_owned(),
-    ]
+    ];
+    told.extend(premises::sentences(scenario));
+    told
 }
 
 /// The sensors and their loops in one line.

@@ -38,8 +38,8 @@ fn undecided_rival(study: &SensorStudy, rival: Variant, target: &str) -> String 
         format!(", {} up to {}", parenthesised(cheapest), money(most))
     });
     format!(
-        "The lowest cost is not decided: {letter} may cost as little as {least} per good converter{most}. \
-         Whether {letter} meets {target} is not decided. {}",
+        "The lowest cost is not decided: if {letter} meets {target}, it may cost as little as {least} per good \
+         converter{most}. {}",
         samples_to_decide(result)
     )
 }

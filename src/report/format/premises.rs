@@ -1,0 +1,68 @@
+//! What all results of a study rest on, and what is easily forgotten: limits that are not set, parts that do
+//! not scatter.
+
+use super::names::{parameter, told};
+use crate::converter::{Arrangement, Parameter};
+use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
+
+/// What to know before a verdict; none where the scenario limits and scatters what is judged.
+pub(in crate::report) fn warnings(scenario: &Scenario) -> Vec<String> {
+    let limits = match scenario.limits.sharing_error {
+        _ if has_no_limit(scenario) => Some(
+            "The scenario sets no limit for the chain: every converter with a steady state counts as good.",
+        ),
+        None => Some(
+            "The scenario sets no limit on the sharing error: the verdict does not judge sharing.",
+        ),
+        Some(_) => None,
+    };
+    let alike = "No part has a [tolerance] table: all converters drawn are alike.";
+    let scatter = scenario.tolerances.scattered().next().is_none() && scenario.grades.is_none();
+    let scatter = scatter.then_some(alike);
+    [limits, scatter].into_iter().flatten().map(str::to_owned).collect()
+}
+
+/// Whether a chain is good wherever it has a steady state.
+pub(in crate::report) fn has_no_limit(scenario: &Scenario) -> bool {
+    Demand::all(&scenario.limits, Arrangement::Chain).iter().all(|demand| demand.figure.is_none())
+}
+
+/// All of it, a sentence each.
+pub(in crate::report) fn sentences(scenario: &Scenario) -> Vec<String> {
+    let mut all = warnings(scenario);
+    all.extend(exact_parts(scenario));
+    all
+}
+
+/// The warnings for a terminal, before the answer.
+pub(in crate::report) fn text(scenario: &Scenario) -> String {
+    let lines = warnings(scenario).into_iter().map(|line| line + "\n");
+    let text: String = lines.collect();
+    if text.is_empty() { text } else { text + "\n" }
+}
+
+/// The parts that count as exact; none where all scatter, or none does.
+pub(in crate::report) fn exact_parts(scenario: &Scenario) -> Option<String> {
+    scenario.tolerances.iter().next()?;
+    let is_on_offer = |parameter: &Parameter| {
+        let mut offers = scenario.grades.iter().flat_map(|grades| &grades.offers);
+        offers.any(|offer| offer.parameter == *parameter)
+    };
+    let is_exact = |own: &Parameter| scenario.tolerances.get(*own).is_none() && !is_on_offer(own);
+    assumed_exact(told(scenario).filter(is_exact))
+}
+
+/// The same for a terminal, behind the answer.
+pub(in crate::report) fn exact_text(scenario: &Scenario) -> String {
+    exact_parts(scenario).map_or_else(String::new, |exact| exact + "\n")
+}
+
+/// That these parts count as exact; none where there are none.
+pub(in crate::report) fn assumed_exact(parts: impl Iterator<Item = Parameter>) -> Option<String> {
+    let names: Vec<&str> = parts.map(|own| parameter(own).long).collect();
+    (!names.is_empty()).then(|| {
+        let names = names.join(", ");
+        format!("Assumed exact, without a [tolerance] table: {names}. All results depend on it.")
+    })
+}
