@@ -40,6 +40,11 @@ pub(in crate::report::capacitors) fn figure(scenario: &Scenario, study: &SizeStu
     let mut table = table(&headings);
     left(&mut table, 1);
     left(&mut table, 5);
+    // Of the marks that the rows hold.
+    let meanings = [(">", "> confirmed on fresh samples"), ("*", "* of the scenario")];
+    let is_held = |wanted: &str| shown.iter().any(|own| mark(study, own) == wanted);
+    let legend = meanings.iter().filter(|(mark, _)| is_held(mark)).map(|(_, text)| *text);
+    let legend = legend.collect::<Vec<_>>().join("   ");
     for own in shown {
         let error = own.sharing_error_p95();
         let bar = Strip::new(scale).fill('━', [0.0, error.unwrap_or(f64::NAN)]);
@@ -52,7 +57,8 @@ pub(in crate::report::capacitors) fn figure(scenario: &Scenario, study: &SizeStu
             bar.mark('│', limit.unwrap_or(f64::NAN)).text(),
         ]);
     }
-    format!("{}> confirmed on fresh samples   * of the scenario\n", trimmed(&table))
+    let legend = if legend.is_empty() { legend } else { legend + "\n" };
+    trimmed(&table) + &legend
 }
 
 /// Some of the sizes, about the one that is confirmed or of the scenario.
