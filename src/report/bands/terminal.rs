@@ -9,7 +9,9 @@ use super::words::{
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::blocks::{Scale, Strip, fitted};
 use crate::report::format::names::{method, parameter, verdict_capitals};
-use crate::report::format::numbers::{NONE, counted, samples, yield_interval, yield_percent};
+use crate::report::format::numbers::{
+    NONE, count, counted, samples, yield_interval, yield_percent,
+};
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::format::what_if::words;
@@ -56,7 +58,7 @@ fn before(scenario: &Scenario, bands: &Bands) -> String {
     let unfinished = bands.is_partial().then(|| names::unfinished(bands) + "\n\n");
     let tolerances = bands.present.iter().map(|(_, own)| own);
     let alone = tolerance::measured_parts_alone(tolerances);
-    let limits = premises::text(scenario);
+    let limits = premises::text(scenario, scenario.grades.as_ref());
     let quick = quick_look(bands.settings.method);
     unfinished.unwrap_or_default() + quick + &limits + &alone.unwrap_or_default()
 }
@@ -76,11 +78,11 @@ fn answer(scenario: &Scenario, bands: &Bands) -> String {
     let settings = &bands.settings;
     let _ = writeln!(
         text,
-        "{} of {}, {} of {}\nseed {}, {} solver, {} phases",
+        "{} of {}, {} on fresh samples ({})\nseed {}, {} solver, {} phases",
         counted(bands.trials, "run"),
         samples(settings.samples),
-        counted(bands.verifications, "verification run"),
-        samples(VERIFICATION_FACTOR * settings.samples),
+        counted(bands.verifications, "run"),
+        count(VERIFICATION_FACTOR * settings.samples),
         settings.seed,
         method(settings.method).short,
         scenario.phases,

@@ -81,7 +81,7 @@ fn how_sure(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
         "Settling: eigenvalues of the whole circuit, {} solver. Starts: laws that integration checked.",
         names::method(study.settings.method).long
     ));
-    told.extend(premises::sentences(scenario));
+    told.extend(premises::sentences(scenario, None));
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
 }
 

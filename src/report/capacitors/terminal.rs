@@ -19,7 +19,7 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
     );
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: quick_look(settings.method).to_owned() + &premises::text(scenario),
+        before: quick_look(settings.method).to_owned() + &premises::text(scenario, None),
         answer: size::terminal::answer(scenario, &study.size) + &basis,
         figure: size::terminal::figure(scenario, &study.size),
         notes: notes(scenario, study),
@@ -36,7 +36,7 @@ fn notes(scenario: &Scenario, study: &CapacitorStudy) -> String {
         settling::terminal::first(&study.settling),
         drift::terminal::first(scenario, &study.drift),
         start_up::terminal::first(&study.start_up),
-        premises::exact_text(scenario),
+        premises::exact_text(scenario, None),
     ]
     .join("\n")
 }

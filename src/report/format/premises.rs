@@ -1,13 +1,13 @@
 //! What all results of a study rest on, and what is easily forgotten: limits that are not set, parts that do
-//! not scatter.
+//! not scatter. Parts that are bought by grade scatter as these tell; to other studies they are exact.
 
 use super::names::{parameter, told};
 use crate::converter::{Arrangement, Parameter};
-use crate::scenario::Scenario;
+use crate::scenario::{Grades, Scenario};
 use crate::study::common::demand::Demand;
 
 /// What to know before a verdict; none where the scenario limits and scatters what is judged.
-pub(in crate::report) fn warnings(scenario: &Scenario) -> Vec<String> {
+pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) -> Vec<String> {
     let limits = match scenario.limits.sharing_error {
         _ if has_no_limit(scenario) => Some(
             "The scenario sets no limit for the chain: every converter with a steady state counts as good.",
@@ -18,7 +18,7 @@ pub(in crate::report) fn warnings(scenario: &Scenario) -> Vec<String> {
         Some(_) => None,
     };
     let alike = "No part has a [tolerance] table: all converters drawn are alike.";
-    let scatter = scenario.tolerances.scattered().next().is_none() && scenario.grades.is_none();
+    let scatter = scenario.tolerances.scattered().next().is_none() && bought.is_none();
     let scatter = scatter.then_some(alike);
     [limits, scatter].into_iter().flatten().map(str::to_owned).collect()
 }
@@ -29,33 +29,36 @@ pub(in crate::report) fn has_no_limit(scenario: &Scenario) -> bool {
 }
 
 /// All of it, a sentence each.
-pub(in crate::report) fn sentences(scenario: &Scenario) -> Vec<String> {
-    let mut all = warnings(scenario);
-    all.extend(exact_parts(scenario));
+pub(in crate::report) fn sentences(scenario: &Scenario, bought: Option<&Grades>) -> Vec<String> {
+    let mut all = warnings(scenario, bought);
+    all.extend(exact_parts(scenario, bought));
     all
 }
 
 /// The warnings for a terminal, before the answer.
-pub(in crate::report) fn text(scenario: &Scenario) -> String {
-    let lines = warnings(scenario).into_iter().map(|line| line + "\n");
+pub(in crate::report) fn text(scenario: &Scenario, bought: Option<&Grades>) -> String {
+    let lines = warnings(scenario, bought).into_iter().map(|line| line + "\n");
     let text: String = lines.collect();
     if text.is_empty() { text } else { text + "\n" }
 }
 
 /// The parts that count as exact; none where all scatter, or none does.
-pub(in crate::report) fn exact_parts(scenario: &Scenario) -> Option<String> {
-    scenario.tolerances.iter().next()?;
-    let is_on_offer = |parameter: &Parameter| {
-        let mut offers = scenario.grades.iter().flat_map(|grades| &grades.offers);
+pub(in crate::report) fn exact_parts(
+    scenario: &Scenario,
+    bought: Option<&Grades>,
+) -> Option<String> {
+    let is_bought = |parameter: &Parameter| {
+        let mut offers = bought.iter().flat_map(|grades| &grades.offers);
         offers.any(|offer| offer.parameter == *parameter)
     };
-    let is_exact = |own: &Parameter| scenario.tolerances.get(*own).is_none() && !is_on_offer(own);
-    assumed_exact(told(scenario).filter(is_exact))
+    let scatters = |own: &Parameter| scenario.tolerances.get(*own).is_some() || is_bought(own);
+    told(scenario).find(scatters)?;
+    assumed_exact(told(scenario).filter(|own| !scatters(own)))
 }
 
 /// The same for a terminal, behind the answer.
-pub(in crate::report) fn exact_text(scenario: &Scenario) -> String {
-    exact_parts(scenario).map_or_else(String::new, |exact| exact + "\n")
+pub(in crate::report) fn exact_text(scenario: &Scenario, bought: Option<&Grades>) -> String {
+    exact_parts(scenario, bought).map_or_else(String::new, |exact| exact + "\n")
 }
 
 /// That these parts count as exact; none where there are none.

@@ -30,7 +30,7 @@ pub(super) fn screen(scenario: &Scenario, run: &Run, explanation: Option<&Explan
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: quick_look(run.settings.method).to_owned()
-            + &premises::text(scenario)
+            + &premises::text(scenario, None)
             + &nominal::text(&run.nominal_misses, MISSES),
         answer: answer(scenario, run, explanation),
         figure: figures::sharing(scenario, run),
@@ -70,7 +70,7 @@ fn notes(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> S
         text.push_str(&batches::text(scenario, batches));
     }
     text.push_str(&tolerance::screening(&scenario.tolerances));
-    text.push_str(&premises::exact_text(scenario));
+    text.push_str(&premises::exact_text(scenario, None));
     text.push_str(&statuses(run));
     if let Some(first) = words::first_in_files(run) {
         let _ = writeln!(text, "{first}");

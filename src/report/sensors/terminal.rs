@@ -33,12 +33,12 @@ pub(super) fn screen(scenario: &Scenario, request: &SensorRequest, study: &Senso
     let changes = headed("What would change this answer", &found.changes, SHOWN);
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: unfinished + quick_look(study.settings.method) + &premises::text(scenario),
+        before: unfinished + quick_look(study.settings.method) + &premises::text(scenario, None),
         answer: format!("{}\n{}\n", first.join("\n"), settings(scenario, study)),
         figure: figure(scenario, study),
         notes: changes
             + &headed("Robustness", &found.robustness, SHOWN)
-            + &premises::exact_text(scenario),
+            + &premises::exact_text(scenario, None),
     };
     let next = NextQuestion::verb("faults", "what is left when one part fails?");
     blocks.screen(&tables(scenario, study, &found), next)

@@ -40,7 +40,8 @@ pub(in crate::report) struct BandsResults {
     unfinished: Option<String>,
     /// Number of runs with `samples` samples each: those of the searches and of the map.
     runs: u64,
-    /// Number of verification runs, each on fresh samples that no search used.
+    /// Number of runs on fresh samples that no search used, as long as a verification run: verifications and
+    /// comparisons of bands.
     verification_runs: u64,
     /// Samples of a verification run.
     verification_samples: u64,

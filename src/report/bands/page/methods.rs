@@ -66,8 +66,9 @@ fn runs(bands: &Bands) -> Markup {
          at every operating point. A converter that is out of range or not solved fails. A run of \
          the search or of the map draws " (samples(bands.settings.samples)) ", a verification run "
         (samples(VERIFICATION_FACTOR * bands.settings.samples)) ". "
-        (counted(bands.trials, "run")) " and " (counted(bands.verifications, "verification run"))
-        " were made."
+        (counted(bands.trials, "run")) " of the search and the map and "
+        (counted(bands.verifications, "run"))
+        " on fresh samples were made, some of them to compare bands."
     }
 }
 

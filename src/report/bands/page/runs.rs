@@ -23,7 +23,7 @@ pub(super) fn runs(bands: &Bands) -> Markup {
         }
     };
     let names = ["bands", "run", "stream", "at", "yield", "interval", "target"];
-    folded_table("Every verification run", &headings_with_text_last(&names), &body)
+    folded_table("Verification runs, one by one", &headings_with_text_last(&names), &body)
 }
 
 fn arrangement_runs(part: &ArrangementBands, bands: &Bands) -> Markup {

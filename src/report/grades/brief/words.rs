@@ -75,7 +75,7 @@ pub(super) fn how_sure(told: GradesSubject) -> Vec<String> {
         "The interval covers the error of sampling, not wrong bands, prices or lead times."
             .to_owned(),
     );
-    all.extend(premises::sentences(scenario));
+    all.extend(premises::sentences(scenario, Some(grades)));
     all
 }
 

@@ -56,7 +56,7 @@ fn before(
         text += " The stock was being allotted.\n\n";
     }
     text += quick_look(ranking.settings.method);
-    text += &premises::text(scenario);
+    text += &premises::text(scenario, Some(grades));
     if let Some(alone) = words::measured_parts_alone(scenario, grades) {
         text += &(alone + "\n\n");
     }
@@ -80,7 +80,7 @@ fn notes(
             text += &(claim + ": " + &words::matching_failures(&option) + ".\n");
         }
     }
-    text += &premises::exact_text(scenario);
+    text += &premises::exact_text(scenario, Some(grades));
     let stock = stocked.map(|own| "\n".to_owned() + &allocation::allocation(own, MENDED));
     text + &stock.unwrap_or_default()
 }

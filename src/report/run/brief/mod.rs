@@ -59,7 +59,7 @@ fn verdict_line(joint: &Joint) -> VerdictLine {
 fn notice(scenario: &Scenario, run: &Run) -> Option<Markup> {
     let is_averaged = run.settings.method == Method::Averaged;
     let misses = run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain);
-    let warnings = premises::warnings(scenario);
+    let warnings = premises::warnings(scenario, None);
     (is_averaged || misses || !warnings.is_empty()).then(|| {
         html! {
             @if is_averaged {

@@ -87,7 +87,7 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
     ];
     told.extend(run.joint.first().and_then(words::of_measured_parts));
     told.extend(solvers(run));
-    told.extend(premises::exact_parts(scenario));
+    told.extend(premises::exact_parts(scenario, None));
     told
 }
 

@@ -55,7 +55,7 @@ pub(super) fn how_sure(scenario: &Scenario, study: &SensorStudy) -> Vec<String> 
         ),
         "The phases of a chain fail together, and sensors do not see every fault: see “When one part fails”.".to_owned(),
     ];
-    told.extend(premises::sentences(scenario));
+    told.extend(premises::sentences(scenario, None));
     told
 }
 
