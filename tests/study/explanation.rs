@@ -169,9 +169,9 @@ fn without_limits() -> String {
 fn without_limits_no_assumption_makes_a_converter_fail() {
     let scenario = scenario(&without_limits());
     let stop = AtomicBool::new(false);
-    let session = Session::new(&scenario, settings(400), &stop).unwrap();
+    let session = Session::new(&scenario, settings(4000), &stop).unwrap();
     let (run, explanation) = explained(&session, &mut Silent);
-    assert_eq!(run.joint[0].good.successes, 400);
+    assert_eq!(run.joint[0].good.successes, 4000);
     let outcomes = explanation.what_if.unwrap().outcomes;
     assert!(!outcomes.is_empty());
     assert!(outcomes.iter().all(|own| own.change.outcomes.lost == 0), "{outcomes:?}");
@@ -182,7 +182,7 @@ fn without_limits_no_assumption_makes_a_converter_fail() {
     for solving in [Solving::ToTheEnd, Solving::UntilClear] {
         let draws = session.settings().draws();
         let tried = paired_trials(&session, &[chain.clone()], draws, solving, &mut Silent).unwrap();
-        assert_eq!(tried.trials[0].good, 400, "{solving:?}");
+        assert_eq!(tried.trials[0].good, 4000, "{solving:?}");
     }
 }
 

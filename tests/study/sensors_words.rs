@@ -166,9 +166,8 @@ fn a_cheaper_variant_that_is_not_decided_leaves_the_lowest_cost_open() {
     shown.all_say("The sensors stay: (c) meets 99 % (95 % confidence), the chain alone does not.");
     shown.all_say(
         &format!(
-            "The lowest cost is not decided: (a) may cost as little as {:.2} per good converter, (c) up to {:.2}. \
-             Whether (a) meets 99 % is not decided. A new study of 50 000 samples with another --seed would decide in 9 of 10 \
-             cases, if the yield stays.",
+            "The lowest cost is not decided: if (a) meets 99 %, it may cost as little as {:.2} per good converter, (c) up \
+             to {:.2}. A new study of 50 000 samples with another --seed would decide in 9 of 10 cases, if the yield stays.",
             142.26 * 0.99 / study.variants[0].joint.upper,
             160.0 / study.variants[2].joint.lower,
         ),
