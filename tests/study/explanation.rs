@@ -181,7 +181,9 @@ fn without_limits_no_assumption_makes_a_converter_fail() {
     };
     for solving in [Solving::ToTheEnd, Solving::UntilClear] {
         let draws = session.settings().draws();
-        let tried = paired_trials(&session, &[chain.clone()], draws, solving, &mut Silent).unwrap();
+        let tried =
+            paired_trials(&session, std::slice::from_ref(&chain), draws, solving, &mut Silent)
+                .unwrap();
         assert_eq!(tried.trials[0].good, 4000, "{solving:?}");
     }
 }

@@ -30,8 +30,8 @@ pub(in crate::report) struct ArrangementErrors {
     pub counts: Vec<u64>,
     /// Their median; none where it lies above all values.
     pub median: Option<f64>,
-    /// Samples over the limit.
-    pub over: u64,
+    /// Samples over the limit; none where there is no limit.
+    pub over: Option<u64>,
 }
 
 /// A row.
@@ -231,9 +231,10 @@ fn outline(x: &Axis, base: f64, counts: &[u64], scale: &dyn Fn(u64) -> f64) -> S
 /// The row's name and what it asks for; how many samples are over the limit.
 fn labels(layout: &RowsLayout, top: f64, row: &SharingRow) -> Markup {
     let over = |n: usize| {
-        row.arrangements[n]
-            .as_ref()
-            .map_or_else(|| numbers::NONE.to_owned(), |own| numbers::count(own.over))
+        row.arrangements[n].as_ref().map_or_else(
+            || numbers::NONE.to_owned(),
+            |own| own.over.map_or_else(String::new, numbers::count),
+        )
     };
     html! {
         @if layout.is_wide {
@@ -330,7 +331,7 @@ mod tests {
 
     fn shown(edges: &[f64]) -> SharingRows<'_> {
         let own = |counts: [u64; 2], median| {
-            Some(ArrangementErrors { counts: counts.into(), median, over: 7 })
+            Some(ArrangementErrors { counts: counts.into(), median, over: Some(7) })
         };
         let row = SharingRow {
             label: "<noon>".into(),

@@ -87,13 +87,15 @@ fn sharing_heading(told: &BriefedRun) -> String {
 
 fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let run = told.run;
-    let errors = Figure::SharingError(told.scenario.limits.sharing);
+    let limits = &told.scenario.limits;
+    let (errors, has_limit) =
+        (Figure::SharingError(limits.sharing), limits.sharing_error.is_some());
     let point = |place: usize| {
         let asked = &run.cases[place].baseline.case.point;
         let of = |case: usize| {
             let (histogram, median) =
                 (bins.cases.get(case)?.as_ref()?, run.key_figures(case, errors)?.p50);
-            Some(arrangement(histogram, median, over(run, case, errors)))
+            Some(arrangement(histogram, median, has_limit.then(|| over(run, case, errors))))
         };
         SharingRow {
             label: asked.name.clone(),
@@ -109,7 +111,7 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let judged = |n: usize| {
         let own = &bins.over_points[n];
         let figures = own.largest.first()?.key_figures?;
-        let over = own.over_limit.unwrap_or_default();
+        let over = has_limit.then(|| own.over_limit.unwrap_or_default());
         Some(arrangement(own.histogram.as_ref()?, figures.p50, over))
     };
     let mut rows: Vec<SharingRow> = points::shown(run, POINTS).into_iter().map(point).collect();
@@ -125,7 +127,7 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     rows
 }
 
-fn arrangement(histogram: &Histogram, median: Option<f64>, over: u64) -> ArrangementErrors {
+fn arrangement(histogram: &Histogram, median: Option<f64>, over: Option<u64>) -> ArrangementErrors {
     ArrangementErrors { counts: histogram.counts.clone(), median, over }
 }
 
