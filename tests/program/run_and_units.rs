@@ -179,12 +179,14 @@ fn a_folder_that_cannot_be_written_is_unfinished_work() {
     let parts = format!("{HEADER}a,1,,,,,,,,\na,2,,,,,,,,\na,3,,,,,,,,\n");
     let folder =
         folder_with(&[("shelf.toml", SHELF), ("parts.csv", &parts), ("out", "a file of mine")]);
-    for out in ["out", "out/below"] {
-        let words = ["output folder", out];
+    // Another name mends the first; the second cannot be made.
+    for (out, status, words) in
+        [("out", 2, ["is a file", "--out"]), ("out/below", 3, ["output folder", "out/below"])]
+    {
         let arguments = format!("run shelf.toml --samples 10 --out {out}");
-        refuses(folder.path(), &arguments, 3, &words);
+        refuses(folder.path(), &arguments, status, &words);
         let arguments = format!("units shelf.toml --parts parts.csv --out {out}");
-        refuses(folder.path(), &arguments, 3, &words);
+        refuses(folder.path(), &arguments, status, &words);
     }
     assert_eq!(fs::read_to_string(folder.path().join("out")).unwrap(), "a file of mine");
 }

@@ -30,8 +30,8 @@ pub(super) fn screen(scenario: &Scenario, run: &Run, explanation: Option<&Explan
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: quick_look(run.settings.method).to_owned()
-            + &premises::text(scenario, None)
-            + &nominal::text(&run.nominal_misses, MISSES),
+            + &nominal::text(&run.nominal_misses, MISSES)
+            + &premises::text(scenario, None),
         answer: answer(scenario, run, explanation),
         figure: figures::sharing(scenario, run),
         notes: notes(scenario, run, explanation),
