@@ -153,7 +153,7 @@ fn hidden(points: &[ChainPoint]) -> Option<String> {
     }
     (!names.is_empty()).then(|| {
         format!(
-            "Hardly seen in the currents: {}. A switch may then block up to {} times as much.",
+            "Hardly seen in the currents, at some places: {}. A switch may then block up to {} times as much.",
             names.join(", "),
             decimals(most, 2)
         )

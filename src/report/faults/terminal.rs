@@ -30,12 +30,17 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     }
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: quick_look(study.settings.method).to_owned(),
+        before: quick_look(study.settings.method).to_owned() + &before(study),
         answer: format!("{}\n{}", words::answer(study), settings(scenario, study)),
         figure: worst_of_all(study),
         notes,
     };
     blocks.screen(&tables(scenario, study), next(scenario))
+}
+
+/// The limits that the chain misses without any fault.
+fn before(study: &FaultStudy) -> String {
+    words::missed_before(study).map_or_else(String::new, |missed| missed + "\n\n")
 }
 
 /// What one asks next.

@@ -2,13 +2,21 @@
 
 use crate::converter::{Arrangement, FailureMode, Fault};
 use crate::report::format::faults::fault_word::FaultWord;
-use crate::report::format::missed::figure_and_limit;
+use crate::report::format::missed::{self, figure_and_limit};
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
+
+/// The limits that the nominal chain misses without any fault; none where it keeps them all.
+pub(super) fn missed_before(study: &FaultStudy) -> Option<String> {
+    let missed = missed::nominal(&study.nominal_misses, Arrangement::Chain);
+    let list = missed.join("; ");
+    (!missed.is_empty())
+        .then(|| format!("The nominal chain already misses limits without a fault: {list}."))
+}
 
 /// What the model leaves unknown.
 pub(super) const UNKNOWN: [&str; 9] = [

@@ -52,5 +52,6 @@ pub fn nominal_faults(
     progress: &mut dyn Progress,
 ) -> Result<FaultStudy, EngineError> {
     let (healthy, results) = nominal::solve_all(session, progress)?;
-    Ok(FaultStudy { settings: session.settings(), healthy, results })
+    let nominal_misses = session.nominal_misses();
+    Ok(FaultStudy { settings: session.settings(), healthy, results, nominal_misses })
 }

@@ -4,7 +4,7 @@ use crate::converter::{Arrangement, Fault};
 use crate::solver::SteadyState;
 use crate::solver::fault::{FaultCase, FaultOutcome, FirstSigns, StoppedChain, Trap};
 use crate::statistics::Yield;
-use crate::study::common::missed::MissedDemand;
+use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::settings::Settings;
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -17,6 +17,8 @@ pub struct FaultStudy {
     pub healthy: Vec<HealthyConverter>,
     /// Every fault: by operating point and arrangement as above, then failure by failure.
     pub results: Vec<FaultResult>,
+    /// Limits that the nominal converter misses without any fault.
+    pub nominal_misses: Vec<NominalMiss>,
 }
 
 /// The nominal converter at an operating point before a fault.

@@ -53,8 +53,15 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
 }
 
 fn notice(study: &FaultStudy) -> Option<Markup> {
-    (study.settings.method == Method::Averaged).then(|| {
-        html! { p { strong { "A quick look only." } " Take decisions from the exact solver." } }
+    let is_averaged = study.settings.method == Method::Averaged;
+    let missed = words::missed_before(study);
+    (is_averaged || missed.is_some()).then(|| {
+        html! {
+            @if is_averaged {
+                p { strong { "A quick look only." } " Take decisions from the exact solver." }
+            }
+            @if let Some(missed) = missed { p { (missed) } }
+        }
     })
 }
 
@@ -190,7 +197,7 @@ fn how_sure(study: &FaultStudy) -> Finding {
             names::method(settings.method).long,
             counted(settings.samples, "drawn converter")
         ),
-        "An independent integration of the circuit with body diodes gives the same outcomes."
+        "The model was checked by integration of invented converters with body diodes, not of this one."
             .to_owned(),
         "The moment of the fault is told by its first signs alone.".to_owned(),
     ];
