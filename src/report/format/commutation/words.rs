@@ -61,7 +61,8 @@ pub(in crate::report) fn highest(switching: &SoftSwitching) -> String {
 /// Whether low switches that a rising neighbour ties turn on hard.
 pub(in crate::report) fn has_tied_pair(switching: &SoftSwitching) -> bool {
     let transitions = &switching.commutation.transitions;
-    transitions.iter().any(|t| {
+    let ties = switching.sharing_shift.is_some();
+    ties && transitions.iter().any(|t| {
         let is_last = !transitions.iter().any(|other| other.phase > t.phase);
         t.swing == Swing::HighToLow
             && !is_last
