@@ -10,6 +10,7 @@ use crate::report::format::{names, premises};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
+use crate::study::capacitors::start_up::StartMethod;
 
 /// Operating points shown: more would not fit the sheet.
 const POINTS: usize = 6;
@@ -78,8 +79,12 @@ fn points(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
 fn how_sure(scenario: &Scenario, study: &CapacitorStudy) -> Finding {
     let mut told = size::brief::how_sure(&study.size, study.settings.samples);
     told.push(format!(
-        "Settling: eigenvalues of the whole circuit, {} solver. Starts: laws that integration checked.",
-        names::method(study.settings.method).long
+        "Settling: eigenvalues of the whole circuit, {} solver. Starts: {}.",
+        names::method(study.settings.method).long,
+        match study.start_up.method {
+            StartMethod::Laws => "by law alone, --integrate checks it",
+            StartMethod::Integrated => "by law and by integration",
+        }
     ));
     told.extend(premises::sentences(scenario, None));
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }

@@ -44,8 +44,8 @@ fn needed_ramp(law: &SequenceResult, run: &IntegratedRun, name: &str) -> Option<
     let start = run.start()?;
     law.is_needed_ramp_refuted().then(|| {
         format!(
-            "{name}{}, which the law asks for: integrated, the factor is {} and a switch blocks {}. That \
-             is too much.",
+            "{name}{}, which the law asks for: integrated, the highest factor of a switch is {}, and the highest voltage \
+             of any {}. That is too much.",
             with_ramp(run),
             three(start.factor()),
             quantity(start.highest())

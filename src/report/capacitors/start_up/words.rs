@@ -139,7 +139,12 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
             "Start like this: {}, in {ramp}. No switch then blocks more than {}{}.",
             name(best),
             most(study, "or"),
-            if is_integrated(study, best) { ", by law and by integration" } else { "" }
+            match study.method {
+                StartMethod::Laws => ", by law alone: --integrate checks it",
+                StartMethod::Integrated if is_integrated(study, best) =>
+                    ", by law and by integration",
+                StartMethod::Integrated => ", by integration",
+            }
         ),
         None => format!(
             "No sequence is shown to keep every switch within {} with an input ramp of {ramp}.{}",
