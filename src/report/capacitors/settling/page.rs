@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::{figures, words};
 use crate::report::format::numbers::{
-    NONE, counted, given_percent, quantile, quantity, three, without_needless_zeros,
+    NONE, counted, given_percent, quantile, quantity, without_needless_zeros,
 };
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, number, table};
@@ -111,8 +111,8 @@ fn samples(point: &PointSettling) -> Markup {
         figures.map_or_else(|| NONE.to_owned(), |own| quantile(read(&own), write))
     };
     html! {
-        (number(cell(periods, |own| own.p50, three)))
-        (number(cell(periods, |own| own.p95, three)))
+        (number(cell(periods, |own| own.p50, words::whole)))
+        (number(cell(periods, |own| own.p95, words::whole)))
         (number(cell(times, |own| own.p95, time)))
     }
 }

@@ -1,7 +1,7 @@
 //! Settling on the terminal.
 
 use super::words;
-use crate::report::format::numbers::{NONE, quantile, three};
+use crate::report::format::numbers::{NONE, quantile};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::capacitors::settling::{PointSettling, SettlingStudy};
@@ -34,7 +34,7 @@ fn row(point: &PointSettling) -> [String; 6] {
     let name = point.operating_point.clone();
     let samples = point.samples.as_ref().and_then(|samples| samples.periods);
     let [p50, p95] = match samples {
-        Some(own) => [quantile(own.p50, three), quantile(own.p95, three)],
+        Some(own) => [quantile(own.p50, words::whole), quantile(own.p95, words::whole)],
         None => [NONE.to_owned(), NONE.to_owned()],
     };
     match &point.nominal {

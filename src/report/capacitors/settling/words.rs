@@ -2,7 +2,7 @@
 
 use crate::converter::Drive;
 use crate::report::format::numbers::{
-    NONE, counted, given_percent, minus, quantity, significant, three,
+    NONE, decimals, given_percent, minus, quantity, significant, three,
 };
 use crate::scenario::Scenario;
 use crate::solver::settling::{NodeShare, SettlingMode};
@@ -45,7 +45,7 @@ pub(super) fn answer(study: &SettlingStudy) -> String {
     format!(
         "A small imbalance of the flying capacitors is below 1 % after {} switching periods, {}, at \
          worst: nominal converter, “{name}”.",
-        three(periods),
+        whole(periods),
         quantity(time)
     )
 }
@@ -68,9 +68,12 @@ pub(super) fn findings(scenario: &Scenario, study: &SettlingStudy) -> Vec<String
     }
     findings.extend(slowest_load(scenario, study));
     if study.points.iter().any(|point| point.drive == Drive::FullBridge) {
-        let nodes = counted(scenario.phases as u64 - 1, "neutral mode");
+        let modes = match scenario.phases {
+            2 => "a neutral mode never decays".to_owned(),
+            phases => format!("{} neutral modes never decay, one a node", phases - 1),
+        };
         findings.push(format!(
-            "In full-bridge drive {nodes} never decay, one a node. There the voltages of both legs may \
+            "In full-bridge drive {modes}. There the voltages of both legs may \
              drift apart, and nothing but leakage or resistors brings them together."
         ));
     }
@@ -93,7 +96,7 @@ fn slowest_samples(study: &SettlingStudy) -> Option<String> {
     };
     Some(format!(
         "95 % of the converters: within {} periods, {}, at “{}”.",
-        three(periods),
+        whole(periods),
         quantity(Second(time)),
         point.operating_point
     ))
@@ -138,17 +141,17 @@ pub(super) fn decay(mode: &SettlingMode) -> String {
 
 /// Periods until a mode is below 1 %.
 pub(super) fn periods(mode: &SettlingMode) -> String {
-    finite(mode.periods_until(SETTLED).ceil())
+    whole(mode.periods_until(SETTLED))
+}
+
+/// Periods, the last one whole; a dash where there is no end.
+pub(super) fn whole(periods: f64) -> String {
+    if periods.is_finite() { decimals(periods.ceil(), 0) } else { NONE.to_owned() }
 }
 
 /// Periods of one oscillation.
 pub(super) fn oscillation(mode: &SettlingMode) -> String {
     mode.oscillation_periods().map_or_else(|| NONE.to_owned(), three)
-}
-
-/// A number; a dash where there is no end.
-pub(super) fn finite(value: f64) -> String {
-    if value.is_finite() { three(value) } else { NONE.to_owned() }
 }
 
 /// By how much a mode moves a node: its amplitude, and how far it is ahead in degrees.
