@@ -14,10 +14,12 @@ pub(super) fn reached(gain: &Gain) -> String {
         "Every operating point is reached in a configuration that it may take.".to_owned()
     } else {
         let names: Vec<&str> = missed.iter().map(|point| point.request.name.as_str()).collect();
+        let (missed, all) = (missed.len() as u64, gain.points.len() as u64);
+        let (are, they) = if missed == 1 { ("is", "it") } else { ("are", "they") };
         format!(
-            "{} of {} are not reached in any configuration that they may take: {}.",
-            count(missed.len() as u64),
-            counted(gain.points.len() as u64, "operating point"),
+            "{} of {} {are} not reached in any configuration that {they} may take: {}.",
+            count(missed),
+            counted(all, "operating point"),
             names.join(", ")
         )
     }

@@ -135,14 +135,14 @@ fn corner(nodes: &[NodeDrift]) -> Option<String> {
 /// What resistors do.
 fn resistors(own: &DriftResistors) -> String {
     let highest = quantity(own.highest);
-    let origin = if own.by_blocking_limit { ", what the blocking limit leaves," } else { "" };
+    let origin = if own.by_blocking_limit { " (what the blocking limit leaves)" } else { "" };
     match own.equal {
         Some(equal) if equal.resistance.0.is_infinite() => {
             format!("Without leakage the drift keeps below {highest}{origin} with any resistors.")
         }
         Some(equal) => format!(
             "Balancing resistors of {} across every flying capacitor hold the drift by leakage below \
-             {highest}{origin}. All together dissipate {}.",
+             {highest}{origin}. Together they dissipate {}.",
             quantity(equal.resistance),
             quantity(equal.dissipation)
         ),
