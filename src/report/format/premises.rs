@@ -43,17 +43,32 @@ pub(in crate::report) fn text(scenario: &Scenario, bought: Option<&Grades>) -> S
 }
 
 /// The parts that count as exact; none where all scatter, or none does.
-pub(in crate::report) fn exact_parts(
-    scenario: &Scenario,
-    bought: Option<&Grades>,
-) -> Option<String> {
+fn exact(scenario: &Scenario, bought: Option<&Grades>) -> Vec<Parameter> {
     let is_bought = |parameter: &Parameter| {
         let mut offers = bought.iter().flat_map(|grades| &grades.offers);
         offers.any(|offer| offer.parameter == *parameter)
     };
     let scatters = |own: &Parameter| scenario.tolerances.get(*own).is_some() || is_bought(own);
-    told(scenario).find(scatters)?;
-    assumed_exact(told(scenario).filter(|own| !scatters(own)))
+    let (scattered, exact): (Vec<_>, Vec<_>) = told(scenario).partition(scatters);
+    if scattered.is_empty() { Vec::new() } else { exact }
+}
+
+/// Their names, for a place that says what they are.
+pub(in crate::report) fn exact_names(
+    scenario: &Scenario,
+    bought: Option<&Grades>,
+) -> Option<String> {
+    let names: Vec<&str> =
+        exact(scenario, bought).into_iter().map(|own| parameter(own).long).collect();
+    (!names.is_empty()).then(|| names.join(", "))
+}
+
+/// The same as a sentence.
+pub(in crate::report) fn exact_parts(
+    scenario: &Scenario,
+    bought: Option<&Grades>,
+) -> Option<String> {
+    assumed_exact(exact(scenario, bought).into_iter())
 }
 
 /// The same for a terminal, behind the answer.

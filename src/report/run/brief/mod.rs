@@ -42,7 +42,10 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
         last: [how_sure(told), changes(told)],
         foot: vec![
             brief_basis::limits(scenario),
-            nominal_phase(scenario),
+            html! {
+                (nominal_phase(scenario))
+                @if let Some(exact) = premises::exact_names(scenario, None) { ". " b { "Exact: " } (exact) }
+            },
             caution(&html! {
                 a href="#cautions" { "Cautions" } " and " a href="#validity" { "limits of validity" } " apply."
             }),

@@ -69,7 +69,7 @@ pub(super) fn answer(told: &BriefedRun) -> String {
 
 /// What the numbers rest on.
 pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
-    let BriefedRun { scenario, run, .. } = *told;
+    let run = told.run;
     let method = names::method(run.settings.method).long;
     let [_, out_of_range, not_solved] = run.totals(Arrangement::Chain);
     let unsolved = if out_of_range + not_solved == 0 {
@@ -87,7 +87,6 @@ pub(super) fn how_sure(told: &BriefedRun) -> Vec<String> {
     ];
     told.extend(run.joint.first().and_then(words::of_measured_parts));
     told.extend(solvers(run));
-    told.extend(premises::exact_parts(scenario, None));
     told
 }
 
