@@ -144,7 +144,7 @@ pub(super) fn periods(mode: &SettlingMode) -> String {
     whole(mode.periods_until(SETTLED))
 }
 
-/// Periods, the last one whole; a dash where there is no end.
+/// Periods, rounded up to whole ones; a dash where there is no end.
 pub(super) fn whole(periods: f64) -> String {
     if periods.is_finite() { decimals(periods.ceil(), 0) } else { NONE.to_owned() }
 }
