@@ -12,6 +12,8 @@
 //! | high k ≥ 2 shorted | nodes k − 2 and k are joined while phase k − 1 is high: C(k−2) is charged alone, C(k−2) and C(k) are discharged together; phases k − 1 and k receive nothing |
 //! | low k shorted, or held on | nodes k − 1 and k are joined while phase k is high: C(k−1) is charged, C(k) discharged, and both are level again; phase k receives nothing |
 
+use std::ops::{Range, RangeInclusive};
+
 use arrayvec::ArrayVec;
 
 use crate::converter::{FailureMode, MAX_PHASES};
@@ -30,6 +32,9 @@ pub(super) struct LegRemainder {
     pub(super) jumps: ArrayVec<f64, MAX_PHASES>,
     /// Capacitors that stay between phases without voltage.
     pub(super) idle: IdleCapacitors,
+    /// Of every node: the one that stands for all those it is joined with. Where that is the input or the
+    /// ground, the voltage of the node is given.
+    joined: ArrayVec<usize, { MAX_PHASES + 1 }>,
 }
 
 /// Capacitors of a damaged leg between phases that receive no voltage: where these phases carry current, it
@@ -78,6 +83,7 @@ struct Nodes {
     behind: ArrayVec<f64, { MAX_PHASES + 1 }>,
     jump: ArrayVec<f64, { MAX_PHASES + 1 }>,
     fed: ArrayVec<bool, MAX_PHASES>,
+    joined: ArrayVec<usize, { MAX_PHASES + 1 }>,
 }
 
 impl LegRemainder {
@@ -99,7 +105,19 @@ impl LegRemainder {
             jumps: nodes.jump[1..].iter().copied().collect(),
             fed: nodes.fed,
             idle,
+            joined: nodes.joined,
         }
+    }
+
+    /// How many ends of a switch over these phases have a voltage of their own, which may drift: none where
+    /// both ends are joined.
+    pub(super) fn free_ends(&self, phases: &Range<usize>) -> usize {
+        let last = self.joined.len() - 1;
+        let (upper, lower) = (self.joined[phases.start], self.joined[phases.end]);
+        if upper == lower {
+            return 0;
+        }
+        [upper, lower].into_iter().filter(|node| *node != 0 && *node != last).count()
     }
 
     /// Number of phases that receive voltage.
@@ -114,7 +132,8 @@ impl Nodes {
         let all: ArrayVec<f64, { MAX_PHASES + 1 }> =
             std::iter::once(0.0).chain(inner).chain(std::iter::once(0.0)).collect();
         let fed = flying.iter().map(|_| true).chain(std::iter::once(true)).collect();
-        Self { before: all.clone(), behind: all.clone(), jump: all, fed }
+        let joined = (0..all.len()).collect();
+        Self { before: all.clone(), behind: all.clone(), jump: all, fed, joined }
     }
 
     /// A part of phase `k`, counted from 0, fails. Its capacitor is at node k + 1.
@@ -131,6 +150,7 @@ impl Nodes {
             FailureMode::LowSwitchShort | FailureMode::Bypassed => {
                 self.fed[k] = false;
                 (self.jump[k], self.jump[k + 1]) = (0.0, 0.0);
+                self.join(k..=k + 1);
             }
             _ => {}
         }
@@ -141,6 +161,14 @@ impl Nodes {
             row[node..].fill(0.0);
         }
         self.fed[node..].fill(false);
+        self.join(node..=self.fed.len());
+    }
+
+    /// These nodes have one voltage: that of the ground if it is one of them, else of the first.
+    fn join(&mut self, nodes: RangeInclusive<usize>) {
+        let ground = self.fed.len();
+        let all = if *nodes.end() == ground { ground } else { *nodes.start() };
+        self.joined[nodes].fill(all);
     }
 
     fn join_input(&mut self) {
@@ -148,12 +176,14 @@ impl Nodes {
             row[1] = 0.0;
         }
         self.fed[0] = false;
+        self.join(0..=1);
     }
 
     /// Joins the nodes k − 1 and k + 1 where phases k and k + 1 (counted from 1: the high switch of
     /// phase k + 1 is shorted) lie between them.
     fn join_around(&mut self, k: usize) {
         let (upper, lower) = (k - 1, k + 1);
+        self.join(upper..=lower);
         (self.fed[k - 1], self.fed[k]) = (false, false);
         let phases = self.fed.len();
         let together = if upper == 0 || lower == phases {
@@ -196,5 +226,28 @@ mod tests {
         assert_eq!(last.jumps[..], [1.0, 2.0, 0.0, 0.0, 0.0]);
         let aged = five_phases(FailureMode::FlyingCapacitorAged(0.5), 0);
         assert_eq!(aged.elastances[..], [2.0, 4.0, 6.0, 12.0, 8.0]);
+    }
+
+    /// By hand from the table of this file. Phases are counted from 0; the switch of one phase lies over
+    /// that phase, a high switch over its own phase and the one before.
+    #[test]
+    fn joined_nodes_do_not_drift_apart() {
+        let ends =
+            |failure, phase, over: Range<usize>| five_phases(failure, phase).free_ends(&over);
+        // The first phase is held at zero: its node is the input.
+        assert_eq!(ends(FailureMode::Bypassed, 0, 0..1), 0);
+        assert_eq!(ends(FailureMode::Bypassed, 0, 0..2), 1);
+        assert_eq!(ends(FailureMode::Bypassed, 0, 1..3), 1);
+        assert_eq!(ends(FailureMode::Bypassed, 0, 2..4), 2);
+        assert_eq!(ends(FailureMode::LowSwitchShort, 4, 3..4), 1);
+        assert_eq!(ends(FailureMode::LowSwitchShort, 2, 2..3), 0);
+        assert_eq!(ends(FailureMode::LowSwitchShort, 2, 1..3), 2);
+        assert_eq!(ends(FailureMode::FlyingCapacitorShort, 1, 1..2), 1);
+        assert_eq!(ends(FailureMode::FlyingCapacitorShort, 1, 3..5), 0);
+        assert_eq!(ends(FailureMode::HighSwitchShort, 0, 0..2), 1);
+        assert_eq!(ends(FailureMode::HighSwitchShort, 2, 1..2), 0);
+        assert_eq!(ends(FailureMode::HighSwitchShort, 2, 2..4), 2);
+        assert_eq!(ends(FailureMode::HighSwitchShort, 4, 2..4), 1);
+        assert_eq!(ends(FailureMode::FlyingCapacitorAged(0.5), 1, 1..3), 2);
     }
 }

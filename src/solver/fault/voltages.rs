@@ -146,10 +146,11 @@ impl FaultedVoltages<'_> {
         self.state.phases[k].start_voltage.0
     }
 
-    /// Of legs that are alike: with the drift of every flying capacitor between the switch's ends.
+    /// Of legs that are alike: with the drift of every flying capacitor at the switch's ends.
     fn with_drift(&self, voltage: f64, path: &Path) -> BlockingRange {
         let Range { start, end } = path.phases;
-        let capacitors = usize::from(start > 0) + usize::from(end < self.state.phases.len());
+        let all = usize::from(start > 0) + usize::from(end < self.state.phases.len());
+        let capacitors = self.remainder(path.leg).map_or(all, |own| own.free_ends(&path.phases));
         let is_open = self.case.point.drive.legs() > 1;
         let drift = if is_open { self.case.assumed.neutral_split.0 } else { 0.0 };
         BlockingRange { lowest: Volt(voltage), highest: Volt(voltage + capacitors as f64 * drift) }
