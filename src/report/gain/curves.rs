@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use super::words;
 use crate::converter::{Configuration, FrequencyBand};
 use crate::report::format::figures::{self, Dot, Ends, GainLine, LoadBars, Mark, Name};
 use crate::report::format::page::brief::both_widths;
@@ -73,7 +74,7 @@ fn covered(gain: &Gain, id: &str, width: f64) -> Markup {
                       the numbers."
             .into(),
     };
-    figures::bars(&name, &groups, &marks(gain), width)
+    figures::bars(&name, &groups, &marks(gain), words::highest_shown(gain).0, width)
 }
 
 /// The output voltages asked for, with the numbers of their operating points; where they stand too

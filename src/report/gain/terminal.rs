@@ -12,7 +12,6 @@ use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::common::curve::Peak;
 use crate::study::gain::{Coverage, Gain};
-use crate::units::Volt;
 
 /// Characters of the scale of voltages, loads drawn, and operating points and gaps listed.
 const SCALE: u32 = 40;
@@ -51,10 +50,9 @@ fn basis(scenario: &Scenario, gain: &Gain) -> String {
 
 /// The output voltages that every configuration covers.
 fn covered(gain: &Gain) -> String {
-    let curves = || gain.configurations.iter().flat_map(|own| &own.curves);
-    let ends = curves().filter_map(|own| Some(own.curve.range()?.highest.0));
+    let end = words::highest_shown(gain);
+    let scale = Scale::new(0.0, end.0, SCALE);
     let asked = || gain.points.iter().map(|own| own.request.output_voltage.0);
-    let scale = Scale::holding(ends.chain(asked()).chain([0.0]), SCALE);
     let numbers =
         asked().enumerate().take(POINTS).map(|(n, voltage)| (voltage, (n + 1).to_string()));
     let mut table = table(&["covers", "load", &Strip::label_lines(scale, numbers)]);
@@ -62,20 +60,21 @@ fn covered(gain: &Gain) -> String {
     right(&mut table, 1..2);
     for found in &gain.configurations {
         for (n, own) in found.curves.iter().take(LOADS).enumerate() {
-            let strip = own.curve.range().map_or_else(
-                || "none".to_owned(),
-                |range| Strip::new(scale).fill('━', [range.lowest.0, range.highest.0]).text(),
-            );
+            let strip = match own.curve.range() {
+                None => "none".to_owned(),
+                Some(range) if range.lowest > end => "beyond the scale".to_owned(),
+                Some(range) => {
+                    Strip::new(scale).fill('━', [range.lowest.0, range.highest.0]).text()
+                }
+            };
             let name = if n == 0 { found.configuration.name().clone() } else { String::new() };
             table.add_row([name, quantity(gain.current(own.load)), strip]);
         }
     }
-    let most = curves().filter_map(|own| own.curve.range()).map(|own| own.highest.0);
-    let most = most.fold(f64::NEG_INFINITY, f64::max);
-    let end = if most.is_finite() { quantity(Volt(most)) } else { NONE.to_owned() };
     format!(
-        "{}Scale: 0 V to {end}. The numbers above it are the operating points:\n",
-        trimmed(&table)
+        "{}Scale: 0 V to {}; a bar that ends with it goes on. Numbers: operating points:\n",
+        trimmed(&table),
+        quantity(end)
     )
 }
 

@@ -5,6 +5,10 @@ use crate::report::format::numbers::{count, counted, quantity};
 use crate::scenario::{NominalLosses, Scenario};
 use crate::study::common::curve::VoltageRange;
 use crate::study::gain::{Gain, PointGain};
+use crate::units::Volt;
+
+/// How far the scale of the voltages covered goes, over the highest voltage asked for.
+const BEYOND: f64 = 1.5;
 
 /// Whether the operating points are reached.
 pub(super) fn reached(gain: &Gain) -> String {
@@ -60,4 +64,13 @@ pub(super) fn range(range: &VoltageRange) -> String {
         return quantity(range.lowest);
     }
     format!("{} to {}", quantity(range.lowest), quantity(range.highest))
+}
+
+/// Where the scale of the voltages covered ends: without load a peak may be a hundred times as high as what
+/// is asked for.
+pub(super) fn highest_shown(gain: &Gain) -> Volt {
+    let curves = gain.configurations.iter().flat_map(|own| &own.curves);
+    let ends = curves.filter_map(|own| Some(own.curve.range()?.highest.0));
+    let asked = gain.span.highest.0;
+    Volt(ends.fold(asked, f64::max).min(BEYOND * asked))
 }

@@ -125,16 +125,11 @@ pub(in crate::report) fn bars(
     name: &Name,
     groups: &[LoadBars],
     marks: &[Mark],
+    highest: f64,
     width: f64,
 ) -> Markup {
-    let ends = groups.iter().flat_map(|g| &g.rows).filter_map(|(_, range)| Some(range.as_ref()?.1));
-    let asked = marks.iter().map(|m| m.value).fold(0.0, f64::max);
-    let most = ends.fold(asked, f64::max).min(1.5 * asked);
-    let x = Axis::linear(
-        0.0,
-        if most > 0.0 { most } else { 1.0 },
-        Ends { from: LEFT, to: width - 14.0 },
-    );
+    let most = if highest > 0.0 { highest } else { 1.0 };
+    let x = Axis::linear(0.0, most, Ends { from: LEFT, to: width - 14.0 });
     let tall = |g: &LoadBars| ABOVE + BAR * g.rows.len() as f64;
     let top = 22.0;
     let bottom = top + groups.iter().map(tall).sum::<f64>() + 4.0;
@@ -225,7 +220,8 @@ mod tests {
             ],
             gaps: vec![(50.0, 100.0)],
         };
-        let text = bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }], WIDTH).0;
+        let text =
+            bars(&name(), &[group], &[Mark { value: 100.0, label: "1".into() }], 150.0, WIDTH).0;
         let x = Axis::linear(0.0, 150.0, Ends { from: LEFT, to: WIDTH - 14.0 });
         let (from, width) = (px(x.at(20.0)), px(x.at(50.0) - x.at(20.0)));
         let bar = format!("class=\"chain area\" x=\"{from}\" width=\"{width}\"");
