@@ -95,8 +95,13 @@ pub(in crate::report) fn three_up(value: f64) -> String {
     if !(value.is_finite() && without_dust(value) > 0.0) {
         return significant(value, 3);
     }
-    let unit = libm::pow(10.0, libm::floor(libm::log10(value)) - 2.0);
-    significant(unit * libm::ceil(value / unit - 1e-9), 3)
+    significant(up(value, 3), 3)
+}
+
+/// A number above zero, rounded up to so many significant digits.
+pub(in crate::report) fn up(value: f64, digits: u8) -> f64 {
+    let unit = libm::pow(10.0, libm::floor(libm::log10(value)) + 1.0 - f64::from(digits));
+    unit * libm::ceil(value / unit - 1e-9)
 }
 
 /// A voltage or a similar number, four digits.

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::{integrated, words};
-use crate::report::format::numbers::{NONE, given_percent, quantity};
+use crate::report::format::numbers::{given_percent, quantity};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number, table};
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartOutcome, StartUpStudy};
@@ -61,7 +61,7 @@ fn short_sequences(point: &PointStart) -> Markup {
                     tr class=[(own.decided() == StartOutcome::Keeps).then_some("limited")] {
                         th scope="row" class="wraps" { (words::short(own.sequence)) }
                         (number(words::cell(own.factor)))
-                        (number(own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity)))
+                        (number(words::needed_ramp(own)))
                         (number(words::short_end(own.decided())))
                     }
                 }
@@ -106,7 +106,7 @@ fn row(own: &SequenceResult) -> Markup {
             (number(words::cell(own.factor)))
             (number(words::cell(own.highest.map(|v| v.0))))
             (number(words::cell(own.peak_current.map(|i| i.0))))
-            (number(own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity)))
+            (number(words::needed_ramp(own)))
             (number(words::outcome(own)))
             td { (words::law(own.sequence)) }
         }

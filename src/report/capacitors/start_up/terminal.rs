@@ -1,7 +1,6 @@
 //! Starts on the terminal.
 
 use super::{integrated, words};
-use crate::report::format::numbers::{NONE, quantity};
 use crate::report::format::terminal::{table, trimmed};
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartMethod, StartUpStudy};
 
@@ -44,7 +43,7 @@ fn row(own: &SequenceResult) -> [String; 6] {
         words::cell(own.factor),
         words::cell(own.highest.map(|v| v.0)),
         words::cell(own.peak_current.map(|i| i.0)),
-        own.needed_ramp.map_or_else(|| NONE.to_owned(), quantity),
+        words::needed_ramp(own),
         words::outcome(own).to_owned(),
     ]
 }

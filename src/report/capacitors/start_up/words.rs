@@ -1,6 +1,6 @@
 //! What terminal and page both say of starts.
 
-use crate::report::format::numbers::{NONE, quantity, three};
+use crate::report::format::numbers::{NONE, quantity, three, up};
 use crate::solver::start_up::integration::{StartOutput, SwitchRecord};
 use crate::study::capacitors::start_up::{
     PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence, StartUpStudy,
@@ -140,10 +140,10 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
             name(best),
             most(study, "or"),
             match study.method {
-                StartMethod::Laws => ", by law alone: --integrate checks it",
+                StartMethod::Laws => ", by law alone: --integrate checks it".to_owned(),
                 StartMethod::Integrated if is_integrated(study, best) =>
-                    ", by law and by integration",
-                StartMethod::Integrated => ", by integration",
+                    ", by law and by integration".to_owned(),
+                StartMethod::Integrated => format!(", by integration{}", ramp_of_law(study, best)),
             }
         ),
         None => format!(
@@ -178,9 +178,19 @@ fn is_integrated(study: &StartUpStudy, sequence: StartSequence) -> bool {
         })
 }
 
+/// The longer ramp that the law asks for where integration alone shows that the ramp of the scenario does.
+fn ramp_of_law(study: &StartUpStudy, sequence: StartSequence) -> String {
+    let results = study.points.iter().flat_map(|point| &point.sequences);
+    let exceeds =
+        results.filter(|own| own.sequence == sequence && own.outcome != StartOutcome::Keeps);
+    let ramps = exceeds.filter_map(|own| own.needed_ramp);
+    let longest = ramps.reduce(|a, b| if b > a { b } else { a });
+    longest.map_or_else(String::new, |own| format!("; its law asks for {}", needed(own)))
+}
+
 /// The ramp that makes the best sequence do at every operating point; none where no ramp does.
 fn longer_ramp(study: &StartUpStudy) -> Option<String> {
-    let needed = |sequence: StartSequence| {
+    let longest = |sequence: StartSequence| {
         let at_point = |point: &PointStart| {
             let own = point.sequences.iter().find(|own| own.sequence == sequence)?;
             let may_do = own.decided() != StartOutcome::StaysCrooked;
@@ -190,10 +200,18 @@ fn longer_ramp(study: &StartUpStudy) -> Option<String> {
         all?.into_iter().reduce(|a, b| if b > a { b } else { a })
     };
     let (best, ramp) =
-        StartSequence::ALL.into_iter().rev().find_map(|own| Some((own, needed(own)?)))?;
-    // Up to four digits, and not down: what is told has to do.
-    let told = quantity(Second(ramp.0 * (1.0 + 5e-4)));
-    Some(format!(" A ramp of {told} or more does: {}.", name(best)))
+        StartSequence::ALL.into_iter().rev().find_map(|own| Some((own, longest(own)?)))?;
+    Some(format!(" A ramp of {} or more does: {}.", needed(ramp), name(best)))
+}
+
+/// A ramp that is needed. Rounded up: the one that is told has to do.
+fn needed(ramp: Second) -> String {
+    if ramp.0 > 0.0 { quantity(Second(up(ramp.0, 4))) } else { quantity(ramp) }
+}
+
+/// The same in a table; a dash where there is none.
+pub(super) fn needed_ramp(own: &SequenceResult) -> String {
+    own.needed_ramp.map_or_else(|| NONE.to_owned(), needed)
 }
 
 /// What follows the answer.
