@@ -441,7 +441,7 @@ pub(super) fn name_of_level(
 ) -> LevelName<'_> {
     let is_beside = |(_, y): &(f64, f64)| (level - 22.0..level + 2.0).contains(y);
     let near: Vec<f64> = near.into_iter().filter(is_beside).map(|(x, _)| x).collect();
-    let word = label.split(' ').next().unwrap_or(label);
+    let word = label.split(' ').next().unwrap_or(label).trim_end_matches(':');
     let places = [label, word].into_iter().flat_map(|text| {
         let wide = text_width(text) + 8.0;
         let left = (drawn.from + wide, LevelName { text, x: drawn.from + 4.0, anchor: "start" });
