@@ -84,3 +84,58 @@ pub(in crate::report) fn assumed_exact(parts: impl Iterator<Item = Parameter>) -
         format!("Assumed exact, without a [tolerance] table: {names}. All results depend on it.")
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Limits and tolerances of the chain are set; the data in it are invented.
+    const SHELF: &str = include_str!("../../../tests/data/shelf.toml");
+
+    /// The scenario without the tables whose names begin like this.
+    fn without(beginnings: &[&str]) -> Scenario {
+        let tables = SHELF.split("\n[").enumerate().filter(|(n, table)| {
+            let table = table.trim_start_matches('[');
+            *n == 0 || !beginnings.iter().any(|beginning| table.starts_with(beginning))
+        });
+        let text: Vec<&str> = tables.map(|(_, table)| table).collect();
+        Scenario::parse("shelf.toml", &text.join("\n[")).unwrap()
+    }
+
+    #[test]
+    fn a_complete_scenario_needs_no_warning() {
+        let scenario = without(&[]);
+        assert_eq!(warnings(&scenario, None), Vec::<String>::new());
+        assert_eq!(text(&scenario, None), "");
+        assert!(!has_no_limit(&scenario));
+    }
+
+    #[test]
+    fn limits_that_are_not_set_are_told() {
+        let scenario = without(&["limits"]);
+        assert!(has_no_limit(&scenario));
+        let told = warnings(&scenario, None);
+        assert_eq!(told.len(), 1, "{told:?}");
+        assert!(told[0].starts_with("The scenario sets no limit for the chain"), "{told:?}");
+        assert!(text(&scenario, None).ends_with("\n\n"), "a line is left free before the answer");
+    }
+
+    #[test]
+    fn parts_that_all_are_alike_are_told_unless_they_are_bought() {
+        let scenario = without(&["tolerance"]);
+        let told = warnings(&scenario, None);
+        assert_eq!(told.len(), 1, "{told:?}");
+        assert!(told[0].starts_with("No part has a [tolerance] table"), "{told:?}");
+        assert_eq!(exact_parts(&scenario, None), None, "one warning says it for all");
+    }
+
+    #[test]
+    fn exact_parts_are_named_beside_those_that_scatter() {
+        let scenario = without(&[]);
+        let told = exact_parts(&scenario, None).expect("the turns ratio is exact");
+        assert!(told.contains(parameter(Parameter::TurnsRatio).long), "{told}");
+        assert!(sentences(&scenario, None).contains(&told));
+        let names = exact_names(&scenario, None).expect("the same names");
+        assert!(told.contains(&names), "{told}");
+    }
+}
