@@ -37,7 +37,7 @@
     path.after(hits);
   };
 document.querySelectorAll("svg[role=img]").forEach((svg) => {
-  const counted = [...svg.querySelectorAll("path[data-counts]")];
+  const counted = [...svg.querySelectorAll("path[data-counts]:not([data-counts=''])")];
   svg.querySelectorAll("path[data-bars]").forEach(add_copies);
   // A figure that is drawn again has others; bars are made once one asks.
   const all = () => {
