@@ -339,7 +339,7 @@ fn meant_error(found: &Comparison) -> Option<String> {
     let [measure, share] =
         ["measure", "share"].map(|key| common(found, &format!("limits.sharing.{key}")));
     let of = value("limits.sharing.share", share?);
-    Some(format!("sharing error meant: {} of the {of}", measure?))
+    Some(format!("Sharing error meant: {} of the {of}", measure?))
 }
 
 fn limits(found: &Comparison) -> String {

@@ -48,7 +48,7 @@ pub(in crate::report) fn counts(counts: TurnOnCounts) -> String {
     let kinds = [(counts.hard, "hard"), (counts.not_decided, "not decided")];
     let others = kinds.into_iter().filter(|(n, _)| *n > 0);
     let others = others.map(|(n, words)| format!("{n} {words}"));
-    let all = iter::once(format!("{} of {} softly", counts.soft, counts.all())).chain(others);
+    let all = iter::once(format!("{} of {} soft", counts.soft, counts.all())).chain(others);
     all.collect::<Vec<_>>().join(", ")
 }
 
