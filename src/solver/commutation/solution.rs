@@ -30,7 +30,7 @@ impl CommutationCase<'_> {
         let mut transitions = Vec::with_capacity(4 * self.converter.phases());
         self.pass(&mut |dead_time: &mut dyn Commutating| dead_time.pass(&mut transitions))?;
         transitions.sort_by_key(|t| (t.leg == Leg::Return, t.phase));
-        Some(Commutation::new(transitions, self.state.switching_frequency))
+        Some(Commutation::new(transitions, self.state.switching_frequency, self.switch.dead_time))
     }
 
     fn loss(&self, energy: f64) -> Watt {

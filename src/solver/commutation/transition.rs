@@ -88,13 +88,15 @@ pub struct Commutation {
     /// That times the switching frequency.
     pub loss: Watt,
     frequency: Hertz,
+    dead_time: Second,
 }
 
 impl Commutation {
     /// All transitions of a period.
-    pub(super) fn new(transitions: Vec<Transition>, frequency: Hertz) -> Self {
-        let energy = transitions.iter().map(|own| own.energy.0).sum();
-        Self { transitions, energy: Joule(energy), loss: Watt(energy * frequency.0), frequency }
+    pub(super) fn new(transitions: Vec<Transition>, frequency: Hertz, dead_time: Second) -> Self {
+        let energy: f64 = transitions.iter().map(|own| own.energy.0).sum();
+        let loss = Watt(energy * frequency.0);
+        Self { transitions, energy: Joule(energy), loss, frequency, dead_time }
     }
 
     /// The same in a converter in which these phases stand at the given places, counted from 0.
@@ -112,13 +114,32 @@ impl Commutation {
     /// While the next phase's high switch is on too, the low switch carries the sum of both tank currents,
     /// nearly zero. From the end of that phase's high interval, or up to its begin, it carries its own
     /// tank's alone.
-    pub fn held_load(&self, leg: Leg, phase: usize, dead_time: Second) -> Option<HeldLoad> {
+    pub fn held_load(&self, leg: Leg, phase: usize) -> Option<HeldLoad> {
         let own = self.transitions.iter().filter(|t| (t.leg, t.phase) == (leg, phase));
         let mut load: Option<HeldLoad> = None;
         for held in own.filter_map(|transition| transition.held) {
-            load.get_or_insert(HeldLoad::NONE).add(held, dead_time.0 * self.frequency.0);
+            load.get_or_insert(HeldLoad::NONE).add(held, self.held_share());
         }
         load
+    }
+
+    /// Part of a period that one dead time takes.
+    fn held_share(&self) -> f64 {
+        self.dead_time.0 * self.frequency.0
+    }
+
+    /// Adds the mean squares of what low switches carry in dead times, in A², to those of these phases, at the
+    /// places of [`SwitchPlace::ALL`].
+    pub fn add_held_squares(&self, squares: &mut [[f64; SWITCHES_OF_PHASE]]) {
+        for own in &self.transitions {
+            let low = match own.leg {
+                Leg::Driven => SwitchPlace::Low,
+                Leg::Return => SwitchPlace::ReturnLow,
+            };
+            if let Some((held, of_phase)) = own.held.zip(squares.get_mut(own.phase)) {
+                of_phase[low as usize] += self.held_share() * held.square;
+            }
+        }
     }
 
     /// Adds the losses at turn-on of all switches to those of the phases, at the places of [`SwitchPlace::ALL`].
@@ -284,10 +305,15 @@ mod tests {
         assert!((held.square - 52.0 / 3.0).abs() < 1e-12 && (held.mean.0 - 4.0).abs() < 1e-12);
         let transition = Transition { held: Some(held), ..transition(0.0, 1.0) };
         let other = Transition { phase: 1, ..transition };
-        let commutation = Commutation::new(vec![transition, other, transition], Hertz(200e3));
-        let load = commutation.held_load(Leg::Driven, 0, Second(100e-9)).unwrap();
+        let commutation =
+            Commutation::new(vec![transition, other, transition], Hertz(200e3), Second(100e-9));
+        let load = commutation.held_load(Leg::Driven, 0).unwrap();
         assert!((load.square - 0.04 * 52.0 / 3.0).abs() < 1e-12);
         assert!((load.mean.0 - 0.04 * 4.0).abs() < 1e-12 && (load.peak.0 - 6.0).abs() < 1e-12);
-        assert_eq!(commutation.held_load(Leg::Return, 0, Second(100e-9)), None);
+        assert_eq!(commutation.held_load(Leg::Return, 0), None);
+        let mut squares = [[1.0; SWITCHES_OF_PHASE]; 2];
+        commutation.add_held_squares(&mut squares);
+        assert!((squares[0][SwitchPlace::Low as usize] - 1.0 - load.square).abs() < 1e-12);
+        assert_eq!(squares[0][SwitchPlace::ReturnLow as usize], 1.0);
     }
 }

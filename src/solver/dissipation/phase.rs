@@ -18,6 +18,8 @@ pub(super) struct PhaseLosses<'a> {
     pub(super) arrangement: Arrangement,
     /// Losses of its switches at turn-on, phase by phase; zero where nobody tells.
     turn_on: [[Watt; SWITCHES_OF_PHASE]; MAX_PHASES],
+    /// Mean squares of what its low switches carry in the dead times, A².
+    held: [[f64; SWITCHES_OF_PHASE]; MAX_PHASES],
     coefficients: Coefficients<'a>,
 }
 
@@ -68,11 +70,18 @@ impl<'a> PhaseLosses<'a> {
         arrangement: Arrangement,
     ) -> Self {
         let mut turn_on = [[Watt(0.0); SWITCHES_OF_PHASE]; MAX_PHASES];
+        let mut held = [[0.0; SWITCHES_OF_PHASE]; MAX_PHASES];
         if let Some(commutation) = commutation {
             commutation.add_turn_on_losses(&mut turn_on);
+            // The last low switch carries its tank's current alone all the time that it is on.
+            let shared = match arrangement {
+                Arrangement::Chain => state.phases.len() - 1,
+                Arrangement::Paralleled => 0,
+            };
+            commutation.add_held_squares(&mut held[..shared]);
         }
         let coefficients = Coefficients::of(converter, point);
-        Self { state, converter, point, arrangement, turn_on, coefficients }
+        Self { state, converter, point, arrangement, turn_on, held, coefficients }
     }
 
     /// Tells of phase `k`, counted from 0, what it loses; whether a part of it has no steady temperature. What
@@ -118,7 +127,8 @@ impl<'a> PhaseLosses<'a> {
     /// A switch at its current: in the paralleled arrangement on tanks rescaled to the whole input.
     fn switch(&self, place: SwitchPlace, k: usize) -> Device {
         let index = place.part(k, self.state.phases.len());
-        let loss = self.resistance(Parameter::OnResistance, index) * self.switch_square(place, k);
+        let square = self.switch_square(place, k) + self.held[k][place as usize];
+        let loss = self.resistance(Parameter::OnResistance, index) * square;
         Device {
             loss,
             turn_on: self.turn_on[k][place as usize].0,
@@ -127,7 +137,7 @@ impl<'a> PhaseLosses<'a> {
         }
     }
 
-    /// Mean square of a switch's current.
+    /// Mean square of a switch's current, that of the dead times aside.
     fn switch_square(&self, place: SwitchPlace, k: usize) -> f64 {
         let scale = match self.arrangement {
             Arrangement::Chain => 1.0,
@@ -173,18 +183,19 @@ impl<'a> PhaseLosses<'a> {
     ///
     /// A low switch of a chain carries its own phase's current i and the next one's, j. Its drop acts in
     /// both loops: they give R ∫ i (i + j) and R ∫ j (i + j), which are half of
-    /// R (∫ (i + j)² ± (∫ i² − ∫ j²)).
+    /// R (∫ (i + j)² ± (∫ i² − ∫ j²)). What it carries in the dead times is its own phase's.
     pub(super) fn share_nodes(&self, k: usize, all: &mut [PhaseDissipation]) {
         for place in SwitchPlace::ALL {
             let loss = all[k].switches[place as usize].conduction().0;
-            let square = self.switch_square(place, k);
+            let (square, held) = (self.switch_square(place, k), self.held[k][place as usize]);
             let apart = if square > 0.0 { self.apart(place, k) } else { None };
             match apart {
                 None => all[k].switches_by_tank += loss,
                 Some(apart) => {
-                    let shift = 0.5 * loss * apart / square;
-                    all[k].switches_by_tank += 0.5 * loss + shift;
-                    all[k + 1].switches_by_tank += 0.5 * loss - shift;
+                    let shared = loss * square / (square + held);
+                    let shift = 0.5 * shared * apart / square;
+                    all[k].switches_by_tank += loss - 0.5 * shared + shift;
+                    all[k + 1].switches_by_tank += 0.5 * shared - shift;
                 }
             }
         }

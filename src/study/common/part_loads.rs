@@ -129,8 +129,8 @@ impl SolvedConverter<'_> {
     /// What a low switch but the last carries in dead times; none where nobody tells.
     fn held_load(&self, Switch { phase, leg, side }: Switch) -> Option<HeldLoad> {
         let shares_node = side == Side::Low && phase + 1 < self.state.phases.len();
-        let (found, switch) = self.falling_first().filter(|_| shares_node)?;
-        found.commutation.held_load(leg, phase, switch.dead_time)
+        let (found, _) = self.falling_first().filter(|_| shares_node)?;
+        found.commutation.held_load(leg, phase)
     }
 
     /// The current that a switch interrupts where falling phases go first: a rising phase's low switch after
