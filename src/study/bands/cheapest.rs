@@ -158,9 +158,9 @@ pub struct PricedSet {
 /// Why the search ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ending {
-    /// The set is the cheapest, and a fresh seed confirms it.
+    /// The set is the cheapest seen to pass, or the best where none was, and a fresh seed confirms it.
     Confirmed,
-    /// No set on offer was seen to pass.
+    /// No set on offer was seen to pass, nor did a fresh seed confirm the best of those in doubt.
     NoneMeets,
     /// All verification runs missed.
     NotConfirmed,
@@ -292,7 +292,10 @@ pub fn cheapest(
     let mut verifications: Vec<Verification> = Vec::new();
     let (set, ending) = search.go_through(question, &mut verifications)?;
     let violations = match &set {
-        Some(set) if ending == Ending::Confirmed => search.narrower_that_fail(set)?,
+        // Next to a set that the search left in doubt others may be in doubt too.
+        Some(set) if ending == Ending::Confirmed && search.meets(set)? => {
+            search.narrower_that_fail(set)?
+        }
         _ => 0,
     };
     let chosen = set.as_ref().filter(|_| confirmed(&verifications).is_some());
@@ -348,8 +351,27 @@ impl Search<'_, '_> {
             }
             self.cores.push(set);
         }
-        let ending = if last.is_some() { Ending::NotConfirmed } else { Ending::NoneMeets };
-        Ok((last, ending))
+        if last.is_some() {
+            return Ok((last, Ending::NotConfirmed));
+        }
+        self.try_best_in_doubt(question, verifications)
+    }
+
+    /// Where no set was seen to pass: puts the best of those in doubt on a fresh seed. There fewer statements
+    /// share the permitted error, so that it may be shown to meet the target.
+    fn try_best_in_doubt(
+        &mut self,
+        question: u64,
+        verifications: &mut Vec<Verification>,
+    ) -> Result<(Option<Set>, Ending), StudyError> {
+        let best = self.best_listed().map(|(set, _)| set.clone());
+        let Some(set) = best.filter(|set| !self.is_missing(set)) else {
+            return Ok((None, Ending::NoneMeets));
+        };
+        let verification = self.verify(&set, question, verifications.len())?;
+        let meets = verification.meets;
+        verifications.push(verification);
+        Ok(if meets { (Some(set), Ending::Confirmed) } else { (None, Ending::NoneMeets) })
     }
 
     /// Puts the cheapest set seen to pass on a fresh seed.
@@ -382,6 +404,11 @@ impl Search<'_, '_> {
         self.cores.iter().any(|core| self.catalogue.as_wide(set, core))
     }
 
+    /// Whether a set surely misses the target.
+    fn is_missing(&self, set: &Set) -> bool {
+        self.missing.iter().any(|other| self.catalogue.as_wide(set, other))
+    }
+
     fn meets(&mut self, set: &Set) -> Result<bool, StudyError> {
         let meets = self.verdict(set)? == Verdict::Pass;
         let price = self.catalogue.price(set);
@@ -411,9 +438,7 @@ impl Search<'_, '_> {
         let until = self.trials.asked() + WEIGHED;
         let mut open = Vec::new();
         for (_, set) in self.catalogue.by_price().into_iter().take_while(|own| own.0 < below) {
-            let misses =
-                |missing: &[Set]| missing.iter().any(|other| self.catalogue.as_wide(&set, other));
-            if misses(&self.missing) {
+            if self.is_missing(&set) {
                 continue;
             }
             let more = self.trials.asked() < until;
@@ -432,9 +457,14 @@ impl Search<'_, '_> {
     }
 
     /// The listed set of which most samples passed.
-    fn best(&self) -> Result<Option<TriedSet>, StudyError> {
+    fn best_listed(&self) -> Option<&(Set, Trial)> {
         let listed = self.tried.iter().filter(|(set, _)| self.catalogue.sets.contains(set));
-        let Some((set, trial)) = listed.max_by_key(|(_, trial)| trial.good) else {
+        listed.max_by_key(|(_, trial)| trial.good)
+    }
+
+    /// The same with its yield.
+    fn best(&self) -> Result<Option<TriedSet>, StudyError> {
+        let Some((set, trial)) = self.best_listed() else {
             return Ok(None);
         };
         let choice = self.catalogue.choice(set.clone(), self.tolerances);
