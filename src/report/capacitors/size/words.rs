@@ -162,11 +162,12 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found)?;
     let next = chosen.checked_sub(1).and_then(|n| study.sizes.get(n));
     Some(match next.map(|next| (next, &next.binding)) {
-        Some((next, Some(binding))) => format!(
-            "The {} decides: too many converters miss it with {}",
-            names::limit(&binding.demand).long,
-            size(next.capacitance)
-        ),
+        Some((next, Some(binding))) => {
+            let misses = next.verdict(study.rule.target) == Verdict::Fail;
+            let many = if misses { "too many converters" } else { "perhaps too many converters" };
+            let (limit, smaller) = (names::limit(&binding.demand).long, size(next.capacitance));
+            format!("The {limit} decides: {many} miss it with {smaller}")
+        }
         Some((next, None)) => format!("{} falls short", size(next.capacitance)),
         None => "The smallest size that was tried meets the target".to_owned(),
     })
@@ -196,9 +197,14 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
              operating point."
         ),
         (Some(good), Some(binding)) => format!(
-            "What decides: with the next smaller size, {smaller}, {} meet every limit. Most failures miss \
+            "What decides: with the next smaller size, {smaller}, {} meet every limit{}. Most failures miss \
              the {}.",
-            yield_percent(good.estimate),
+            yield_interval(good),
+            match next.verdict(study.rule.target) {
+                Verdict::Fail => "",
+                Verdict::NotDecided => ": so many samples do not show that this is enough",
+                Verdict::Pass => ", which fresh samples or larger sizes do not confirm",
+            },
             limit_and_point(binding)
         ),
         (Some(_), None) => format!(
