@@ -6,7 +6,9 @@ use super::{integrated, words};
 use crate::report::format::numbers::{given_percent, quantity};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number, table};
-use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartOutcome, StartUpStudy};
+use crate::study::capacitors::start_up::{
+    PointStart, SequenceResult, StartMethod, StartOutcome, StartUpStudy,
+};
 
 /// Which sequence keeps what the switches may block.
 pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
@@ -39,8 +41,12 @@ pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
     Finding {
         heading: words::heading(study),
         remark: worst.map(|point| {
+            let integrated = match study.method {
+                StartMethod::Laws => "",
+                StartMethod::Integrated => " By law; the last column as integrated.",
+            };
             format!(
-                "Ramp of {}, factor over the normal voltage of a switch, at \u{201c}{}\u{201d}.",
+                "Ramp of {}, factor over the normal voltage of a switch, at \u{201c}{}\u{201d}.{integrated}",
                 quantity(study.settings.ramp_time),
                 point.operating_point
             )
