@@ -57,6 +57,7 @@ pub(super) fn shapes(arguments: &ShapesArguments) -> Result<ExitStatus, CliError
     let folder = delivery.open(vec!["report.html"], vec![arguments.file.clone()])?;
     let source = MeasurementsSource {
         name: file_name(&arguments.file),
+        path: arguments.file.to_string_lossy().into_owned(),
         read_as: read.read_as,
         left_out: read.content.left_out,
         options: arguments.options(),

@@ -6,6 +6,7 @@ use super::tank_cells;
 use crate::converter::{Converter, Tank};
 use crate::input::csv::{self, Names, ReadFile, Row, Spelling};
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics};
+use crate::scenario::FARTHEST_PART;
 use crate::units::Farad;
 
 /// A measured part.
@@ -31,11 +32,6 @@ pub const TANK_COLUMNS: [&str; 7] = [
 /// The columns of a file of flying capacitors, in their order.
 pub const CAPACITOR_COLUMNS: [&str; 2] = ["serial", "flying_capacitance_F"];
 
-/// Factor by which a measured part may lie above or below its nominal value. No grade of parts is
-/// that wide. A value in another unit is wrong by 1000 or more, an inverted turns ratio by its
-/// square.
-pub const FARTHEST: f64 = 3.0;
-
 /// Reads the text of a file of measured tanks, enough for one converter at least; `name` is what
 /// messages call the file. `nominal` gives the number of phases and the values of empty cells.
 ///
@@ -53,7 +49,7 @@ pub fn parse_tanks(
         texts: 1,
         optional: &[],
         optional_texts: 0,
-        farthest: Some(FARTHEST),
+        farthest: Some(FARTHEST_PART),
         empty: csv::FOR_THE_NOMINAL,
     };
     let file = File { name, format, least: nominal.phases() };
@@ -82,7 +78,7 @@ pub fn parse_capacitors(
         texts: 1,
         optional: &[],
         optional_texts: 0,
-        farthest: Some(FARTHEST),
+        farthest: Some(FARTHEST_PART),
         empty: csv::FOR_THE_NOMINAL,
     };
     let file = File { name, format, least: needed };

@@ -68,8 +68,8 @@ pub use self::sensors::{PerPart, SensorRequest};
 pub use self::start_up::StartUpSettings;
 pub use self::switch::SwitchSettings;
 pub use self::tolerance::{
-    Copula, Correlation, CorrelationError, Matching, MeasuredParts, Process, ResponseTolerance,
-    Shape, Tolerance, Tolerances,
+    Copula, Correlation, CorrelationError, FARTHEST_PART, Matching, MeasuredParts, Process,
+    ResponseTolerance, Shape, Tolerance, Tolerances,
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{

@@ -191,11 +191,7 @@ pub(super) fn student_quantile(freedom: f64, outside: f64) -> f64 {
     if freedom >= SERIES_FROM {
         return student_series(freedom, -normal::quantile(0.5 * outside));
     }
-    let beyond = |t: f64| {
-        let total = freedom + t * t;
-        let x = Portion { value: freedom / total, complement: t * t / total };
-        regularised(0.5 * freedom, 0.5, x)
-    };
+    let beyond = |t: f64| student_outside(freedom, t);
     let mut high = 1.0;
     while beyond(high) > outside && high < 1e150 {
         high *= 2.0;
@@ -210,6 +206,13 @@ pub(super) fn student_quantile(freedom: f64, outside: f64) -> f64 {
         }
     }
     0.5 * (low + high)
+}
+
+/// Probability with which Student's variable of `freedom` degrees exceeds t in magnitude.
+pub(super) fn student_outside(freedom: f64, t: f64) -> f64 {
+    let total = freedom + t * t;
+    let x = Portion { value: freedom / total, complement: t * t / total };
+    regularised(0.5 * freedom, 0.5, x)
 }
 
 /// Student's quantile of many degrees of freedom at the normal quantile `z`.

@@ -1,6 +1,6 @@
 //! Values far from the others, and rows that resemble their neighbours.
 
-use super::normal;
+use super::{beta, normal};
 
 /// A median absolute deviation in standard deviations of a normal distribution: 1/Φ⁻¹(¾).
 const DEVIATIONS: f64 = 0.6745;
@@ -23,9 +23,13 @@ pub fn far_out(values: &[f64]) -> Vec<usize> {
     (0..).zip(apart).filter(|(_, apart)| is_far(*apart)).map(|(index, _)| index).collect()
 }
 
-/// How many of so many normal values lie that far out on average.
+/// About how many of so many normal values, five or more, lie that far out on average.
+///
+/// The deviation itself is that of so few values, so that each lies farther out than 2 Φ(−3.5) tells. Student's t
+/// with 0.4 n + 0.7 degrees of freedom follows simulated files of 5 to 1000 values within a fifth.
 pub fn expected_far_out(count: usize) -> f64 {
-    2.0 * normal::probability(-FAR_OUT) * count as f64
+    let count = count as f64;
+    count * beta::student_outside(0.4 * count + 0.7, FAR_OUT)
 }
 
 /// The median; none without values.
@@ -68,7 +72,7 @@ mod tests {
         assert_eq!(far_out(&[5.0, 5.0, 5.0, 5.0, 90.0]), Vec::<usize>::new());
         assert_eq!(far_out(&[]), Vec::<usize>::new());
         assert_eq!(median(&[4.0, 1.0, 3.0, 2.0]), Some(2.5));
-        assert!((expected_far_out(10_000) - 4.65).abs() < 0.01, "2 Φ(−3.5) is 4.65e-4");
+        assert!((expected_far_out(1_000_000) - 465.3).abs() < 0.5, "2 Φ(−3.5) is 4.653e-4");
     }
 
     #[test]

@@ -33,8 +33,9 @@ pub struct Capability {
     pub cp: f64,
     /// Distance of the nearer limit from the mean by three standard deviations.
     pub cpk: f64,
-    /// Interval of `cpk`, if the values are normal.
-    pub cpk_interval: Interval,
+    /// Interval of `cpk`, if the values are normal and inspection has screened out none; none of a process
+    /// that inspection cuts.
+    pub cpk_interval: Option<Interval>,
 }
 
 impl Capability {
@@ -50,11 +51,18 @@ impl Capability {
         let cpk = (limits.upper - mean).min(mean - limits.lower) / (3.0 * sd);
         let z = -normal::quantile(confidence.two_sided_tail());
         let reach = z * (1.0 / (9.0 * n) + cpk * cpk / (2.0 * (n - 1.0))).sqrt();
-        Some(Self {
-            cp: (limits.upper - limits.lower) / (6.0 * sd),
-            cpk,
-            cpk_interval: Interval { lower: cpk - reach, upper: cpk + reach },
-        })
+        let interval = Interval { lower: cpk - reach, upper: cpk + reach };
+        Some(Self { cpk_interval: Some(interval), ..Self::of_process(mean, sd, limits) })
+    }
+
+    /// Of a process of which inspection leaves a part: the values that are left scatter less, and would flatter
+    /// it.
+    pub fn of_process(mean: f64, sigma: f64, limits: Interval) -> Self {
+        Self {
+            cp: (limits.upper - limits.lower) / (6.0 * sigma),
+            cpk: (limits.upper - mean).min(mean - limits.lower) / (3.0 * sigma),
+            cpk_interval: None,
+        }
     }
 }
 

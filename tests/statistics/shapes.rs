@@ -3,11 +3,11 @@
 
 use fairphase::statistics::shapes::{FittedShape, NoFit, ShapeFamily, SortedValues};
 use fairphase::statistics::{
-    Capability, Confidence, FitDistances, Interval, PearsonCorrelation, neighbours_depend, normal,
-    sd_interval,
+    Capability, Confidence, FitDistances, Interval, PearsonCorrelation, expected_far_out, far_out,
+    neighbours_depend, normal, sd_interval,
 };
 use rand::rngs::ChaCha8Rng;
-use rand::{Rng, SeedableRng};
+use rand::{Rng, RngExt as _, SeedableRng};
 use serde_json::Value;
 use statrs::distribution::{
     Beta, Continuous, ContinuousCDF, LogNormal, Normal, Triangular, Uniform,
@@ -279,6 +279,21 @@ fn the_interval_of_a_standard_deviation_holds_it() {
     }
 }
 
+/// Normal values that lie far out by chance, as the rule counts them in files of any size.
+#[test]
+fn so_many_normal_values_lie_far_out() {
+    let mut rng = ChaCha8Rng::seed_from_u64(35);
+    for (count, files) in [(5, 20_000), (8, 20_000), (20, 20_000), (120, 10_000), (600, 3000)] {
+        let mut found = 0;
+        for _ in 0..files {
+            let draw = |_| normal::quantile(rng.random::<f64>().max(1e-12));
+            found += far_out(&(0..count).map(draw).collect::<Vec<f64>>()).len();
+        }
+        let (found, told) = (found as f64 / f64::from(files), expected_far_out(count));
+        assert!((told / found - 1.0).abs() < 0.25, "{count} values: {found}, told {told}");
+    }
+}
+
 /// The interval of Cpk, of normal values: about as often as it says (it is approximate).
 #[test]
 fn the_interval_of_a_capability_holds_it() {
@@ -287,7 +302,7 @@ fn the_interval_of_a_capability_holds_it() {
     for n in [25, 100] {
         let [held, error] = share(4000, |random| {
             let values: Vec<f64> = (0..n).map(|_| normal::quantile(random())).collect();
-            let found = Capability::new(&values, limits, confidence).unwrap().cpk_interval;
+            let found = Capability::new(&values, limits, confidence).unwrap().cpk_interval.unwrap();
             (found.lower..=found.upper).contains(&1.0)
         });
         assert!((0.935..0.965).contains(&held), "{n}: {held} ± {error}");

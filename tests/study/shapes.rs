@@ -61,6 +61,7 @@ fn study(column: &ValueColumn, band: Option<[f64; 2]>) -> ColumnShapes {
 /// The lines of a shape as the summary has them.
 fn lines(found: &ColumnShapes, family: ShapeFamily) -> String {
     let source = MeasurementsSource {
+        path: "measured.csv".to_owned(),
         name: "m.csv".into(),
         read_as: None,
         left_out: Vec::new(),

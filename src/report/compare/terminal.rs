@@ -113,13 +113,9 @@ fn notes(found: &Comparison) -> String {
             n => counted(n as u64, "value"),
         };
         let numbers = words::by_change(own);
-        let others = match numbers.len() {
-            0 => "no other number".to_owned(),
-            n => counted(n as u64, "other number"),
-        };
-        let differ = if changes.is_empty() && numbers.is_empty() { "differs" } else { "differ" };
-        let _ =
-            writeln!(text, "{letter} against A: {values} of the scenario and {others} {differ}.");
+        let differs = if changes.len() > 1 { "differ" } else { "differs" };
+        let others = words::others_that_differ(own, numbers.len());
+        let _ = writeln!(text, "{letter} against A: {values} of the scenario {differs}. {others}");
         let all = changes.len();
         for change in changes.into_iter().take(SHOWN) {
             let [first, other] = change.values;

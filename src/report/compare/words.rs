@@ -253,6 +253,20 @@ fn cost_of_sets(
     )
 }
 
+/// How many of the other numbers differ. Of those that are not compared nothing is said.
+pub(super) fn others_that_differ(compared: &Compared, differ: usize) -> String {
+    match (compared.values.len(), differ) {
+        (0, _) => "No other number is compared.".to_owned(),
+        (1, 0) => "The other number that is compared does not differ.".to_owned(),
+        (1, _) => "The other number that is compared differs.".to_owned(),
+        (all, 0) => format!("None of {} other numbers compared differs.", count(all as u64)),
+        (all, 1) => format!("1 of {} other numbers compared differs.", count(all as u64)),
+        (all, n) => {
+            format!("{} of {} other numbers compared differ.", count(n as u64), count(all as u64))
+        }
+    }
+}
+
 /// The yield of a result against that of the first.
 fn yield_answer(letter: &str, compared: &Compared) -> String {
     let Some(change) = leading(&compared.yields) else {
@@ -274,7 +288,12 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
         (from.successes, from.trials) == (to.successes, to.trials)
     };
     if compared.yields.iter().all(is_equal) && by_change(compared).is_empty() {
-        return format!("{letter} and A hold the same yields and numbers.");
+        let numbers = match compared.values.len() {
+            0 => String::new(),
+            1 => ", and the same number that is compared".to_owned(),
+            n => format!(", and the same {} numbers that are compared", count(n as u64)),
+        };
+        return format!("{letter} and A hold the same yields{numbers}.");
     }
     let same =
         format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).");
@@ -318,8 +337,8 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
     let own = used(Pairing::OwnIntervals).then(|| {
         let level = own_level(found).map_or_else(String::new, |level| format!(" ({level} or more)"));
         format!(
-            "By both intervals: the seed is the same and the samples are not listed, or a rule ended the sampling. \
-             The difference lies between the ends of both intervals{level}. Such intervals are wide."
+            "By both intervals: the same seed draws the same samples, but both do not list the same number of \
+             them, or a rule ended the sampling. The difference lies between the ends of both intervals{level}. Such intervals are wide."
         )
     });
     let each = "Each difference is a statement by itself. The errors of several add.".to_owned();

@@ -154,6 +154,9 @@ fn written(columns: &[ColumnShapes]) -> Finding {
     Finding {
         heading: "Lines for the scenario".to_owned(),
         remark: Some(match texts.len() {
+            0 if columns.iter().any(|column| column.not_drawn() > 0) => {
+                "No shape fits, and a scenario does not draw such values.".to_owned()
+            }
             0 => "No shape fits: draw the measured values themselves.".to_owned(),
             _ => "Of the closest shape; the page has those of all shapes.".to_owned(),
         }),
@@ -188,6 +191,8 @@ fn changes(columns: &[ColumnShapes]) -> Vec<String> {
     });
     let mut told: Vec<String> = warnings.take(WARNINGS).collect();
     told.push("The next lot: all values here are taken as one population.".to_owned());
-    told.push("More values: they tell shapes apart that all fit now.".to_owned());
+    if columns.iter().any(|column| column.possible().nth(1).is_some()) {
+        told.push("More values: they tell shapes apart that all fit now.".to_owned());
+    }
     told
 }

@@ -95,8 +95,8 @@ struct ColumnEntry {
     shapes: Vec<ShapeEntry>,
     /// Shapes that cannot be fitted to these values.
     not_fitted: Vec<NotFittedEntry>,
-    /// Lines of a scenario that draw the measured values themselves.
-    measured_lines: String,
+    /// Lines of a scenario that draw the measured values themselves; null where it does not take all of them.
+    measured_lines: Option<String>,
 }
 
 /// An estimate with its 95 % interval.
@@ -115,6 +115,16 @@ struct ValueEntry {
     value: f64,
 }
 
+/// How far the nearer limit is from the process.
+#[derive(Debug, Serialize, JsonSchema)]
+struct CapabilityEntry {
+    estimate: f64,
+    /// Ends of its interval for a normal process. Null where the estimate is that of the fitted normal process
+    /// before the inspection.
+    lower: Option<f64>,
+    upper: Option<f64>,
+}
+
 /// An inspection to a band about nominal.
 #[derive(Debug, Serialize, JsonSchema)]
 struct InspectionEntry {
@@ -124,10 +134,11 @@ struct InspectionEntry {
     ends: [f64; 2],
     /// Values outside; they are not fitted.
     outside: Vec<ValueEntry>,
-    /// Width of the band by six standard deviations; null where nothing scatters.
+    /// Width of the band by six standard deviations; null where nothing scatters, or no normal process that
+    /// the band cuts makes such values.
     cp: Option<f64>,
-    /// Distance of the nearer limit by three standard deviations, with its interval for a normal process.
-    cpk: Option<EstimateEntry>,
+    /// Distance of the nearer limit by three standard deviations.
+    cpk: Option<CapabilityEntry>,
     /// Distances from a uniform distribution over the whole band.
     uniform_over_band: Option<DistancesEntry>,
 }
@@ -213,7 +224,7 @@ impl ColumnEntry {
             inspection: column.inspection.as_ref().map(|i| InspectionEntry::new(i, column)),
             shapes: column.fits.iter().map(|fit| ShapeEntry::new(fit, column)).collect(),
             not_fitted: column.without_fit.iter().copied().map(NotFittedEntry::new).collect(),
-            measured_lines: lines::of_measured(column, &source.name),
+            measured_lines: lines::of_measured(column, source),
         }
     }
 }
@@ -257,8 +268,10 @@ impl InspectionEntry {
             ends: [inspection.band.lower, inspection.band.upper],
             outside: inspection.outside.iter().map(ValueEntry::new).collect(),
             cp: capability.map(|found| found.cp),
-            cpk: capability.map(|found| {
-                EstimateEntry::new(&Estimate { estimate: found.cpk, interval: found.cpk_interval })
+            cpk: capability.map(|found| CapabilityEntry {
+                estimate: found.cpk,
+                lower: found.cpk_interval.map(|own| own.lower),
+                upper: found.cpk_interval.map(|own| own.upper),
             }),
             uniform_over_band: column.uniform_over_band.map(|known| DistancesEntry::new(&known)),
         }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::MeasurementsSource;
 use crate::study::shapes::{ColumnCorrelation, ColumnShapes, ShapeFit};
 
 /// Decimals of a half width of ten percent; each power of ten below has one more.
@@ -28,10 +29,12 @@ pub(super) fn of_shape(column: &ColumnShapes, fit: &ShapeFit) -> String {
     text
 }
 
-/// The table that draws the measured values themselves.
-pub(super) fn of_measured(column: &ColumnShapes, file: &str) -> String {
-    let [file, name] = [file, &column.name].map(toml_text);
-    format!("{}shape  = \"measured\"\nfile   = {file}\ncolumn = {name}\n", head(column))
+/// The table that draws the measured values themselves; none where a scenario does not take all of them.
+pub(super) fn of_measured(column: &ColumnShapes, source: &MeasurementsSource) -> Option<String> {
+    let [file, name] = [&source.path, &column.name].map(|text| toml_text(text));
+    (column.not_drawn() == 0).then(|| {
+        format!("{}shape  = \"measured\"\nfile   = {file}\ncolumn = {name}\n", head(column))
+    })
 }
 
 /// The table of a correlation, where a scenario can state it and the values show that there is one.

@@ -167,8 +167,10 @@ fn pasted(column: &ColumnShapes, source: &MeasurementsSource) -> Markup {
             }
             pre { code { (lines::of_shape(column, fit)) } }
         }
-        p { b { "the measured values themselves" } }
-        pre { code { (lines::of_measured(column, &source.name)) } }
+        @if let Some(lines) = lines::of_measured(column, source) {
+            p { b { "the measured values themselves" } }
+            pre { code { (lines) } }
+        }
     }
 }
 
@@ -204,8 +206,8 @@ fn methods() -> Markup {
             }
             li {
                 "Uniform: ends beyond the outermost values by their distance over n − 1. Normal and \
-                 lognormal: mean and standard deviation; inside a band of inspection the likeliest \
-                 ones, cut at its ends. Triangular: likeliest middle and width. Beta: mean and \
+                 lognormal: mean and standard deviation of the values; inside a band of inspection the process \
+                 that has them once it is cut at its ends. Triangular: likeliest middle and width. Beta: mean and \
                  standard deviation inside the band."
             }
             li {

@@ -7,6 +7,8 @@ use crate::population::measurements::LeftOutColumn;
 pub struct MeasurementsSource {
     /// Its name.
     pub name: String,
+    /// Its path as typed: lines for a scenario in the same folder name it.
+    pub path: String,
     /// How it was read, where that is not the plain form of a CSV file.
     pub read_as: Option<String>,
     /// Columns that are not studied.

@@ -67,14 +67,13 @@ fn histograms(columns: &[ColumnShapes]) -> String {
 /// The lines to paste: of the shape that fits best, else of the measured values.
 fn pasted(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
     let of_column = |column: &ColumnShapes| {
-        column.possible().next().map_or_else(
-            || lines::of_measured(column, &source.name),
-            |closest| lines::of_shape(column, closest),
-        )
+        let closest = column.possible().next();
+        let of_shape = closest.map(|closest| lines::of_shape(column, closest));
+        of_shape.or_else(|| lines::of_measured(column, source))
     };
     let correlations = found.correlations.iter().filter_map(lines::of_correlation);
-    let all: Vec<String> = found.columns.iter().map(of_column).chain(correlations).collect();
-    format!("For the scenario:\n{}", all.concat())
+    let all: Vec<String> = found.columns.iter().filter_map(of_column).chain(correlations).collect();
+    if all.is_empty() { String::new() } else { format!("For the scenario:\n{}", all.concat()) }
 }
 
 /// Figures and shapes of every column, and all correlations.
@@ -89,7 +88,9 @@ fn tables(source: &MeasurementsSource, found: &MeasuredShapes) -> String {
     if let Some(told) = words::left_out(source) {
         let _ = writeln!(text, "{told}");
     }
-    text + "The page has a probability plot and the lines of every shape.\n"
+    let has_shapes = found.columns.iter().any(|column| !column.fits.is_empty());
+    let more = "The page has a probability plot and the lines of every shape.\n";
+    text + if has_shapes { more } else { "" }
 }
 
 /// The correlations.
@@ -167,7 +168,7 @@ fn shapes(column: &ColumnShapes) -> String {
             words::probability(fit.probabilities.kolmogorov_smirnov),
         ]);
     }
-    let mut text = trimmed(&table);
+    let mut text = if column.fits.is_empty() { String::new() } else { trimmed(&table) };
     for family in column.without_fit.iter().copied() {
         let _ = writeln!(text, "{}.", words::without_fit(family));
     }

@@ -85,6 +85,9 @@ pub(super) fn answer(column: &ColumnShapes) -> String {
     let names: Vec<&str> = column.possible().map(|fit| fit.shape.family().name()).collect();
     let count = count(column.ratios.count() as u64);
     match &names[..] {
+        [] if column.not_drawn() > 0 => {
+            "No shape fits, and a scenario does not draw such values.".to_owned()
+        }
         [] => {
             "No shape fits. Draw the measured values themselves: shape = \"measured\".".to_owned()
         }
@@ -103,7 +106,13 @@ const CAUSES: &str = "Look at the histogram first. Two lots in one file, parts t
 /// What the user should know before the lines are used.
 pub(super) fn warnings(column: &ColumnShapes) -> Vec<String> {
     let mut told = Vec::new();
-    if column.possible().next().is_none() {
+    if column.not_drawn() > 0 {
+        told.push(format!(
+            "{} below a third of the nominal value or above three times it, which no part has. Is a digit or a \
+             unit wrong, or the nominal value (--nominal)?",
+            counted(column.not_drawn() as u64, "value")
+        ));
+    } else if column.possible().next().is_none() {
         told.push(CAUSES.to_owned());
     }
     if !column.far_out.is_empty() {
@@ -224,13 +233,15 @@ fn band(inspection: &Inspection) -> String {
 pub(super) fn inspection(column: &ColumnShapes) -> Option<String> {
     let inspection = column.inspection.as_ref()?;
     let capability = inspection.capability.map(|found| {
-        format!(
-            "Cp {}, Cpk {} (95 % interval {} to {}, for a normal process). ",
-            decimals(found.cp, 2),
-            decimals(found.cpk, 2),
-            decimals(found.cpk_interval.lower, 2),
-            decimals(found.cpk_interval.upper, 2)
-        )
+        let process = match found.cpk_interval {
+            Some(Interval { lower, upper }) => format!(
+                "(95 % interval {} to {}, for a normal process)",
+                decimals(lower, 2),
+                decimals(upper, 2)
+            ),
+            None => "of the normal process before the inspection, as fitted".to_owned(),
+        };
+        format!("Cp {}, Cpk {} {process}. ", decimals(found.cp, 2), decimals(found.cpk, 2))
     });
     let uniform = column.uniform_over_band.map(|known| {
         let p = known.probabilities.anderson_darling;

@@ -13,7 +13,7 @@ use crate::scenario::reader::Table;
 
 /// Factor by which a measured part may lie above or below its nominal value. No grade of parts is
 /// that wide; a value in another unit is wrong by 1000 or more.
-const FARTHEST: f64 = 3.0;
+pub const FARTHEST_PART: f64 = 3.0;
 /// The fewest parts that a column must hold inside the band.
 const FEWEST: usize = 5;
 
@@ -132,7 +132,7 @@ impl MeasuredColumn {
             texts: 0,
             optional: &[],
             optional_texts: 0,
-            farthest: Some(FARTHEST),
+            farthest: Some(FARTHEST_PART),
             empty: csv::NOT_MEASURED,
         };
         if let Some(names) = csv::names_of_other_columns(&file.text, format) {

@@ -23,6 +23,7 @@ pub(super) use self::correlation::{Member, check};
 pub(super) use self::keys::{BAND, MeasuredFiles, PartContext};
 pub use self::matching::Matching;
 pub(super) use self::matching::read_matching;
+pub use self::measured::FARTHEST_PART;
 pub(super) use self::reader::{
     BAND_OF_GAIN, BandKey, ScatterKeys, read_all, read_scatter, sensor_error,
 };

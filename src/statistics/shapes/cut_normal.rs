@@ -25,17 +25,18 @@ pub struct CutNormal {
 }
 
 impl CutNormal {
-    /// The one that fits values: without limits their mean and standard deviation; with limits the
-    /// likeliest one whose mean lies between them.
+    /// The one that fits values: without limits their mean and standard deviation; with limits the one
+    /// with its mean between them that has these after the cut.
     ///
     /// Normal distributions between fixed limits are an exponential family: in the likeliest one, mean
     /// and variance after the cut are those of the values (A. C. Cohen, Ann. Math. Stat. 21 (1950)
-    /// 557). With the mean kept, the variance rises with σ.
+    /// 557). Here the variance of the values is that over n − 1. With the mean kept, the variance rises
+    /// with σ.
     ///
     /// # Errors
     ///
     /// When a value lies outside the limits, or when none with its peak between them matches.
-    pub(super) fn fit(values: &SortedValues, limits: Option<Interval>) -> Result<Self, NoFit> {
+    pub fn fit(values: &SortedValues, limits: Option<Interval>) -> Result<Self, NoFit> {
         let (mean, sigma) = (values.mean(), values.sd());
         let Some(limits) = limits else { return Ok(Self { mean, sigma, limits: None }) };
         if values.smallest() < limits.lower || values.largest() > limits.upper {

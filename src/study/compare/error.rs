@@ -40,6 +40,17 @@ pub enum CompareError {
         /// That of this version.
         expected: String,
     },
+    /// Results of a verb that reads no scenario.
+    #[error(
+        "error: {path}: results of `{}`, which reads no scenario; expected results of a verb that reads one",
+        verb.escape_debug()
+    )]
+    NoScenario {
+        /// The file.
+        path: String,
+        /// The verb.
+        verb: String,
+    },
     /// Results of several verbs.
     #[error(
         "error: {path}: results of `{}`; expected results of `{expected}`, as the first ones are",

@@ -11,6 +11,7 @@ use super::simulation::{self, FitQuestion, REPLICATES};
 use super::task::ColumnTask;
 use crate::converter::Parameter;
 use crate::population::measurements::{LEAST_VALUES, MeasuredValue};
+use crate::scenario::FARTHEST_PART;
 use crate::statistics::shapes::{NoFit, ShapeFamily, SortedValues};
 use crate::statistics::{
     Confidence, Interval, Moments, expected_far_out, far_out, median, neighbour_correlation,
@@ -114,6 +115,12 @@ impl ColumnShapes {
             fits,
             without_fit,
         })
+    }
+
+    /// How many values a scenario does not draw: they lie too far from nominal for a part.
+    pub fn not_drawn(&self) -> usize {
+        let ends = (1.0 / FARTHEST_PART)..=FARTHEST_PART;
+        self.ratios.values().iter().filter(|ratio| !ends.contains(ratio)).count()
     }
 
     /// How many values there are, with those outside the band.

@@ -2,11 +2,14 @@
 
 use super::nominal::Nominal;
 use crate::population::measurements::{MeasuredValue, ValueColumn};
-use crate::statistics::shapes::{FittedShape, SortedValues};
+use crate::statistics::shapes::{CutNormal, FittedShape, SortedValues};
 use crate::statistics::{Capability, Confidence, FitDistances, FitProbabilities, Interval};
 
 /// What rounding does to a ratio at most.
 const ROUNDING: f64 = 1e-12;
+/// Above this share of a normal process outside the band, the values that passed scatter so much less than
+/// the process that they no longer stand for it.
+const CUT: f64 = 3e-3;
 
 /// An inspection to a band about nominal.
 #[derive(Debug, Clone)]
@@ -15,7 +18,8 @@ pub struct Inspection {
     pub band: Interval,
     /// Values that would not have passed; they are not fitted.
     pub outside: Vec<MeasuredValue>,
-    /// How far the limits are from all values.
+    /// How far the limits are from the process. Where all values passed, and the band cuts the normal process
+    /// that is fitted to them, it is that process; else all values.
     pub capability: Option<Capability>,
 }
 
@@ -40,9 +44,22 @@ impl Inspection {
         let ratios: Vec<f64> = column.values.iter().map(ratio).collect();
         let outside = column.values.iter().zip(&ratios).filter(|(_, ratio)| !found.passes(**ratio));
         let outside = outside.map(|(measured, _)| *measured).collect();
-        found.capability = Capability::new(&ratios, found.limits(), confidence);
         found.outside = outside;
+        found.capability = found.capability_of(ratios, confidence);
         found
+    }
+
+    fn capability_of(&self, ratios: Vec<f64>, confidence: Confidence) -> Option<Capability> {
+        let limits = self.limits();
+        let of_values = Capability::new(&ratios, limits, confidence);
+        if !self.outside.is_empty() {
+            return of_values;
+        }
+        let process = CutNormal::fit(&SortedValues::new(ratios)?, Some(limits)).ok()?;
+        if process.cut_share() < CUT {
+            return of_values;
+        }
+        Some(Capability::of_process(process.mean, process.sigma, limits))
     }
 
     /// Half width of a band that reaches as far below the nominal value as above it.

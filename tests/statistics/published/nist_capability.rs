@@ -15,8 +15,12 @@ fn capability_of_the_handbook() {
     assert!((found.cp - 1.0).abs() < 1e-12 && (found.cpk - 2.0 / 3.0).abs() < 1e-12, "{found:?}");
     // The handbook's interval by hand: 1.95996 √(1/450 + 0.4444/98).
     let reach = 1.959_963_985 * (1.0 / 450.0 + 4.0 / 9.0 / 98.0_f64).sqrt();
-    assert!((found.cpk_interval.upper - found.cpk - reach).abs() < 1e-9);
-    assert!((found.cpk - found.cpk_interval.lower - reach).abs() < 1e-9);
+    let interval = found.cpk_interval.unwrap();
+    assert!((interval.upper - found.cpk - reach).abs() < 1e-9);
+    assert!((found.cpk - interval.lower - reach).abs() < 1e-9);
+    let process = Capability::of_process(16.0, 2.0, limits);
+    assert!((process.cp - 1.0).abs() < 1e-15 && (process.cpk - 2.0 / 3.0).abs() < 1e-15);
+    assert_eq!(process.cpk_interval, None);
     // Normal fallout of the same process: 22 781.80 ppm, as published.
     let fallout = normal::probability(-4.0) + normal::probability(-2.0);
     assert!((fallout * 1e6 - 22_781.80).abs() < 0.01, "{}", fallout * 1e6);
