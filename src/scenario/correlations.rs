@@ -6,7 +6,7 @@ use itertools::Itertools as _;
 
 use super::grades::Grades;
 use super::reader::{Bounds, Presence, Table};
-use super::tolerance::{Correlation, CorrelationError, Member, Tolerance, Tolerances, check};
+use super::tolerance::{Correlation, CorrelationError, Member, Tolerance, Tolerances, errors};
 use crate::converter::Parameter;
 
 const COEFFICIENT: Bounds = Bounds {
@@ -50,13 +50,9 @@ pub(super) fn read(
     if root.has_errors() {
         return None;
     }
-    match check_all(&tolerances, grades) {
-        Ok(()) => Some(tolerances),
-        Err(error) => {
-            report(root, &placed, &error);
-            None
-        }
-    }
+    let errors = all_errors(&tolerances, grades);
+    errors.iter().for_each(|error| report(root, &placed, error));
+    errors.is_empty().then_some(tolerances)
 }
 
 fn read_pair(mut table: Table<'_>) -> Option<Placed> {
@@ -155,8 +151,9 @@ fn offers(grades: Option<&Grades>, parameter: Parameter) -> impl Iterator<Item =
     own.flat_map(|offer| offer.grades.iter().map(|grade| &grade.tolerance))
 }
 
-/// Checks the correlations with the tolerances of the scenario, and with every choice of grades.
-fn check_all(tolerances: &Tolerances, grades: Option<&Grades>) -> Result<(), CorrelationError> {
+/// What is wrong with the correlations with the tolerances of the scenario and a choice of grades: the first of all
+/// choices with which something is.
+fn all_errors(tolerances: &Tolerances, grades: Option<&Grades>) -> Vec<CorrelationError> {
     let correlations = tolerances.correlations();
     let is_member = |p: &Parameter| correlations.iter().any(|c| c.between.contains(p));
     let members = Parameter::ALL.into_iter().filter(is_member).map(|parameter| {
@@ -164,8 +161,9 @@ fn check_all(tolerances: &Tolerances, grades: Option<&Grades>) -> Result<(), Cor
         let all = own.chain(offers(grades, parameter));
         all.map(|tolerance| Member::new(parameter, tolerance)).collect::<Vec<_>>()
     });
-    let mut choices = members.multi_cartesian_product();
-    choices.try_for_each(|members| check(members, correlations))
+    let choices = members.multi_cartesian_product();
+    let mut wrong = choices.map(|members| errors(members, correlations));
+    wrong.find(|errors| !errors.is_empty()).unwrap_or_default()
 }
 
 fn report(root: &Table<'_>, placed: &[Placed], error: &CorrelationError) {

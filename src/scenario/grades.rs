@@ -125,12 +125,28 @@ pub(super) fn read(
         }
         return Some(None);
     }
-    let offers = grade.table().or_empty("no grades").and_then(|table| read_offers(table, context));
+    if costs.key_span().is_none() {
+        root.report_missing_at(
+            grade.key_span(),
+            "part grades are on offer, but [grades] does not tell what a converter costs"
+                .to_owned(),
+            "expected a table [grades] with `quantity` beside them",
+        );
+        return None;
+    }
+    let place = costs.key_span();
+    let offers =
+        grade.table().or_empty("no grades").and_then(|table| read_offers(table, place, context));
     let grades = costs.table().or_empty("no grades").and_then(|table| read_costs(table, offers));
     grades.map(Some)
 }
 
-fn read_offers(mut table: Table<'_>, context: PartContext<'_>) -> Option<Vec<Offer>> {
+/// The grades on offer; `asking` is where the scenario says that it has some.
+fn read_offers(
+    mut table: Table<'_>,
+    asking: Option<Range<usize>>,
+    context: PartContext<'_>,
+) -> Option<Vec<Offer>> {
     let mut offers = Some(Vec::new());
     let mut none = true;
     for parameter in Parameter::ALL {
@@ -155,7 +171,8 @@ fn read_offers(mut table: Table<'_>, context: PartContext<'_>) -> Option<Vec<Off
         });
     }
     if none {
-        table.report_missing(
+        table.report_missing_at(
+            asking,
             "the scenario has [grades] and no grade on offer".to_owned(),
             "expected tables such as [[grade.resonant_inductance]]",
         );

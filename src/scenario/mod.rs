@@ -494,15 +494,21 @@ pub(crate) fn file_name(path: &Path) -> String {
 fn check_loss_limits(root: &Table<'_>, limits: Option<&Limits>, hardware: Option<&Hardware>) {
     let (Some(limits), Some(hardware)) = (limits, hardware) else { return };
     let is_told = hardware.losses.is_some_and(|own| own.heat_switches() || own.heat_rectifiers());
+    let place = |key| {
+        let paths: [&[&str]; 2] = [&["limits", key], &["limits", "paralleled", key]];
+        paths.iter().find_map(|path| root.place_of(path))
+    };
     if limits.limit_junctions() && !is_told {
-        root.report_missing(
-            "[limits] has `junction_temperature`, but no thermal resistance tells it".to_owned(),
+        root.report_missing_at(
+            place("junction_temperature"),
+            "`junction_temperature` is limited, but no thermal resistance tells it".to_owned(),
             "expected `switch_thermal_resistance` or `rectifier_thermal_resistance` in [converter.losses]",
         );
     }
     if limits.limit_efficiency() && hardware.losses.is_none() {
-        root.report_missing(
-            "[limits] has `efficiency`, but the losses of the parts are not told".to_owned(),
+        root.report_missing_at(
+            place("efficiency"),
+            "`efficiency` is limited, but the losses of the parts are not told".to_owned(),
             "expected a table [converter.losses]",
         );
     }
@@ -649,6 +655,23 @@ mod tests {
             ("run.seed", "0xff_ff"),
         ] {
             assert_eq!(written.get(place).map(String::as_str), Some(expected), "{place}");
+        }
+    }
+
+    #[test]
+    fn what_lacks_something_elsewhere_is_pointed_at() {
+        let grade =
+            "[[grade.turns_ratio]]\nname = \"a\"\nshape = \"uniform\"\nband = \"1 %\"\nprice = 1\n";
+        for (added, key) in [
+            ("[limits.paralleled]\njunction_temperature = \"120 °C\"\n", "junction_temperature"),
+            ("[limits.paralleled]\nefficiency = \"90 %\"\n", "efficiency"),
+            ("[grades]\nquantity = 100\nother_cost = 1\n", "grades"),
+            (grade, "grade"),
+        ] {
+            let text = format!("{SHELF}\n{added}");
+            let errors = Scenario::parse("shelf.toml", &text).unwrap_err().to_string();
+            let line = text.lines().position(|line| line.contains(key)).unwrap() + 1;
+            assert!(errors.contains(&format!("shelf.toml:{line}:")), "{key}: {errors}");
         }
     }
 

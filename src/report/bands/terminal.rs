@@ -358,7 +358,8 @@ fn what_if(bands: &Bands) -> String {
         return assumptions::nothing(bands).map_or_else(String::new, |why| format!("\n{why}\n"));
     };
     let mut text = format!("\n{}\n", assumptions::heading(bands));
-    let mut table = table(&["if instead", "yield then", "change", "interval", "verdict"]);
+    let mut table =
+        table(&["if instead", "yield then", "change,\n% of all", "interval", "verdict"]);
     right(&mut table, 1..2);
     left(&mut table, 4);
     for outcome in &found.what_if.outcomes {

@@ -112,7 +112,7 @@ fn figure(scenario: &Scenario, listed: &Listed) -> String {
     let more =
         if more > 0 { format!("{} more: --tables.\n", count(more as u64)) } else { String::new() };
     format!(
-        "{}Each at its worst operating point; the numbers are of the chain.\n{more}",
+        "{}Each number at its own worst operating point, of the chain.\n{more}",
         trimmed(&table)
     )
 }
@@ -181,7 +181,7 @@ fn rows(listed: &Listed) -> String {
         ]);
     }
     let mut text = format!(
-        "Each converter at its worst operating point, the worst in the chain first\n{}",
+        "Each number at its own worst operating point, the worst converter in the chain first\n{}",
         trimmed(&table)
     );
     if order.len() > ROWS {

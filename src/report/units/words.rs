@@ -35,9 +35,9 @@ pub(super) fn answer(scenario: &Scenario, listed: &Listed) -> [String; 2] {
 /// At which operating points a table shows its converters, of which there may be one alone.
 pub(super) fn at_worst_points(is_one: bool) -> &'static str {
     if is_one {
-        "The converter at its worst operating point"
+        "The converter, each number at its own worst operating point"
     } else {
-        "Each converter at its worst operating point, the worst in the chain first"
+        "Each number at its own worst operating point, the worst converter in the chain first"
     }
 }
 

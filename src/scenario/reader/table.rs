@@ -145,7 +145,32 @@ impl<'a> Table<'a> {
 
     /// Reports what the table lacks.
     pub(in crate::scenario) fn report_missing(&self, message: String, expected: &str) {
-        self.log.report_if_complete(Diagnostic::new(self.span(), message, expected));
+        self.report_missing_at(None, message, expected);
+    }
+
+    /// Reports what the table lacks for what stands at `place`; at the table's header where there is no such
+    /// place.
+    pub(in crate::scenario) fn report_missing_at(
+        &self,
+        place: Option<Range<usize>>,
+        message: String,
+        expected: &str,
+    ) {
+        let place = place.unwrap_or_else(|| self.span());
+        self.log.report_if_complete(Diagnostic::new(place, message, expected));
+    }
+
+    /// Where a key of a table within this one stands, the tables on the way first.
+    pub(in crate::scenario) fn place_of(&self, path: &[&str]) -> Option<Range<usize>> {
+        let (last, tables) = path.split_last()?;
+        let find = |entries: &'a DeTable<'a>, name: &str| {
+            entries.iter().find(|(key, _)| key.get_ref().as_ref() == name)
+        };
+        let within = tables.iter().try_fold(self.entries?, |entries, name| {
+            let (_, value) = find(entries, name)?;
+            value.get_ref().as_table()
+        });
+        find(within?, last).map(|(key, _)| key.span())
     }
 
     /// Reports the keys that nobody asked for.

@@ -256,22 +256,21 @@ impl ScoreMatrices {
     }
 }
 
-/// Checks correlations of these parameters.
-pub(in crate::scenario) fn check(
+/// What is wrong with correlations of these parameters: every pair that is out of reach. Where none is, whether
+/// they exclude each other.
+pub(in crate::scenario) fn errors(
     members: Vec<Member>,
     correlations: &[Correlation],
-) -> Result<(), CorrelationError> {
+) -> Vec<CorrelationError> {
     let mut matrices = ScoreMatrices::new(members, correlations);
-    if let Some(error) = matrices.errors.pop() {
-        return Err(error);
+    let mut errors = std::mem::take(&mut matrices.errors);
+    if errors.is_empty() && !matrices.is_definite() {
+        errors.push(CorrelationError::NotDefinite {
+            excluded: matrices.excluded(correlations),
+            nearest: matrices.proposal(correlations),
+        });
     }
-    if matrices.is_definite() {
-        return Ok(());
-    }
-    Err(CorrelationError::NotDefinite {
-        excluded: matrices.excluded(correlations),
-        nearest: matrices.proposal(correlations),
-    })
+    errors
 }
 
 impl Copula {

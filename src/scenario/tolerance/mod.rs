@@ -19,7 +19,7 @@ mod shape;
 mod single;
 
 pub use self::correlation::{Copula, Correlation, CorrelationError};
-pub(super) use self::correlation::{Member, check};
+pub(super) use self::correlation::{Member, errors};
 pub(super) use self::keys::{BAND, MeasuredFiles, PartContext};
 pub use self::matching::Matching;
 pub(super) use self::matching::read_matching;

@@ -1,6 +1,6 @@
 //! The tolerances of all parameters.
 
-use super::correlation::{Copula, Correlation, CorrelationError, Member, check};
+use super::correlation::{Copula, Correlation, CorrelationError, Member, errors};
 use super::response::ResponseTolerance;
 use super::single::Tolerance;
 use crate::converter::{Converter, Influence, Parameter, PartResponse, Property};
@@ -119,7 +119,7 @@ impl Tolerances {
     ///
     /// When a pair cannot have its coefficient, or when the coefficients exclude each other.
     pub fn check_correlations(&self) -> Result<(), CorrelationError> {
-        check(self.members(), &self.correlations)
+        errors(self.members(), &self.correlations).into_iter().next().map_or(Ok(()), Err)
     }
 
     /// What makes the scores of the correlated parameters; none where there are none. Correlations

@@ -71,6 +71,18 @@ pub struct KeptTogether {
     pub kept: Yield,
 }
 
+impl RatedLoad {
+    /// The same, no higher than over all operating points: there it is exact for longer, and here the middle of a
+    /// narrow bin.
+    fn within(self, over_all: &Self) -> Self {
+        let rating = match (self.rating, over_all.rating) {
+            (QuantileEnd::Value(own), QuantileEnd::Value(all)) => QuantileEnd::Value(own.min(all)),
+            (own, _) => own,
+        };
+        Self { rating, ..self }
+    }
+}
+
 impl PartRating {
     /// What loads the part at an operating point; none where nothing does.
     pub fn at(&self, operating_point: &str) -> Option<&RatedLoad> {
@@ -260,14 +272,11 @@ impl RatingReader<'_> {
             operating_point: self.cases[case].point.name.clone(),
             load: self.load((self.nominal)(case, figure), (self.of_case)(case, column.column)),
         };
-        let points: Vec<PointRating> = column.loaded.iter().map(|case| point(*case)).collect();
+        let mut points: Vec<PointRating> = column.loaded.iter().map(|case| point(*case)).collect();
         let nominal = points.iter().map(|point| point.load.nominal).fold(f64::NAN, f64::max);
-        PartRating {
-            arrangement: column.arrangement,
-            rating: column.rating,
-            over_all: self.load(nominal, &column.highest),
-            points,
-        }
+        let over_all = self.load(nominal, &column.highest);
+        points.iter_mut().for_each(|point| point.load = point.load.within(&over_all));
+        PartRating { arrangement: column.arrangement, rating: column.rating, over_all, points }
     }
 
     fn load(&self, nominal: f64, loads: &Distribution) -> RatedLoad {

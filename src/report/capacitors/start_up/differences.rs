@@ -36,7 +36,7 @@ pub(super) fn differences(point: &PointStart) -> Vec<String> {
 }
 
 fn with_ramp(run: &IntegratedRun) -> String {
-    run.ramp.map_or_else(String::new, |ramp| format!(", with a ramp of {}", quantity(ramp)))
+    words::ramp_of(run).map_or_else(String::new, |ramp| format!(", with a ramp of {ramp}"))
 }
 
 /// Whether the ramp that a law asks for does not do.

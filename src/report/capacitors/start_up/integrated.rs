@@ -37,7 +37,7 @@ impl Row<'_> {
     }
 
     fn ramp(&self) -> String {
-        self.run.ramp.map_or_else(|| NONE.to_owned(), quantity)
+        words::ramp_of(self.run).unwrap_or_else(|| NONE.to_owned())
     }
 
     fn outcome(&self) -> &'static str {

@@ -3,7 +3,8 @@
 use crate::report::format::numbers::{NONE, quantity, three, up};
 use crate::solver::start_up::integration::{StartOutput, SwitchRecord};
 use crate::study::capacitors::start_up::{
-    PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence, StartUpStudy,
+    IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence,
+    StartUpStudy,
 };
 use crate::units::Second;
 
@@ -207,6 +208,11 @@ fn longer_ramp(study: &StartUpStudy) -> Option<String> {
 /// A ramp that is needed. Rounded up: the one that is told has to do.
 fn needed(ramp: Second) -> String {
     if ramp.0 > 0.0 { quantity(Second(up(ramp.0, 4))) } else { quantity(ramp) }
+}
+
+/// The ramp of a start that was followed.
+pub(super) fn ramp_of(run: &IntegratedRun) -> Option<String> {
+    run.ramp.map(|ramp| if run.has_needed_ramp { needed(ramp) } else { quantity(ramp) })
 }
 
 /// The same in a table; a dash where there is none.

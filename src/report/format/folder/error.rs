@@ -9,9 +9,9 @@ use crate::printable;
 pub enum FolderError {
     /// They would take the place of an input file.
     #[error(
-        "the input file {} is {}, a result file of this folder. Name another folder with --out",
-        printable::path(input),
-        printable::path(target)
+        "the result file {} would take the place of the input file {}. Name another folder with --out",
+        printable::path(target),
+        printable::path(input)
     )]
     Input {
         /// The input file as the user named it.
