@@ -258,6 +258,47 @@ fn the_closest_shape_is_the_one_that_made_the_values() {
     assert_eq!(study(&column(201, two_lots), None).possible().count(), 0);
 }
 
+/// Parts that were screened at ±5 % scatter less than their process, of mean +2 % and σ 3 %: its Cpk is
+/// (5 − 2)/(3 · 3) = 1/3 and its Cp 10/18. A process that the band hardly cuts has the interval of its values.
+#[test]
+fn a_screened_process_is_not_flattered() {
+    let below = |x: f64| normal::probability(x / 0.03);
+    let [lower, upper] = [-0.07, 0.03].map(below);
+    let screened = |p: f64| 1.02 + 0.03 * normal::quantile(lower + p * (upper - lower));
+    let found = study(&column(801, screened), FIVE).inspection.unwrap().capability.unwrap();
+    assert!(
+        (3.0 * found.cpk - 1.0).abs() < 0.05 && (1.8 * found.cp - 1.0).abs() < 0.05,
+        "{found:?}"
+    );
+    assert_eq!(found.cpk_interval, None);
+    let narrow = |p: f64| 1.0 + 0.012 * normal::quantile(p);
+    let found = study(&column(801, narrow), FIVE).inspection.unwrap().capability.unwrap();
+    assert!((found.cpk - 0.05 / 0.036).abs() < 0.02 && found.cpk_interval.is_some(), "{found:?}");
+}
+
+/// A scenario refuses parts farther than a factor of three from nominal: no lines draw such a column.
+#[test]
+fn values_that_no_scenario_draws_have_no_lines() {
+    let wide = |p: f64| normal::quantile(p).exp();
+    let found = study(&column(201, wide), None);
+    assert!(found.not_drawn() > 20 && found.possible().count() == 0, "{}", found.not_drawn());
+    let source = MeasurementsSource {
+        name: "m.csv".into(),
+        path: "data/m.csv".into(),
+        read_as: None,
+        left_out: Vec::new(),
+        options: Vec::new(),
+    };
+    let lines_of = |found: ColumnShapes| {
+        let found = MeasuredShapes { columns: vec![found], correlations: Vec::new() };
+        report(&source, &found).unwrap().summary.value().unwrap()["columns"][0]["measured_lines"]
+            .clone()
+    };
+    assert!(lines_of(found).is_null());
+    let near = lines_of(study(&column(201, |p| 0.98 + 0.04 * p), None));
+    assert!(near.as_str().unwrap().contains("\"data/m.csv\""), "{near}");
+}
+
 /// Values beyond the band are named with their lines and left out of the fits, not of the mean.
 #[test]
 fn values_outside_the_band_are_named() {

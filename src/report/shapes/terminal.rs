@@ -28,7 +28,11 @@ pub(super) fn screen(source: &MeasurementsSource, found: &MeasuredShapes) -> Scr
         notes: pasted(source, found),
     };
     let next = NextQuestion {
-        question: "paste the lines into a scenario. For one to begin from:",
+        question: if blocks.notes.is_empty() {
+            "a scenario to begin from:"
+        } else {
+            "paste the lines into a scenario. For one to begin from:"
+        },
         words: ["draft", "my.toml"].map(|word| CommandWord::Plain(word.to_owned())).into(),
     };
     blocks.screen_of_values(&tables(source, found), next)
