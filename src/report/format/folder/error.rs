@@ -9,9 +9,9 @@ use crate::printable;
 pub enum FolderError {
     /// They would take the place of an input file.
     #[error(
-        "the result file {} would take the place of the input file {}. Name another folder with --out",
-        printable::path(target),
-        printable::path(input)
+        "the input file {} is {}a result file of this folder. Name another folder with --out",
+        printable::path(input),
+        other_name(input, target)
     )]
     Input {
         /// The input file as the user named it.
@@ -44,4 +44,9 @@ impl FolderError {
     pub fn is_refusal(&self) -> bool {
         matches!(self, Self::Input { .. } | Self::InTheWay(_))
     }
+}
+
+/// The name of a result file, where it is not the one that the user gave.
+fn other_name(input: &Path, target: &Path) -> String {
+    if input == target { String::new() } else { format!("{}, ", printable::path(target)) }
 }
