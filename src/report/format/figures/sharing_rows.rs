@@ -180,7 +180,9 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
     let total = format!("over the limit, of {}", numbers::count(shown.samples));
     html! {
         @if let Some(limit) = &shown.limit {
-            text class="limit-label" x=(px(at)) y=(px(near - 15.0)) text-anchor="middle" { (limit.label) }
+            @let half = 0.5 * text_width(&limit.label) + 2.0;
+            @let beside = at.min(layout.end() - half).max(half);
+            text class="limit-label" x=(px(beside)) y=(px(near - 15.0)) text-anchor="middle" { (limit.label) }
             @if layout.is_wide {
                 text x=(px(layout.width)) y=(px(near - 15.0)) text-anchor="end" { (total) }
                 text class="chain value" x=(px(layout.width - 72.0)) y=(px(near)) text-anchor="end" { "chain" }
@@ -306,6 +308,10 @@ fn medians(layout: &RowsLayout, x: &Axis, y: f64, row: &SharingRow) -> Markup {
     };
     html! {
         @match (chain, paralleled) {
+            // Where nothing scatters both are one.
+            (Some(chain), Some(paralleled)) if (x.at(chain) - x.at(paralleled)).abs() < 1.0 => {
+                (dot(chain, "chain", false))
+            }
             (Some(chain), Some(paralleled)) => {
                 @let (from, to) = (x.at(chain), x.at(paralleled));
                 line class="base" x1=(px(from)) x2=(px(to)) y1=(px(y)) y2=(px(y)) {}
