@@ -51,7 +51,9 @@ pub(super) fn read(
         return None;
     }
     let errors = all_errors(&tolerances, grades);
-    errors.iter().for_each(|error| report(root, &placed, error));
+    for error in &errors {
+        report(root, &placed, error);
+    }
     errors.is_empty().then_some(tolerances)
 }
 

@@ -275,7 +275,9 @@ impl RatingReader<'_> {
         let mut points: Vec<PointRating> = column.loaded.iter().map(|case| point(*case)).collect();
         let nominal = points.iter().map(|point| point.load.nominal).fold(f64::NAN, f64::max);
         let over_all = self.load(nominal, &column.highest);
-        points.iter_mut().for_each(|point| point.load = point.load.within(&over_all));
+        for point in &mut points {
+            point.load = point.load.within(&over_all);
+        }
         PartRating { arrangement: column.arrangement, rating: column.rating, over_all, points }
     }
 
