@@ -959,10 +959,10 @@ fn bands_that_are_open_are_not_said_to_have_to_shrink() {
     }
 }
 
-/// A share of failures that the search, whose error many trials share, leaves in doubt, but one fresh run
+/// A share of failures that the search, whose error many trials share, does not decide, but one fresh run
 /// does not. The dearer of two such sets is the better one.
 #[test]
-fn the_best_set_in_doubt_is_tried_on_fresh_samples() {
+fn the_best_set_that_is_not_decided_is_tried_on_fresh_samples() {
     let list = priced(LR, 1, &[(0.01, 3.0), (0.05, 2.0), (0.2, 1.0)]);
     let find = |searched: [f64; 3], fresh: f64| {
         let evaluate = |bands: &Tolerances, draw: Draws| {

@@ -154,9 +154,7 @@ fn written(columns: &[ColumnShapes]) -> Finding {
     Finding {
         heading: "Lines for the scenario".to_owned(),
         remark: Some(match texts.len() {
-            0 if columns.iter().any(|column| column.not_drawn() > 0) => {
-                "No shape fits, and a scenario does not draw such values.".to_owned()
-            }
+            0 if columns.iter().all(|column| column.not_drawn() > 0) => words::NOT_DRAWN.to_owned(),
             0 => "No shape fits: draw the measured values themselves.".to_owned(),
             _ => "Of the closest shape; the page has those of all shapes.".to_owned(),
         }),

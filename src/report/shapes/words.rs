@@ -80,14 +80,15 @@ fn list(names: &[&str]) -> String {
     }
 }
 
+/// Where no shape fits, and a scenario takes the values themselves neither.
+pub(super) const NOT_DRAWN: &str = "No shape fits, and a scenario does not draw such values.";
+
 /// The answer: which shapes fit, and what follows.
 pub(super) fn answer(column: &ColumnShapes) -> String {
     let names: Vec<&str> = column.possible().map(|fit| fit.shape.family().name()).collect();
     let count = count(column.ratios.count() as u64);
     match &names[..] {
-        [] if column.not_drawn() > 0 => {
-            "No shape fits, and a scenario does not draw such values.".to_owned()
-        }
+        [] if column.not_drawn() > 0 => NOT_DRAWN.to_owned(),
         [] => {
             "No shape fits. Draw the measured values themselves: shape = \"measured\".".to_owned()
         }

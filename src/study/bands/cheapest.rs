@@ -160,7 +160,7 @@ pub struct PricedSet {
 pub enum Ending {
     /// The set is the cheapest seen to pass, or the best where none was, and a fresh seed confirms it.
     Confirmed,
-    /// No set on offer was seen to pass, nor did a fresh seed confirm the best of those in doubt.
+    /// No set on offer was seen to pass, nor did a fresh seed confirm the best of those that were not decided.
     NoneMeets,
     /// All verification runs missed.
     NotConfirmed,
@@ -292,7 +292,7 @@ pub fn cheapest(
     let mut verifications: Vec<Verification> = Vec::new();
     let (set, ending) = search.go_through(question, &mut verifications)?;
     let violations = match &set {
-        // Next to a set that the search left in doubt others may be in doubt too.
+        // Next to a set that the search did not decide others may be undecided too.
         Some(set) if ending == Ending::Confirmed && search.meets(set)? => {
             search.narrower_that_fail(set)?
         }
@@ -354,12 +354,12 @@ impl Search<'_, '_> {
         if last.is_some() {
             return Ok((last, Ending::NotConfirmed));
         }
-        self.try_best_in_doubt(question, verifications)
+        self.try_best_undecided(question, verifications)
     }
 
-    /// Where no set was seen to pass: puts the best of those in doubt on a fresh seed. There fewer statements
+    /// Where no set was seen to pass: puts the best of those that are not decided on a fresh seed. There fewer statements
     /// share the permitted error, so that it may be shown to meet the target.
-    fn try_best_in_doubt(
+    fn try_best_undecided(
         &mut self,
         question: u64,
         verifications: &mut Vec<Verification>,

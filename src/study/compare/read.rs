@@ -194,9 +194,9 @@ impl ReadResult {
             let expected = schema.to_owned();
             return Err(CompareError::OtherSchema { path: path(), found: head.schema, expected });
         }
-        if head.verb == "shapes" {
+        let Some(scenario) = head.scenario else {
             return Err(CompareError::NoScenario { path: path(), verb: head.verb });
-        }
+        };
         let yields = yields(&head.verb, &value);
         let is_wrong = |own: &&ReadYield| {
             let Passes { successes, trials } = own.passes;
@@ -219,7 +219,7 @@ impl ReadResult {
             verb: head.verb,
             version: head.version,
             title: head.title.unwrap_or_default(),
-            scenario: head.scenario.unwrap_or_default(),
+            scenario,
             solver: head.solver.unwrap_or_default(),
             seed: head.seed.map(|seed| [seed, head.stream.unwrap_or(0)]),
             samples: head.samples,

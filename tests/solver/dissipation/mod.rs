@@ -14,6 +14,16 @@ use fairphase::solver::dissipation::Dissipation;
 use fairphase::solver::{Case, Method, Outcome, Unsolved};
 use fairphase::units::{Celsius, Farad, Ohm, Second};
 
+/// Switches with such a dead time, in seconds.
+fn switch(dead_time: f64, timing: SwitchTiming) -> SwitchSpecification {
+    SwitchSpecification {
+        low_capacitance: Farad(1.5e-9),
+        high_capacitance: Farad(1.5e-9),
+        dead_time: Second(dead_time),
+        timing,
+    }
+}
+
 /// Conservation of energy: what the input gives and the output does not take is lost in the parts.
 #[test]
 fn losses_are_input_less_output() {
@@ -65,12 +75,7 @@ fn losses_at_turn_on_warm_the_switches_that_lose_them() {
         let mut design = chain(drive, 1.0);
         design.case = Case::new(design.case.point.clone(), BAND, arrangement);
         let cold = dissipation(&design, &solved(&design, Method::Exact).unwrap());
-        design.case.switch = Some(SwitchSpecification {
-            low_capacitance: Farad(1.5e-9),
-            high_capacitance: Farad(1.5e-9),
-            dead_time: Second(20e-9),
-            timing: SwitchTiming::Together,
-        });
+        design.case.switch = Some(switch(20e-9, SwitchTiming::Together));
         let state = solved(&design, Method::Exact).unwrap();
         let found = dissipation(&design, &state);
         let commutation = state.commutation.as_ref().unwrap();
@@ -106,12 +111,7 @@ fn losses_at_turn_on_warm_the_switches_that_lose_them() {
 fn low_switches_that_hold_in_dead_times_lose_it() {
     for drive in Drive::ALL {
         let mut design = chain(drive, 1.0);
-        design.case.switch = Some(SwitchSpecification {
-            low_capacitance: Farad(1.5e-9),
-            high_capacitance: Farad(1.5e-9),
-            dead_time: Second(100e-9),
-            timing: SwitchTiming::FallingFirst,
-        });
+        design.case.switch = Some(switch(100e-9, SwitchTiming::FallingFirst));
         let state = solved(&design, Method::Exact).unwrap();
         let found = dissipation(&design, &state);
         let commutation = state.commutation.as_ref().unwrap();

@@ -210,14 +210,14 @@ fn needed(ramp: Second) -> String {
     if ramp.0 > 0.0 { quantity(Second(up(ramp.0, 4))) } else { quantity(ramp) }
 }
 
-/// The ramp of a start that was followed.
-pub(super) fn ramp_of(run: &IntegratedRun) -> Option<String> {
-    run.ramp.map(|ramp| if run.has_needed_ramp { needed(ramp) } else { quantity(ramp) })
-}
-
 /// The same in a table; a dash where there is none.
 pub(super) fn needed_ramp(own: &SequenceResult) -> String {
     own.needed_ramp.map_or_else(|| NONE.to_owned(), needed)
+}
+
+/// The ramp of a start that was followed.
+pub(super) fn ramp_of(run: &IntegratedRun) -> Option<String> {
+    run.ramp.map(|ramp| if run.has_needed_ramp { needed(ramp) } else { quantity(ramp) })
 }
 
 /// What follows the answer.

@@ -146,16 +146,17 @@ fn upright(x: &Axis, marked: Option<&Mark>) -> Markup {
 mod tests {
     use super::*;
 
+    const AXES: SizeAxes = SizeAxes {
+        sizes: Ends { from: 1.0, to: 100.0 },
+        name: "V",
+        values: Ends { from: 0.01, to: 1.0 },
+        number: short,
+        width: WIDTH,
+    };
+
     #[test]
     fn lines_and_limits_stand_where_their_values_are() {
         let name = Name { id: "a".into(), title: "<b>".into(), description: "c".into() };
-        let axes = SizeAxes {
-            sizes: Ends { from: 1.0, to: 100.0 },
-            name: "V",
-            values: Ends { from: 0.01, to: 1.0 },
-            number: short,
-            width: WIDTH,
-        };
         let line = SizeLine {
             class: "chain",
             pieces: vec![vec![(1.0, 1.0), (10.0, 0.1)]],
@@ -163,7 +164,7 @@ mod tests {
         };
         let limit = Mark { value: 0.1, label: "<limit>".into() };
         let marked = Mark { value: 1000.0, label: "outside".into() };
-        let text = over_size(&name, &axes, &[line], Some(&limit), Some(&marked)).0;
+        let text = over_size(&name, &AXES, &[line], Some(&limit), Some(&marked)).0;
         let middle = |ends: Ends| f64::midpoint(ends.from, ends.to);
         let line = [(ACROSS.from, UPWARDS.to), (middle(ACROSS), middle(UPWARDS))];
         assert!(text.contains(&format!("d=\"{}\"", path(line.into_iter()))));
@@ -175,18 +176,11 @@ mod tests {
     #[test]
     fn a_steep_curve_does_not_cross_the_name_of_the_limit() {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
-        let axes = SizeAxes {
-            sizes: Ends { from: 1.0, to: 100.0 },
-            name: "V",
-            values: Ends { from: 0.01, to: 1.0 },
-            number: short,
-            width: WIDTH,
-        };
         let anchor = |from: f64| {
             let piece = vec![(from, 1.0), (1.2 * from, 0.01)];
             let line = SizeLine { class: "chain", pieces: vec![piece], bands: vec![] };
             let limit = Mark { value: 0.1, label: "limit".into() };
-            let text = over_size(&name, &axes, &[line], Some(&limit), None).0;
+            let text = over_size(&name, &AXES, &[line], Some(&limit), None).0;
             let label = text.split("class=\"limit-label\"").nth(1).expect("a label").to_owned();
             if label.split('>').next().is_some_and(|own| own.contains("end")) {
                 "end"
