@@ -155,6 +155,19 @@ fn taught<'a>(
     Ok(learnt.insert(first).clone())
 }
 
+/// What a run says that leaves the steps of another in its folder of results as they are.
+pub(super) fn unused_steps(out: &Path) -> anyhow::Result<Option<String>> {
+    let steps = out.join(STEPS);
+    let has_whole = step_folders(&steps)?.iter().any(|path| RunPart::open(path).is_ok());
+    Ok(has_whole.then(|| {
+        format!(
+            "{} holds steps of a run that was interrupted. This run does not use them; with --resume \
+             the interrupted one goes on",
+            printable::path(&steps)
+        )
+    }))
+}
+
 /// Removes the steps from a folder of results, once these are in their places. The summary of a step goes
 /// last: killed in between, its other files are still known as results.
 pub(super) fn remove_steps(out: &Path) -> anyhow::Result<()> {

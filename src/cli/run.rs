@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::arguments::{CommonArguments, whole_number};
 use super::error::CliError;
+use super::output::note;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use super::resume::{self, StepRequest};
@@ -135,6 +136,15 @@ impl RunArguments {
         Ok(Some(place))
     }
 
+    /// Tells of the steps of an interrupted run that this one does not use.
+    fn say_unused_steps(&self, out: &Path) -> anyhow::Result<()> {
+        if self.resume || self.common.shown.quiet {
+            return Ok(());
+        }
+        resume::unused_steps(out)?.iter().for_each(|text| note(text));
+        Ok(())
+    }
+
     /// What the parts of this run have in common.
     fn part_run(&self, task: &Task<'_>) -> PartRun {
         let settings = self.common.settings(task.scenario);
@@ -206,6 +216,7 @@ impl Question for RunArguments {
         let session = Session::new(scenario, settings, stop)?;
         drop(bars);
         arguments.say_nominal_misses(&session);
+        self.say_unused_steps(folder.out())?;
         let mut bars = progress::StageBars::without_converter(arguments.shown.is_silent());
         let source = RandomSource::from(settings.seed).with_stream(self.stream);
         let files = if place.is_some() { SampleFiles::Results } else { SampleFiles::Both };

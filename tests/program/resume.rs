@@ -116,6 +116,12 @@ fn an_interrupted_run_tells_what_it_keeps() {
         assert!(other.stderr.contains(expected), "{options}: {}", other.stderr);
         assert_eq!(steps(&out), kept, "{options}");
     }
+    // A run from the begin leaves them too, and says so.
+    let whole = run.replace(" --quiet", "").replace("100_000", "2000");
+    let other = fairphase(folder.path(), &format!("{whole} --out out"));
+    assert_eq!(other.status, 0, "{}", other.stderr);
+    assert!(other.stderr.contains("note: out/steps holds steps of a run"), "{}", other.stderr);
+    assert_eq!(steps(&out), kept);
     let decided = fairphase(folder.path(), "run shelf.toml --decide --resume --out out");
     assert_eq!(decided.status, 2);
     assert!(decided.stderr.contains("--resume and --decide exclude each other"));
