@@ -162,7 +162,7 @@ export class Page {
 
   async press(key, code = key) {
     const text = { Enter: "\r", " ": " " }[key];
-    const number = { Enter: 13, " ": 32, Tab: 9, PageUp: 33, ArrowRight: 39 }[key];
+    const number = { Enter: 13, " ": 32, Tab: 9, PageUp: 33, Home: 36, ArrowRight: 39 }[key];
     const event = { key, code, windowsVirtualKeyCode: number };
     await this.send("Input.dispatchKeyEvent", { ...event, type: text ? "keyDown" : "rawKeyDown", text });
     await this.send("Input.dispatchKeyEvent", { ...event, type: "keyUp" });

@@ -138,17 +138,21 @@ const choose = (which, value) => {
   select.dispatchEvent(new Event("change"));
 };
 
-// The limit moves by a key, and what is said of it with it.
+// The limit moves by a key, and what is said of it with it; from the upper end, to the lower one.
 async function limits_move(page) {
   const before = await page.evaluate(chooser);
   if (before === null) return [];
-  await page.evaluate(() => document.querySelector("[data-limits] input[type=range]").focus());
-  await page.press("PageUp");
+  const is_at_end = await page.evaluate(() => {
+    const range = document.querySelector("[data-limits] input[type=range]");
+    range.focus();
+    return Number(range.value) >= Number(range.max);
+  });
+  await page.press(is_at_end ? "Home" : "PageUp");
   const after = await page.evaluate(chooser);
   const same = ["said", "number"].filter((part) => before[part] === after[part]);
   return [
     ...same.map((part) => `the limit moves, and its ${part === "said" ? "sentence" : "number"} stays "${after[part]}"`),
-    ...(after.at > before.at ? [] : ["the limit moves, and its line stays"]),
+    ...((is_at_end ? after.at < before.at : after.at > before.at) ? [] : ["the limit moves, and its line stays"]),
   ];
 }
 
@@ -334,7 +338,9 @@ async function converters_are_picked(page, url) {
   if (first === null) return [];
   const other = await page.evaluate(pick, Math.floor(first.options / 2));
   const found = [];
-  if (first.said === other.said || first.csv === other.csv || first.ring === other.ring) found.push("picking another converter leaves what is told of the first");
+  const are_alike = await page.evaluate(() => document.body.textContent.includes("all converters drawn are alike"));
+  const is_same = first.csv === other.csv || first.ring === other.ring;
+  if (first.said === other.said || (is_same && !are_alike)) found.push("picking another converter leaves what is told of the first");
   if (other.command !== other.shown || !other.command.startsWith("fairphase units ")) found.push(`the command is copied as "${other.command}"`);
   const [parts, results] = other.tables;
   const phases = other.csv.trim().split("\n").length - 1;

@@ -60,14 +60,29 @@ pub(in crate::report) fn limit_plot(name: &Name, shown: &LimitPlot) -> Markup {
         text class="name" x=(px(f64::midpoint(ACROSS.from, ACROSS.to))) y=(px(FAILURES.from + 36.0)) text-anchor="middle" { (shown.axis) }
         (bars(&x, shown))
         (failures(&x, shown))
-        @if let Some(limit) = limit {
-            @let at = x.at(limit.value);
-            @let anchor = if at > 0.7 * WIDTH { "end" } else { "middle" };
-            line class="limit" x1=(px(at)) x2=(px(at)) y1=(px(FAILURES.from)) y2=(px(BARS.to - 6.0)) {}
-            text class="limit-label" x=(px(at)) y=(px(BARS.to - 10.0)) text-anchor=(anchor) { (limit.label) }
-        }
+        @if let Some(limit) = &shown.limit { (limit_line(&x, limit)) }
     };
     drawing(name, WIDTH, HEIGHT, &inside)
+}
+
+/// The limit with its name; outside the axis, its name at that end and to which side it lies.
+fn limit_line(x: &Axis, limit: &Mark) -> Markup {
+    let at = x.at(limit.value).clamp(ACROSS.from, ACROSS.to);
+    let anchor = if at > 0.7 * WIDTH { "end" } else { "middle" };
+    let is_inside = x.holds(limit.value);
+    let (before, after) = if is_inside {
+        ("", "")
+    } else if at > ACROSS.from {
+        ("", " →")
+    } else {
+        ("← ", "")
+    };
+    html! {
+        @if is_inside {
+            line class="limit" x1=(px(at)) x2=(px(at)) y1=(px(FAILURES.from)) y2=(px(BARS.to - 6.0)) {}
+        }
+        text class="limit-label" x=(px(at)) y=(px(BARS.to - 10.0)) text-anchor=(anchor) { (before) (limit.label) (after) }
+    }
 }
 
 /// The bars; those that miss another limit stand in front, pale.
@@ -131,7 +146,7 @@ mod tests {
     #[test]
     fn bars_and_failures_stand_on_one_axis() {
         let name = Name { id: "a".into(), title: "<b>".into(), description: "c".into() };
-        let shown = LimitPlot {
+        let shown = || LimitPlot {
             class: "chain",
             edges: &[0.0, 1.0, 2.0],
             shares: vec![[0.75, 0.0], [0.25, 0.25]],
@@ -141,7 +156,7 @@ mod tests {
             least: 1e-3,
             axis: "error, %".into(),
         };
-        let text = limit_plot(&name, &shown).0;
+        let text = limit_plot(&name, &shown()).0;
         let middle = f64::midpoint(ACROSS.from, ACROSS.to);
         let (bars, failures) =
             (Axis::linear(0.0, 0.7875, BARS), Axis::over(&[1e-3, 1.0], FAILURES));
@@ -154,6 +169,12 @@ mod tests {
         let line = path(line.into_iter().map(|(x, share)| (x, failures.at(share))));
         assert!(text.contains(&format!("class=\"chain line\" d=\"{line}\"")), "{text}");
         assert!(text.contains(&format!("class=\"limit\" x1=\"{}\"", px(middle))), "{text}");
-        assert!(text.contains("&lt;limit&gt;") && !text.contains("NaN"));
+        assert!(text.contains(">&lt;limit&gt;<") && !text.contains("NaN"));
+        // A limit outside the axis has its name and an arrow at that end, and no line.
+        for (value, label) in [(2.5, ">&lt;limit&gt; →<"), (-0.5, ">← &lt;limit&gt;<")] {
+            let far = Some(Mark { value, label: "<limit>".into() });
+            let text = limit_plot(&name, &LimitPlot { limit: far, ..shown() }).0;
+            assert!(text.contains(label) && !text.contains("class=\"limit\""), "{text}");
+        }
     }
 }

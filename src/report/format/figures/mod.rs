@@ -360,8 +360,10 @@ fn across(axis: &Axis, plot: Ends, name: &str, number: fn(f64) -> String) -> Mar
     let places: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
         (upright_lines(&places, Ends { from: low, to: high }))
-        @for tick in axis.ticks() {
-            text x=(px(axis.at(tick))) y=(px(low + 16.0)) text-anchor="middle" { (number(tick)) }
+        g text-anchor="middle" {
+            @for tick in axis.ticks() {
+                text x=(px(axis.at(tick))) y=(px(low + 16.0)) { (number(tick)) }
+            }
         }
         line class="axis" x1=(px(axis.drawn.from)) x2=(px(axis.drawn.to)) y1=(px(low)) y2=(px(low)) {}
         text class="name" x=(px(f64::midpoint(axis.drawn.from, axis.drawn.to)))
@@ -379,8 +381,10 @@ fn upwards_over(axis: &Axis, across: Ends, name: &str) -> Markup {
     let levels: Vec<f64> = axis.ticks().into_iter().map(|tick| axis.at(tick)).collect();
     html! {
         (level_lines(&levels, across))
-        @for tick in axis.ticks() {
-            text x=(px(across.from - 9.0)) y=(px(axis.at(tick) + 4.0)) text-anchor="end" { (percent(tick)) }
+        g text-anchor="end" {
+            @for tick in axis.ticks() {
+                text x=(px(across.from - 9.0)) y=(px(axis.at(tick) + 4.0)) { (percent(tick)) }
+            }
         }
         text class="name" x="2" y="13" { (name) }
     }

@@ -181,7 +181,9 @@ fn heads(layout: &RowsLayout, x: &Axis, shown: &SharingRows) -> Markup {
     html! {
         @if let Some(limit) = &shown.limit {
             @let half = 0.5 * text_width(&limit.label) + 2.0;
-            @let beside = at.min(layout.end() - half).max(half);
+            @let before_total = layout.width - text_width(&total) - 8.0;
+            @let end = if layout.is_wide { layout.end().min(before_total) } else { layout.end() };
+            @let beside = at.min(end - half).max(half);
             text class="limit-label" x=(px(beside)) y=(px(near - 15.0)) text-anchor="middle" { (limit.label) }
             @if layout.is_wide {
                 text x=(px(layout.width)) y=(px(near - 15.0)) text-anchor="end" { (total) }

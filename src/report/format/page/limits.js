@@ -138,11 +138,12 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     const right_end = failed.some((one, k) => near(x(edges[k]), decade(share(one)))) || (has_limit && near(x(view.limit), target));
     add("text", { class: "target-label", x: right_end ? right : left + 4, y: target - 5, "text-anchor": right_end ? "end" : "start" }, data.allowed);
     add("line", { class: "axis", x1: left, x2: right, y1: base, y2: base });
-    if (has_limit) {
-      const at = x(view.limit);
-      add("line", { class: "limit", x1: at, x2: at, y1: base, y2: high - 6 });
+    if (view.limit !== null) {
+      const at = x(Math.min(to, Math.max(from, view.limit)));
+      if (has_limit) add("line", { class: "limit", x1: at, x2: at, y1: base, y2: high - 6 });
       const anchor = at > 0.7 * svg.viewBox.baseVal.width ? "end" : "middle";
-      add("text", { class: "limit-label", x: at, y: high - 10, "text-anchor": anchor }, `limit ${short(view.limit)}\u00a0${figure.unit}`);
+      const name = `limit ${short(view.limit)}\u00a0${figure.unit}`;
+      add("text", { class: "limit-label", x: at, y: high - 10, "text-anchor": anchor }, has_limit ? name : at > left ? `${name} →` : `← ${name}`);
     }
     hits.replaceChildren(...bins.map((n, k) => {
       const rect = draw("rect", { x: x(edges[k]), y: high, width: x(edges[k + 1]) - x(edges[k]), height: low - high });

@@ -55,8 +55,10 @@ pub(in crate::report) fn waveforms(name: &Name, waveforms: &Waveforms<'_>) -> Ma
         (bridge(waveforms, &x, layout.bridge))
         (resonant(waveforms, &x, layout.resonant))
         (flying(waveforms, &x, layout.flying))
-        @for tick in &ticks {
-            text x=(px(x.at(*tick))) y=(px(layout.bottom + 15.0)) text-anchor="middle" { (short(*tick)) }
+        g text-anchor="middle" {
+            @for tick in &ticks {
+                text x=(px(x.at(*tick))) y=(px(layout.bottom + 15.0)) { (short(*tick)) }
+            }
         }
         text class="name" x=(px(f64::midpoint(ACROSS.from, ACROSS.to))) y=(px(layout.bottom + 31.0))
             text-anchor="middle" { (axis_name) }
