@@ -74,7 +74,7 @@ pub use self::tolerance::{
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
     Age, Arrangement, AssumedDrift, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES,
-    OperatingPoint, Parameter, Sharing, SwitchSpecification, Tank,
+    OperatingPoint, Parameter, RatedPart, Rating, Sharing, SwitchSpecification, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
 use crate::input::file::InputFile;
@@ -319,6 +319,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     let start_up = read_start_up(&mut root);
     check_drift(&root, hardware.as_ref(), operating_points.as_deref());
+    check_part_limits(&root, limits.as_ref(), operating_points.as_deref());
     let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
@@ -525,6 +526,28 @@ fn check_drift(root: &Table<'_>, hardware: Option<&Hardware>, points: Option<&[P
     let (Some(hardware), Some(points)) = (hardware, points) else { return };
     let inputs = points.iter().map(|point| point.input_voltage.0);
     hardware.drift.check(root, hardware.phases, Volt(inputs.fold(0.0, f64::max)));
+}
+
+/// Reports a limit of a part that no operating point loads: every converter would keep to it.
+fn check_part_limits(root: &Table<'_>, limits: Option<&Limits>, points: Option<&[PointRequest]>) {
+    let (Some(limits), Some(points)) = (limits, points) else { return };
+    // A drive that is still to be chosen may be any.
+    let is_loaded = |rating: Rating| {
+        points.iter().any(|own| own.drive.is_none_or(|drive| rating.is_used(drive)))
+    };
+    let Some(limit) = limits.parts.iter().find(|own| !is_loaded(own.rating)) else { return };
+    root.report_missing_at(
+        root.place_of(&["limits", "part"]),
+        format!("`{}` is limited, but no operating point loads it so", limit.rating.part.table()),
+        match limit.rating.part {
+            RatedPart::HeldLowSwitch => {
+                "expected an operating point in half-bridge drive: no other holds switches on"
+            }
+            _ => {
+                "expected an operating point in full-bridge drive: half-bridge drive holds them on"
+            }
+        },
+    );
 }
 
 /// The nominal parts of a phase.

@@ -416,7 +416,8 @@ fn the_drift_follows_from_its_causes() {
     let flying = "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = \"10 %\"";
     let text = with(&SHELF.replace("[converter.frequency]", causes), flying);
     let stated = SHELF.replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"");
-    let folder = folder_with(&[("causes.toml", &text), ("stated.toml", &stated)]);
+    let folder =
+        folder_with(&[("causes.toml", &text), ("stated.toml", &stated), ("shelf.toml", SHELF)]);
     let found = summary(folder.path(), "capacitors causes.toml --samples 20");
     let drift = &found["capacitors"]["drift"][0];
     let (leak, balance, mismatch) = (10e-6 / 250.0, 1e-6, 0.02);
@@ -454,6 +455,18 @@ fn the_drift_follows_from_its_causes() {
     let found = summary(folder.path(), "capacitors stated.toml --samples 20");
     assert_eq!(found["limits"]["neutral_split_V"], 5.0);
     assert_eq!(found["capacitors"]["drift"][0]["nodes"][1]["drift_V"], 5.0);
+    // Mean and peak of the capacitors themselves: a shifted voltage has both shifted.
+    let without = summary(folder.path(), "capacitors shelf.toml --samples 20");
+    let shifted = sweep(&found).iter().zip(sweep(&without));
+    for (with, without) in shifted {
+        let [with, without] =
+            [with, without].map(|size| &size["cases"][0]["nominal"]["flying_capacitors"]);
+        for place in 0..2 {
+            for key in ["mean_voltage_V", "peak_voltage_V"] {
+                close(number(&with[place][key]) - number(&without[place][key]), 5.0, 1e-9);
+            }
+        }
+    }
 }
 
 /// A table without a cause but equal capacitors: nothing drifts.

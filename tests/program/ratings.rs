@@ -372,6 +372,10 @@ fn wrong_limits_of_parts_are_explained() {
         &["`blocking_voltage` is no rating of", "`reverse_voltage`"],
     );
     wrong("part = \"rectifier\"", &["tells no limit", "`rms_current`"]);
+    wrong(
+        "part = \"held_low_switch\"\nrms_current = \"9 A\"",
+        &["no operating point loads it so", "half-bridge drive"],
+    );
     wrong("part = \"diode\"\nrms_current = \"9 A\"", &["\"rectifier\""]);
     wrong(
         "part = \"high_switch\"\narrangement = \"chain\"\nrms_current = \"9 A\"",

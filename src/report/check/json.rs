@@ -89,7 +89,7 @@ struct NominalResult {
     /// voltages.
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Volt,
-    /// Loss in resistances and rectifiers.
+    /// Loss in resistances and rectifiers; with `[converter.losses]` at turn-on too, where that is told.
     #[serde(rename = "loss_W")]
     loss: Watt,
     /// Losses part by part; left out where the scenario does not tell them apart.

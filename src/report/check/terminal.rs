@@ -83,7 +83,7 @@ fn tables(scenario: &Scenario, check: &Check) -> String {
     let is_long =
         Arrangement::ALL.iter().any(|own| missed::nominal(&check.misses, *own).len() > MISSES);
     let mut text = if is_long { answer(scenario, check, usize::MAX) + "\n" } else { String::new() };
-    text.push_str(&cases(check));
+    text.push_str(&cases(scenario, check));
     text.push_str(&switches(check));
     text.push_str(&chain(check));
     text.push_str(&part_loads::text(scenario, check));
@@ -126,7 +126,7 @@ fn met(scenario: &Scenario) -> &'static str {
     if has_limits { "The chain meets every limit with nominal parts.\n" } else { "" }
 }
 
-fn cases(check: &Check) -> String {
+fn cases(scenario: &Scenario, check: &Check) -> String {
     let mut table = table(&[
         "operating point",
         "arrangement",
@@ -150,10 +150,10 @@ fn cases(check: &Check) -> String {
         ]);
     }
     format!(
-        "{}Averaged: the frequency by the {} solver.\nSharing: the sharing error. Loss: \
-         that in resistances and rectifiers.\n\n",
+        "{}Averaged: the frequency by the {} solver. Sharing: the\nsharing error. Loss: that {}.\n\n",
         trimmed(&table),
-        names::method(Method::Averaged).long
+        names::method(Method::Averaged).long,
+        names::loss(scenario)
     )
 }
 

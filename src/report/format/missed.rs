@@ -12,8 +12,8 @@ use crate::study::common::missed::{MissedDemand, NominalMiss};
 pub(in crate::report) fn figure_and_limit(missed: &MissedDemand) -> String {
     let demand = &missed.demand;
     let (figure, value) = (names::limit(demand).long, value(missed));
-    match names::limit_value(demand) {
-        Some(limit) => format!("{figure} {value}, at most {limit}"),
+    match names::demanded(demand) {
+        Some(demanded) => format!("{figure} {value}, {demanded}"),
         None => format!("{figure}: no"),
     }
 }

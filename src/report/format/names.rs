@@ -306,6 +306,20 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
     })
 }
 
+/// What a limit asks for: `at most 9 A`, `at least 15 % of a swing to spare`.
+pub(in crate::report) fn demanded(demand: &Demand) -> Option<String> {
+    let limit = limit_value(demand)?;
+    Some(match demand.figure {
+        Some(Figure::Losses(LossFigure::LostShare)) => format!(
+            "at most {} (efficiency at least {})",
+            percent(demand.limit),
+            percent(1.0 - demand.limit)
+        ),
+        Some(Figure::Switching(_)) if demand.limit <= 0.0 => format!("at least {limit}"),
+        _ => format!("at most {limit}"),
+    })
+}
+
 /// A value of a limited figure with its unit.
 pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
     match demand.figure {
@@ -396,6 +410,14 @@ pub(in crate::report) fn method(method: Method) -> Term {
     match method {
         Method::Exact => term("exact", "exact"),
         Method::Averaged => term("averaged", "averaged (fundamental harmonic)"),
+    }
+}
+
+/// What the loss of a converter holds: with the losses of its parts those at turn-on too, where they are told.
+pub(in crate::report) fn loss(scenario: &Scenario) -> &'static str {
+    match (&scenario.losses, &scenario.switch) {
+        (Some(_), Some(_)) => "in resistances, in rectifiers and at turn-on",
+        _ => "in resistances and rectifiers",
     }
 }
 

@@ -3,6 +3,8 @@
 
 use std::fmt::Write as _;
 
+use itertools::Itertools;
+
 use super::worst_case::words as worst_words;
 use super::{brief, words};
 use crate::converter::Arrangement;
@@ -62,11 +64,7 @@ pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
 
 /// That operating points are left out.
 fn left_out(points: usize) -> String {
-    match points {
-        0 => String::new(),
-        1 => "1 more point".to_owned(),
-        more => format!("{more} more points"),
-    }
+    if points == 0 { String::new() } else { format!("{points} not shown") }
 }
 
 /// How sharing errors are drawn.
@@ -168,16 +166,15 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     if text.is_empty() {
         return text;
     }
-    let shown = match uses.len() {
-        all if all > LIMITS => format!(", {LIMITS} of {all}"),
-        _ => String::new(),
-    };
     let what = if brief::has_too_few_samples(run) {
         format!("the largest of {} chains drawn", count(run.settings.samples))
     } else {
         format!("what {} of chains stay below", given_percent(scenario.limits.yield_target))
     };
-    format!("Other limits{shown}: {what}; a full bar is the limit\n{text}")
+    let more = uses.iter().skip(LIMITS).map(|own| names::limit(&own.demand).short);
+    let more = more.chain(brief::without_share(run).into_iter().map(|own| own.name)).join(", ");
+    let more = if more.is_empty() { more } else { format!("not shown: {more}\n") };
+    format!("Other limits: {what}; a full bar is the limit\n{text}{more}")
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.

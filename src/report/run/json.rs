@@ -197,7 +197,7 @@ struct CaseEntry {
     /// The same with the paralleled reference's tanks carrying the current of the original tanks.
     #[serde(rename = "switch_stress_at_equal_current_VA")]
     switch_stress_at_equal_current: Option<KeyFigures>,
-    /// In resistances and rectifiers.
+    /// In resistances and rectifiers; with `[converter.losses]` at turn-on too, where that is told.
     #[serde(rename = "loss_W")]
     loss: Option<KeyFigures>,
     /// How the switches turn on; null where that is not judged.

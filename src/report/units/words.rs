@@ -62,13 +62,13 @@ pub(super) fn misses_heading(arrangement: Arrangement) -> &'static str {
 fn miss(DemandMisses { units, worst }: &DemandMisses) -> String {
     let units = counted(*units as u64, "converter");
     let demand = &worst.missed.demand;
-    match names::limit_value(demand) {
+    match names::demanded(demand) {
         None => format!(
             "out of range or not solved: {units}, such as “{}” at “{}”",
             worst.unit, worst.operating_point
         ),
-        Some(limit) => format!(
-            "{}, at most {limit}: {units}; the worst is “{}” with {} at “{}”",
+        Some(demanded) => format!(
+            "{}, {demanded}: {units}; the worst is “{}” with {} at “{}”",
             names::limit(demand).long,
             worst.unit,
             missed::value(&worst.missed),

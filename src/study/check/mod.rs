@@ -74,7 +74,7 @@ pub struct NominalCase {
     pub blocking_voltage: Volt,
     /// The same without the dead times.
     pub steady_blocking_voltage: Volt,
-    /// Loss in resistances and rectifiers.
+    /// Loss in resistances and rectifiers; with the losses of its parts, at turn-on too.
     pub loss: Watt,
     /// Losses part by part; none where the scenario does not tell them apart.
     pub dissipation: Option<NominalDissipation>,

@@ -88,7 +88,7 @@ pub enum Figure {
     Stress,
     /// The same with the paralleled converter's tanks carrying the chain's phase current.
     StressAtEqualCurrent,
-    /// Loss in resistances and rectifiers, W.
+    /// Loss in resistances and rectifiers, W; with the losses of its parts, at turn-on too.
     Loss,
     /// Output current of a phase, A.
     OutputCurrent(usize),

@@ -187,9 +187,10 @@ impl SolvedConverter<'_> {
         let Some(own) = self.voltages.as_ref().and_then(|v| v.legs.get(leg)?.flying.get(k)) else {
             return f64::NAN;
         };
+        let drift = self.drift.after(k).0;
         match stress {
-            Stress::MeanVoltage => own.mean.map_or(f64::NAN, |mean| mean.0),
-            Stress::PeakVoltage => own.highest.0 + self.drift.after(k).0,
+            Stress::MeanVoltage => own.mean.map_or(f64::NAN, |mean| mean.0) + drift,
+            Stress::PeakVoltage => own.highest.0 + drift,
             Stress::RippleVoltage => own.highest.0 - own.lowest.0,
             _ => {
                 let high = |phase: usize| {

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::converter::{AssumedDrift, Drive};
-use crate::report::format::numbers;
+use crate::report::format::{names, numbers};
 use crate::scenario::Scenario;
 
 /// How far a search solves the converters that it counts.
@@ -45,8 +45,7 @@ pub(in crate::report) fn model(scenario: &Scenario, drives: &[Drive]) -> Markup 
         }
         p {
             "The steady state leaves out dead time, output capacitance of the switches, magnetic \
-             saturation, and the dynamics of the control loop. The loss counts resistances and \
-             rectifiers alone."
+             saturation, and the dynamics of the control loop. The loss is that " (names::loss(scenario)) "."
         }
         @if drives.contains(&Drive::FullBridge) { (neutral(scenario)) }
         @if drives.contains(&Drive::HalfBridge) {
@@ -100,8 +99,8 @@ pub(in crate::report) fn cautions() -> Markup {
                  voltages. Discharge them and measure before you touch anything."
             }
             li {
-                strong { "A wrong rating can burn." } " The figures here are not ratings. Add margins \
-                 for what the model leaves out: faults, start-up and temperature among them."
+                strong { "A wrong rating can burn." } " Ratings told here hold for the steady state \
+                 of the model alone. Add margins for what it leaves out: faults and start-up among them."
             }
             li {
                 "Applicable standards, local codes and the judgement of qualified engineers take \

@@ -1,5 +1,6 @@
 //! Figures of the brief, each with its finding.
 
+use itertools::Itertools;
 use maud::html;
 
 use super::briefed_run::BriefedRun;
@@ -249,9 +250,13 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     }
     let most = uses.iter().map(|(share, _)| *share).fold(0.0, f64::max);
     let (_, hardest) = uses.iter().find(|(share, _)| *share >= most)?;
+    let without_share = without_share(run);
+    let exceeded = without_share.iter().find(|own| own.is_exceeded);
     let is_short = has_too_few_samples(run);
     let target = numbers::given_percent(scenario.limits.yield_target);
-    let heading = if most <= 1.0 {
+    let heading = if let Some(own) = exceeded.filter(|_| most <= 1.0) {
+        format!("Limit exceeded too: {}", own.name)
+    } else if most <= 1.0 {
         let most = numbers::percent_of_three(most);
         let uses = if is_short {
             format!("the largest seen is {most} of its limit")
@@ -263,7 +268,11 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         format!("Limit exceeded too: {}", hardest.label)
     };
     uses.sort_by(|(a, _), (b, _)| b.total_cmp(a));
-    let shown: Vec<LimitUse> = uses.into_iter().map(|(_, own)| own).take(BARS).collect();
+    let mut shown: Vec<LimitUse> = uses.into_iter().map(|(_, own)| own).collect();
+    let more = shown.split_off(BARS.min(shown.len())).into_iter().map(|own| own.label);
+    let left_out = more.chain(without_share.into_iter().map(|own| own.name)).join(", ");
+    let left_out =
+        if left_out.is_empty() { left_out } else { format!(" Without a bar: {left_out}.") };
     let title = "Use of every limit but that of the sharing error, both arrangements";
     let text = "Bars in percent of the limit; the numbers beside them are value and limit.";
     Some(Finding {
@@ -271,11 +280,11 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         remark: Some(if is_short {
             format!(
                 "The largest of {} converters drawn, over all operating points: too few to tell what {target} stay \
-                 below.",
+                 below.{left_out}",
                 numbers::count(run.settings.samples)
             )
         } else {
-            format!("What {target} of converters stay below, over all operating points.")
+            format!("What {target} of converters stay below, over all operating points.{left_out}")
         }),
         inside: limit_uses(&name("limits", title, text), &shown),
     })
@@ -285,6 +294,30 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
 fn demand(own: &LargestFigure) -> Option<Demand> {
     let is_share = !matches!(own.figure, Figure::SharingError(_) | Figure::Switching(_));
     is_share.then_some(Demand { figure: Some(own.figure), limit: own.limit? })
+}
+
+/// A limit of the chain that cannot be used to a share.
+#[derive(Debug)]
+pub(in crate::report::run) struct WithoutShare {
+    /// What is limited.
+    pub(in crate::report::run) name: String,
+    /// Whether the target share is beyond it.
+    is_exceeded: bool,
+}
+
+/// Limits of the chain that cannot be used to a share: of what swings have to spare.
+pub(in crate::report::run) fn without_share(run: &Run) -> Vec<WithoutShare> {
+    let figures = run.over_points.iter().flat_map(|own| &own.over_points[0].largest);
+    let switching = figures.filter(|own| matches!(own.figure, Figure::Switching(_)));
+    let limited = switching.filter_map(|own| {
+        let limit = own.limit?;
+        let demand = Demand { figure: Some(own.figure), limit };
+        Some(WithoutShare {
+            name: names::limit(&demand).short,
+            is_exceeded: reached(own).is_none_or(|value| value > limit),
+        })
+    });
+    limited.collect()
 }
 
 /// What the chain uses of a limit.

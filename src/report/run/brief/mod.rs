@@ -8,7 +8,9 @@ mod words;
 use maud::{Markup, html};
 
 pub(in crate::report::run) use self::briefed_run::BriefedRun;
-pub(in crate::report::run) use self::figures::{chain_uses, has_too_few_samples, over};
+pub(in crate::report::run) use self::figures::{
+    chain_uses, has_too_few_samples, over, without_share,
+};
 pub(in crate::report::run) use self::points::shown as points_shown;
 use super::nominal;
 use crate::converter::Arrangement;

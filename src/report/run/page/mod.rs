@@ -146,7 +146,7 @@ fn point_section(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         (switches::current_table(scenario, run, point))
         h3 { "Voltages, stress and loss" }
         (switches::voltages(scenario, run, point))
-        (switches::totals(run, point))
+        (switches::totals(scenario, run, point))
         (losses::section(run, point))
     };
     section(&point.id(), point.name(), &inside)

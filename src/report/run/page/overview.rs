@@ -191,8 +191,8 @@ fn miss(case: &CaseResult, wanted: &Demand) -> Markup {
     html! {
         @match found {
             Some((demand, n)) => {
-                @match names::limit_value(demand) {
-                    Some(limit) => (remarked(&numbers::count(*n), &format!("at most {limit}"))),
+                @match names::demanded(demand) {
+                    Some(demanded) => (remarked(&numbers::count(*n), &demanded)),
                     None => (number(numbers::count(*n))),
                 }
             }

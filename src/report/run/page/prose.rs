@@ -120,7 +120,7 @@ pub(super) fn reproduce(
 ) -> Markup {
     html! {
         p {
-            "The same scenario, seed and version give the same bytes on the same machine, for any \
+            "The same scenario, seed and version give the same bytes, on any machine and for any \
              number of threads. In the folder of the scenario:"
         }
         pre { code { (command::reproduce(scenario, run, explanation.is_some())) } }

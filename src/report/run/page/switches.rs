@@ -176,8 +176,9 @@ fn split(scenario: &Scenario, drive: Drive) -> Markup {
 }
 
 /// Stress, loss and frequency of both arrangements.
-pub(super) fn totals(run: &Run, point: &Point) -> Markup {
+pub(super) fn totals(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
     type Write = fn(f64) -> String;
+    let loss = format!("loss {}, W", names::loss(scenario));
     let rows: [(&str, Figure, Write); 4] = [
         ("switch stress Σ V·I, rescaled basis, kVA", Figure::Stress, numbers::kilo),
         (
@@ -185,7 +186,7 @@ pub(super) fn totals(run: &Run, point: &Point) -> Markup {
             Figure::StressAtEqualCurrent,
             numbers::kilo,
         ),
-        ("loss in resistances and rectifiers, W", Figure::Loss, numbers::four),
+        (&loss, Figure::Loss, numbers::four),
         ("switching frequency, kHz", Figure::SwitchingFrequency, numbers::kilo),
     ];
     let head = html! {

@@ -98,7 +98,7 @@ fn binding(run: &Run, joint: &Joint) -> Markup {
         @match &joint.binding {
             Some(Binding { operating_point: point, demand, missed }) => p {
                 "Limited by the " strong { (names::limit(demand).long) }
-                @if let Some(limit) = names::limit_value(demand) { " (at most " (limit) ")" }
+                @if let Some(limit) = names::demanded(demand) { " (" (limit) ")" }
                 " at operating point “" (point) "”: " (numbers::count(*missed)) " of "
                 (numbers::samples(run.settings.samples)) " " (words::miss(*missed)) " it."
             },

@@ -46,7 +46,7 @@ pub(in crate::report::run) fn section(
         @if let Some(unsolved) = words::unsolved(run, explanation) { p class="notice" { (unsolved) } }
         @if !limited.is_empty() {
             (figures::worst_case_legend())
-            div class="figures" { @for own in &limited { (drawing(&shown, own)) } }
+            div class="figures" { @for own in limited.iter().filter(|own| own.can_be_drawn()) { (drawing(&shown, own)) } }
             @for own in &limited { (values(&shown, own)) }
             (extreme_parts(&shown))
             (definitions(&shown))
@@ -108,8 +108,8 @@ fn outside(shown: &Shown) -> Markup {
     let extreme =
         worst.extreme.as_ref().map_or_else(|| numbers::NONE.into(), |own| write(own.value));
     html! {
-        "In the chain, the extreme " (names::limit(&worst.demand).long) ", " (extreme) ", is "
-        (numbers::three(times)) " times as far above the nominal value as the largest of "
+        "In the chain, the extreme " (words::name(worst).long) ", " (extreme) ", is "
+        (numbers::three(times)) " times as far from the nominal value as the worst of "
         (numbers::samples(shown.run.settings.samples)) ", " (largest) "."
     }
 }
@@ -122,6 +122,17 @@ struct OfFigure<'a> {
 }
 
 impl<'a> OfFigure<'a> {
+    /// Whether a scale of multiples of the limit shows any value: not where all swings have more to spare than
+    /// one of them.
+    fn can_be_drawn(&self) -> bool {
+        let values =
+            |worst: &WorstCase| [Some(worst.nominal), worst.extreme.as_ref().map(|own| own.value)];
+        let is_shown = |worst: &&WorstCase| {
+            values(worst).into_iter().flatten().any(|value| worst.demand.use_of(value) > 0.0)
+        };
+        self.worst_cases.iter().any(is_shown)
+    }
+
     /// All limited figures.
     fn all(worst_cases: &'a [WorstCase]) -> Vec<Self> {
         let mut all: Vec<Self> = Vec::new();
@@ -130,7 +141,7 @@ impl<'a> OfFigure<'a> {
                 Some(known) => known.worst_cases.push(worst),
                 None => all.push(Self {
                     figure: worst.figure,
-                    name: names::limit(&worst.demand).long,
+                    name: words::name(worst).long,
                     worst_cases: vec![worst],
                 }),
             }
@@ -186,7 +197,7 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
         "nominal",
         "root-sum-square",
         &format!("{target} of converters keep to"),
-        "largest sample",
+        sample_heading(words::is_better_high(own.figure)),
         "extreme value",
         "parts at ends of bands",
     ];
@@ -206,10 +217,13 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
             }
         }
     };
+    let is_better_high = words::is_better_high(own.figure);
     let caption = format!(
-        "{} in {}; bold: above the limit; below the largest sample: its number",
+        "{} in {}; bold: {} the limit; below the {}: its number",
         names::capital(&own.name),
-        words::unit(own.figure)
+        words::unit(own.figure),
+        if is_better_high { "below" } else { "above" },
+        sample_heading(is_better_high)
     );
     html! {
         (folded_table(&caption, &headings(2, &names), &rows))
@@ -220,6 +234,11 @@ fn values(shown: &Shown, own: &OfFigure) -> Markup {
             }
         }
     }
+}
+
+/// The sample whose value is the worst.
+fn sample_heading(is_better_high: bool) -> &'static str {
+    if is_better_high { "smallest sample" } else { "largest sample" }
 }
 
 /// Whether it is a junction that no device bears.
@@ -279,7 +298,7 @@ fn extreme_parts(shown: &Shown) -> Markup {
                     tr {
                         @if phase == 0 {
                             th scope="rowgroup" rowspan=(phases) class="wraps" {
-                                (names::limit(&worst.demand).short) br;
+                                (words::name(worst).short) br;
                                 small { (shown.run.cases[worst.case].operating_point()) }
                             }
                         }

@@ -7,6 +7,7 @@ use crate::report::format::numbers::{NONE, given_percent, unbroken};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::study::explanation::Explanation;
+use crate::study::explanation::worst_case::WorstCase;
 use crate::study::run::Run;
 
 /// The worst cases, each at the operating point where it lies highest; nothing where there are none.
@@ -35,9 +36,9 @@ pub(in crate::report::run) fn text(
         let write = |value: f64| words::with_unit(worst.figure, value);
         let optional = |value: Option<f64>| value.map_or_else(|| NONE.to_owned(), write);
         rows.add_row([
-            names::limit(&worst.demand).short,
+            words::name(worst).short,
             run.cases[worst.case].operating_point().to_owned(),
-            names::limit_value(&worst.demand).unwrap_or_default(),
+            limit(worst),
             optional(worst.root_sum_square),
             words::tolerance_limit(worst, write),
             optional(worst.largest_sample.map(|largest| largest.value)),
@@ -47,4 +48,11 @@ pub(in crate::report::run) fn text(
     let unsolved = explanation.and_then(|explanation| words::unsolved(run, explanation));
     let unsolved = unsolved.map_or_else(String::new, |text| text + "\n");
     format!("{}Chain. {}\n{unsolved}\n", trimmed(&rows), words::EXTREME)
+}
+
+fn limit(worst: &WorstCase) -> String {
+    if words::is_better_high(worst.figure) {
+        return words::with_unit(worst.figure, worst.demand.limit);
+    }
+    names::limit_value(&worst.demand).unwrap_or_default()
 }

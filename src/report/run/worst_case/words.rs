@@ -40,9 +40,26 @@ pub(in crate::report::run) fn unsolved_unit(case: &CaseResult, status: &str) -> 
     format!("{status}: {} at {}", case.arrangement().name(), case.operating_point())
 }
 
+/// What its values are called: of a demand for soft switching, what swings have to spare.
+pub(in crate::report::run) fn name(worst: &WorstCase) -> names::LimitTerm {
+    match worst.figure {
+        Figure::Switching(_) => names::LimitTerm {
+            short: "swing to spare".to_owned(),
+            long: "swing to spare, as a share of a full swing".to_owned(),
+        },
+        _ => names::limit(&worst.demand),
+    }
+}
+
+/// Whether low values are bad: all other figures are the worse the higher they are.
+pub(super) fn is_better_high(figure: Figure) -> bool {
+    matches!(figure, Figure::Switching(_))
+}
+
 /// A value of a figure with its unit.
 pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
     match figure {
+        Figure::Switching(_) => numbers::percent(-value),
         _ if figure.is_ratio() => numbers::percent(value),
         Figure::Rating(Rating { stress, .. }) => names::stress_value(stress, value),
         _ => format!("{}\u{a0}{}", numbers::four(value), names::unit(figure)),
@@ -51,7 +68,11 @@ pub(in crate::report::run) fn with_unit(figure: Figure, value: f64) -> String {
 
 /// The same without the unit, for a table that names it.
 pub(in crate::report::run) fn without_unit(figure: Figure, value: f64) -> String {
-    if figure.is_ratio() { numbers::in_percent(value) } else { numbers::four(value) }
+    match figure {
+        Figure::Switching(_) => numbers::in_percent(-value),
+        _ if figure.is_ratio() => numbers::in_percent(value),
+        _ => numbers::four(value),
+    }
 }
 
 /// The unit of a table.
