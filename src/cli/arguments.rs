@@ -86,6 +86,13 @@ impl CommonArguments {
         }
     }
 
+    /// Says what the scenario states that changes nothing.
+    pub(super) fn say_without_effect(&self, scenario: &Scenario) {
+        if !self.shown.quiet {
+            scenario.without_effect().into_iter().for_each(note);
+        }
+    }
+
     /// Says before anything is sampled which limits the nominal chain misses already.
     pub(super) fn say_nominal_misses(&self, session: &Session) {
         for miss in missed::nominal_chain(&session.nominal_misses()) {

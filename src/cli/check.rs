@@ -29,6 +29,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     }
     let file = InputFile::read(&common.scenario)?;
     let scenario = Scenario::from_file(&file, Asked::Nothing)?;
+    common.say_without_effect(&scenario);
     let bars = progress::StageBars::new(common.shown.is_silent());
     let found = study(&scenario, common.method(), progress::stop_on_signal()?);
     drop(bars);

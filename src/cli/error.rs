@@ -7,6 +7,7 @@ use crate::input::file::InputFile;
 use crate::report::format::folder::FolderError;
 use crate::report::merge::PartError;
 use crate::scenario::{Place, Scenario};
+use crate::solver::Unsolved;
 use crate::study::common::error::StudyError;
 use crate::study::common::nominal::BaselineError;
 use crate::study::compare::CompareError;
@@ -109,12 +110,18 @@ impl From<BaselineError> for CliError {
             };
         }
         let Some(point) = error.point() else { return Self::Unfinished(error.into()) };
+        let runs_away =
+            matches!(error, BaselineError::NotSolved { why: Unsolved::ThermalRunaway, .. });
+        let expected = if runs_away {
+            "expected thermal resistances in [converter.losses] with which losses settle here"
+        } else {
+            "expected an operating point that [converter.tank] reaches within [converter.frequency]: see \
+             `fairphase gain`"
+        };
         Self::Scenario {
             place: Place::OperatingPoint(point.to_owned()),
             message: error.to_string(),
-            expected: "expected an operating point that [converter.tank] reaches within \
-                       [converter.frequency]"
-                .to_owned(),
+            expected: expected.to_owned(),
         }
     }
 }

@@ -127,6 +127,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
         Ok(file)
     };
     let scenario = Scenario::from_files(&file, question.needs(), &read)?;
+    common.say_without_effect(&scenario);
     let paths = question.inputs();
     let inputs = paths.iter().map(|path| InputFile::read(path)).collect::<Result<Vec<_>, _>>()?;
     let stop = progress::stop_on_signal()?;

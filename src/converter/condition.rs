@@ -60,7 +60,7 @@ pub struct SelfHeating {
 
 impl SelfHeating {
     /// Whether the temperature of a parameter's parts follows from their losses.
-    fn heats(self, parameter: Parameter) -> bool {
+    pub fn heats(self, parameter: Parameter) -> bool {
         match parameter {
             Parameter::OnResistance => self.of_switches,
             Parameter::RectifierDrop | Parameter::RectifierResistance => self.of_rectifiers,

@@ -231,10 +231,14 @@ pub(crate) enum Mistake {
     ManyNumbers,
     #[error("has a decimal comma")]
     DecimalComma { corrected: String },
+    #[error("is ambiguous: its comma may be a decimal or a thousands mark")]
+    AnyComma { thousands: String, decimal: String },
     #[error("has no unit")]
     NoUnit,
     #[error("has the unknown unit `{unit}`")]
     UnknownUnit { unit: String, corrected: Vec<String> },
+    #[error("has the unknown unit `{unit}`")]
+    Degrees { unit: String, corrected: String },
     #[error("has the wrong unit")]
     WrongUnit { found: Dimension },
     #[error("is too large")]
@@ -267,6 +271,10 @@ impl Mistake {
         match self {
             Self::DecimalComma { corrected } => {
                 Some(format!("write a decimal point: \"{corrected}\""))
+            }
+            Self::Degrees { corrected, .. } => Some(format!("write \"{corrected}\"")),
+            Self::AnyComma { thousands, decimal } => {
+                Some(format!("write \"{thousands}\" or \"{decimal}\""))
             }
             Self::UnknownUnit { corrected, .. } if !corrected.is_empty() => {
                 Some(format!("upper and lower case differ: write {}", corrected.join(" or ")))
@@ -353,6 +361,9 @@ pub(crate) fn meant_unit(ratio: f64, power: i32, dimension: Dimension) -> Option
     })
 }
 
+/// What is typed for degrees Celsius where the keyboard has no ring.
+const CELSIUS_WITHOUT_RING: [&str; 3] = ["C", "c", "deg C"];
+
 /// Reads a typed quantity.
 ///
 /// The value is the double nearest to the decimal number typed: `"4.56 µH"` is exactly `4.56e-6`.
@@ -361,6 +372,10 @@ pub(crate) fn parse<Q: Quantity>(text: &str) -> Result<Q, Mistake> {
     let (number, unit) = split(text)?;
     if unit.is_empty() {
         return Err(Mistake::NoUnit);
+    }
+    if Q::DIMENSION == Dimension::Temperature && CELSIUS_WITHOUT_RING.contains(&unit) {
+        let corrected = format!("{number} °C");
+        return Err(Mistake::Degrees { unit: unit.to_owned(), corrected });
     }
     let (exponent, found) = look_up(unit).ok_or_else(|| Mistake::UnknownUnit {
         unit: unit.to_owned(),
@@ -420,13 +435,26 @@ fn split(text: &str) -> Result<(&str, &str), Mistake> {
     if let Some(tail) = rest.strip_prefix(',')
         && tail.starts_with(|c: char| c.is_ascii_digit())
     {
-        return Err(Mistake::DecimalComma { corrected: format!("{number}.{tail}") });
+        let decimal = format!("{number}.{tail}");
+        return Err(if is_group_of_three(number, tail) {
+            Mistake::AnyComma { thousands: format!("{number}{tail}"), decimal }
+        } else {
+            Mistake::DecimalComma { corrected: decimal }
+        });
     }
     let unit = rest.trim_start();
     if unit.starts_with(|c: char| c.is_ascii_digit() || "+-.,_'".contains(c)) {
         return Err(Mistake::ManyNumbers);
     }
     Ok((number, unit))
+}
+
+/// Whether a comma between these may divide thousands: three digits and no more follow a number that does not
+/// begin with zero.
+pub(crate) fn is_group_of_three(number: &str, tail: &str) -> bool {
+    let digits = tail.bytes().take_while(u8::is_ascii_digit).count();
+    let whole = number.trim_start_matches(['+', '-']);
+    digits == 3 && (1..=3).contains(&whole.len()) && !whole.starts_with('0')
 }
 
 /// True for the spellings of infinity and of "not a number".
@@ -591,6 +619,27 @@ mod tests {
     fn a_decimal_comma_is_pointed_out() {
         let found = mistake::<Henry>("4,56 µH");
         assert_eq!(found.help().as_deref(), Some("write a decimal point: \"4.56 µH\""));
+        for text in ["0,456 µH", "4,5678 µH", "1234,567 µH"] {
+            assert!(matches!(mistake::<Henry>(text), Mistake::DecimalComma { .. }), "{text}");
+        }
+    }
+
+    #[test]
+    fn degrees_without_their_ring_are_told() {
+        for text in ["80 C", "80C", "80 deg C"] {
+            assert_eq!(
+                mistake::<Celsius>(text).help().as_deref(),
+                Some("write \"80 °C\""),
+                "{text}"
+            );
+        }
+    }
+
+    /// Three watts or three thousand: nobody can tell.
+    #[test]
+    fn a_comma_before_three_digits_is_ambiguous() {
+        let found = mistake::<Watt>("3,000 W");
+        assert_eq!(found.help().as_deref(), Some("write \"3000 W\" or \"3.000 W\""));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //! of measured currents has too.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use crate::converter::Arrangement;
 use crate::input::csv::{Row, quoted};
@@ -99,7 +100,12 @@ impl<'a> ReadingCollector<'a> {
     /// reading.
     pub(super) fn add(&mut self, row: &Row<'_>, place: ReadingPlace, errors: &mut Vec<Diagnostic>) {
         let before = errors.len();
-        let mut current = |n: usize| row.reading(place.first_column + n, true, errors).map(Ampere);
+        let credible = self.credible(row, place.first_column);
+        let mut current = |n: usize| {
+            let range =
+                if n == CURRENTS.start { &credible.output_current } else { &credible.tank_current };
+            row.reading_within(place.first_column + n, range, errors).map(Ampere)
+        };
         let [output_current, mean_abs_current, rms_current] =
             [CURRENTS.start, CURRENTS.start + 1, CURRENTS.start + 2].map(&mut current);
         let reading = PhaseReading { output_current, mean_abs_current, rms_current };
@@ -134,7 +140,8 @@ impl<'a> ReadingCollector<'a> {
         let before = errors.len();
         let operating_point = self.operating_point(row, place.first_column, errors);
         let arrangement = arrangement(row, place.first_column + 1, errors);
-        let measured = row.reading(place.first_column + 2, false, errors).map(Watt);
+        let powers = self.credible(row, place.first_column).output_power;
+        let measured = row.reading_within(place.first_column + 2, &powers, errors).map(Watt);
         let point = self.operating_points.get(operating_point?)?;
         let output_power =
             measured.unwrap_or(Watt(point.output_voltage.0 * point.output_current.0));
@@ -145,6 +152,14 @@ impl<'a> ReadingCollector<'a> {
             output_power,
             phases: Vec::new(),
         })
+    }
+
+    /// What can be measured at the operating point that a row names, or at any where it names none of them.
+    fn credible(&self, row: &Row<'_>, column: usize) -> Credible {
+        let named = row.text(column);
+        let is_meant = |own: &&PointRequest| named.as_ref().is_none_or(|name| own.name == *name);
+        let meant = self.operating_points.iter().filter(is_meant).map(Credible::at);
+        meant.reduce(Credible::either).unwrap_or(Credible::ANY)
     }
 
     /// The operating point that a row names, or the only one.
@@ -181,6 +196,45 @@ impl<'a> ReadingCollector<'a> {
             ));
         }
         found
+    }
+}
+
+/// Between which values readings are credible. What lies outside was read in another unit.
+struct Credible {
+    output_power: RangeInclusive<f64>,
+    output_current: RangeInclusive<f64>,
+    tank_current: RangeInclusive<f64>,
+}
+
+impl Credible {
+    const ANY: Self = Self {
+        output_power: f64::MIN_POSITIVE..=f64::INFINITY,
+        output_current: 0.0..=f64::INFINITY,
+        tank_current: 0.0..=f64::INFINITY,
+    };
+
+    /// Loads down to half a percent and up to half as much again, which a thousandth or a thousand times the
+    /// load is not. A phase that hogs the current has all of it at most. The tank of a phase of a chain
+    /// carries some 1 to 3 times the input current.
+    fn at(point: &PointRequest) -> Self {
+        let power = point.output_voltage.0 * point.output_current.0;
+        Self {
+            output_power: 0.005 * power..=1.5 * power,
+            output_current: 0.0..=10.0 * point.output_current.0,
+            tank_current: 0.0..=100.0 * power / point.input_voltage.0,
+        }
+    }
+
+    /// What is credible at either of two operating points.
+    fn either(self, other: Self) -> Self {
+        let wider = |a: RangeInclusive<f64>, b: RangeInclusive<f64>| {
+            a.start().min(*b.start())..=a.end().max(*b.end())
+        };
+        Self {
+            output_power: wider(self.output_power, other.output_power),
+            output_current: wider(self.output_current, other.output_current),
+            tank_current: wider(self.tank_current, other.tank_current),
+        }
     }
 }
 

@@ -7,6 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue, Error};
 
 use crate::input::diagnostics::Diagnostic;
+use crate::input::quantity;
 
 /// Reads as much of a TOML text as can be understood, with an error for the rest.
 pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {
@@ -18,7 +19,19 @@ pub(super) fn parse(text: &str) -> (DeTable<'_>, Vec<Diagnostic>) {
         return (DeTable::new(), vec![error]);
     }
     let (table, errors) = DeTable::parse_recoverable(text);
-    (table.into_inner(), errors.iter().map(|error| explain(text, error)).collect())
+    let mut errors: Vec<_> = errors.iter().map(|error| explain(text, error)).collect();
+    // All other keys that seem to be doubled are an effect of it.
+    if errors.iter().any(is_single_point) {
+        errors.retain(is_single_point);
+    }
+    (table.into_inner(), errors)
+}
+
+/// What is said of an operating point that replaces the one before.
+const TWO_BRACKETS: &str = "expected [[operating_point]], with two brackets";
+
+fn is_single_point(error: &Diagnostic) -> bool {
+    error.label == TWO_BRACKETS
 }
 
 /// All values of a text by their places: `converter.tank.turns_ratio`. Of several tables of one name each has
@@ -66,9 +79,16 @@ fn explain(text: &str, error: &Error) -> Diagnostic {
         error.message().split_once(", expected ").unwrap_or((error.message(), ""));
     let label = match (problem, expected) {
         ("string values must be quoted", _) => quoted(text, &span),
+        ("duplicate key", _) if line_at(text, span.start).starts_with("[operating_point]") => {
+            TWO_BRACKETS.to_owned()
+        }
         ("duplicate key", _) => "expected each key and each table once".to_owned(),
-        _ if let Some(number) = with_decimal_comma(text, span.start) => {
-            format!("expected a decimal point: {number}")
+        _ if let Some((number, tail)) = around_comma(text, span.start) => {
+            if quantity::is_group_of_three(&number, &tail) {
+                format!("expected {number}{tail} or {number}.{tail}")
+            } else {
+                format!("expected a decimal point: {number}.{tail}")
+            }
         }
         (_, "") => "expected valid TOML".to_owned(),
         _ => format!("expected {expected}"),
@@ -76,16 +96,20 @@ fn explain(text: &str, error: &Error) -> Diagnostic {
     Diagnostic::new(span, format!("this is not valid TOML: {problem}"), label)
 }
 
-/// The number that is the value of a line, written with a decimal point; none where it has no comma.
-fn with_decimal_comma(text: &str, place: usize) -> Option<String> {
-    let begin = text.get(..place)?.rfind('\n').map_or(0, |feed| feed + 1);
-    let line = text.get(begin..)?.lines().next()?;
-    let value = line.split('#').next()?.split_once('=')?.1.trim();
+/// The line in which a place lies.
+fn line_at(text: &str, place: usize) -> &str {
+    let begin = text.get(..place).and_then(|before| before.rfind('\n')).map_or(0, |feed| feed + 1);
+    text.get(begin..).and_then(|rest| rest.lines().next()).unwrap_or_default()
+}
+
+/// What stands on either side of the comma in the number that is the value of a line; none where it has none.
+fn around_comma(text: &str, place: usize) -> Option<(String, String)> {
+    let value = line_at(text, place).split('#').next()?.split_once('=')?.1.trim();
     let (whole, fraction) = value.split_once(',')?;
     let is_number =
         |digits: &str| !digits.is_empty() && digits.bytes().all(|own| own.is_ascii_digit());
     let is_told = is_number(whole.trim_start_matches(['+', '-'])) && is_number(fraction);
-    is_told.then(|| format!("{whole}.{fraction}"))
+    is_told.then(|| (whole.to_owned(), fraction.to_owned()))
 }
 
 fn quoted(text: &str, span: &Range<usize>) -> String {

@@ -80,6 +80,20 @@ const JUNCTION: Bounds = Bounds {
     high: Bound::Included(500.0),
 };
 
+/// Less is no confidence: a slip, such as 0.95 %.
+const CONFIDENCE: Bounds = Bounds {
+    words: "from 50 % to less than 100 %",
+    low: Bound::Included(0.5),
+    high: Bound::Excluded(1.0),
+};
+
+/// Less is a slip, such as 0.94 %.
+const EFFICIENCY: Bounds = Bounds {
+    words: "from 10 % to less than 100 %",
+    low: Bound::Included(0.1),
+    high: Bound::Excluded(1.0),
+};
+
 const INSIDE: Bounds = Bounds {
     words: "above 0 % and below 100 %",
     low: Bound::Excluded(0.0),
@@ -129,7 +143,7 @@ pub(super) fn read(mut table: Table<'_>, phases: usize, soft_share: Option<f64>)
     let yield_target = yield_target(&mut table);
     let confidence = table
         .key("confidence", "confidence level of every interval")
-        .quantity(INSIDE)
+        .quantity(CONFIDENCE)
         .or(Ratio(0.95));
     table.finish();
     Some(Limits {
@@ -154,14 +168,10 @@ fn yield_target(table: &mut Table<'_>) -> Option<f64> {
     );
     let failures_place = field.value_span();
     let failing: Option<Ratio> = field.quantity(INSIDE).optional(DEFAULT_FAILURES)?;
-    let is_in_ppm = typed.is_some_and(|text| text.trim_end().ends_with("ppm"));
-    if let Some(Ratio(share)) = passing.filter(|passing| is_in_ppm && passing.0 < 0.5) {
+    if let Some(help) = passing.zip(typed).and_then(|(passing, typed)| low_target(passing.0, typed))
+    {
         let label = "expected the share that meets every limit";
         let message = "so low a yield target lets most converters fail";
-        let percent = quantity::written(Ratio(1.0 - share));
-        let help = format!(
-            "if it is the share that may fail, write failure_target for yield_target, or {percent}"
-        );
         let error =
             Diagnostic::new(place.unwrap_or_default(), message, label).with_help(Some(help));
         table.report(error);
@@ -177,6 +187,22 @@ fn yield_target(table: &mut Table<'_>) -> Option<f64> {
         (None, Some(failing)) => Some(1.0 - failing.0),
         (None, None) => Some(0.99),
     }
+}
+
+/// What a yield target may have been meant as that lets most converters fail: a share of failures in ppm, or a
+/// fraction with a percent sign behind it.
+fn low_target(target: f64, typed: &str) -> Option<String> {
+    let typed = typed.trim_end();
+    if typed.ends_with("ppm") && target < 0.5 {
+        let percent = quantity::written(Ratio(1.0 - target));
+        return Some(format!(
+            "if it is the share that may fail, write failure_target for yield_target, or {percent}"
+        ));
+    }
+    let is_fraction = typed.ends_with('%') && target <= 0.01;
+    is_fraction.then(|| {
+        format!("if it is meant as a fraction, write {}", quantity::written(Ratio(100.0 * target)))
+    })
 }
 
 /// Limits for those left out.
@@ -233,7 +259,7 @@ fn switches(table: &mut Table<'_>, base: BaseLimits) -> Option<SwitchLimits> {
         .optional(left_out);
     let efficiency = table
         .key("efficiency", "lowest efficiency: output power over output power and all losses")
-        .quantity::<Ratio>(INSIDE)
+        .quantity::<Ratio>(EFFICIENCY)
         .optional(left_out);
     let soft_turn_on = soft_turn_on(table, &base);
     let base = base.limits;

@@ -19,6 +19,7 @@ mod drift;
 mod faults;
 mod gain;
 mod grades;
+mod idle;
 mod letters;
 mod limits;
 mod losses;
@@ -73,7 +74,7 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, Arrangement, AssumedDrift, Converter, FrequencyBand, MAX_PHASES, MIN_PHASES,
+    Age, Arrangement, AssumedDrift, Converter, Drive, FrequencyBand, MAX_PHASES, MIN_PHASES,
     OperatingPoint, Parameter, RatedPart, Rating, Sharing, SwitchSpecification, Tank,
 };
 use crate::input::diagnostics::{self, Diagnostic, Diagnostics, InputError};
@@ -224,6 +225,11 @@ impl Scenario {
         Err(Diagnostics::new(name, text, all).with_others(in_files))
     }
 
+    /// Whether the flying-capacitor voltages may drift: not where all operating points are in half-bridge drive.
+    pub fn may_drift(&self) -> bool {
+        self.operating_points.iter().any(|own| own.drive != Some(Drive::HalfBridge))
+    }
+
     /// The converter whose parts are all nominal.
     pub fn nominal_converter(&self) -> Converter {
         let losses = self.losses.map(|own| Box::new(own.parts(self.phases)));
@@ -318,8 +324,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let tolerances = correlations::read(&mut root, tolerances, on_offer);
     let bands = read_bands(&mut root, tolerances.as_ref(), on_offer);
     let start_up = read_start_up(&mut root);
-    check_drift(&root, hardware.as_ref(), operating_points.as_deref());
-    check_part_limits(&root, limits.as_ref(), operating_points.as_deref());
+    check_points(&root, hardware.as_ref(), limits.as_ref(), operating_points.as_deref());
     let capacitors = read_capacitors(&mut root, hardware.as_ref(), conditions.as_ref());
     root.finish();
     let hardware = hardware?;
@@ -521,16 +526,30 @@ fn drift_of(hardware: &Hardware, tolerances: Option<&Tolerances>) -> AssumedDrif
     hardware.drift.with_capacitors(hardware.flying_capacitance, flying)
 }
 
+/// Reports what the operating points do not allow.
+fn check_points(
+    root: &Table<'_>,
+    hardware: Option<&Hardware>,
+    limits: Option<&Limits>,
+    points: Option<&[PointRequest]>,
+) {
+    let Some(points) = points else { return };
+    if let Some(hardware) = hardware {
+        check_drift(root, hardware, points);
+    }
+    if let Some(limits) = limits {
+        check_part_limits(root, limits, points);
+    }
+}
+
 /// Reports a stated drift that no operating point allows.
-fn check_drift(root: &Table<'_>, hardware: Option<&Hardware>, points: Option<&[PointRequest]>) {
-    let (Some(hardware), Some(points)) = (hardware, points) else { return };
+fn check_drift(root: &Table<'_>, hardware: &Hardware, points: &[PointRequest]) {
     let inputs = points.iter().map(|point| point.input_voltage.0);
     hardware.drift.check(root, hardware.phases, Volt(inputs.fold(0.0, f64::max)));
 }
 
 /// Reports a limit of a part that no operating point loads: every converter would keep to it.
-fn check_part_limits(root: &Table<'_>, limits: Option<&Limits>, points: Option<&[PointRequest]>) {
-    let (Some(limits), Some(points)) = (limits, points) else { return };
+fn check_part_limits(root: &Table<'_>, limits: &Limits, points: &[PointRequest]) {
     // A drive that is still to be chosen may be any.
     let is_loaded = |rating: Rating| {
         points.iter().any(|own| own.drive.is_none_or(|drive| rating.is_used(drive)))

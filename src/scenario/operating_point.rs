@@ -151,9 +151,18 @@ fn condition(table: &mut Table<'_>, context: PointContext) -> Option<Condition> 
         let own = |field: Field<'_>| {
             field.quantity(TEMPERATURE).optional("`temperature`").map(|own| own.map(above))
         };
+        let heated = self_heating(context, reference);
         for parameter in Parameter::ALL {
-            let own =
-                own(parts.key_of(parameter, "temperature of this part; X as in `[tolerance.X]`"));
+            let field =
+                parts.key_of(parameter, "temperature of this part; X as in `[tolerance.X]`");
+            let place = field.key_span();
+            if place.is_some() && heated.is_some_and(|own| own.heats(parameter)) {
+                let message =
+                    format!("the temperature of `{}` follows from its loss", parameter.key());
+                parts.report_at(place, message, "expected `ambient_temperature` instead");
+                continue;
+            }
+            let own = own(field);
             all = all.zip(own).map(|(mut all, own)| {
                 all[parameter.index()] = own.unwrap_or(all[parameter.index()]);
                 all

@@ -5,6 +5,7 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
 use super::document;
+use crate::converter::Age;
 use crate::input::diagnostics::{Diagnostic, Diagnostics};
 use crate::input::file::InputFile;
 
@@ -21,6 +22,14 @@ pub enum Place {
     SoftSwitching,
     /// The limits of single parts.
     PartLimits,
+}
+
+/// Whether an operating point of this name is called so, at any age at which it is judged.
+fn is_called(point: &str, name: &str) -> bool {
+    name.strip_prefix(point).is_some_and(|rest| {
+        let is_age = |age: &str| Age::ALL.into_iter().any(|own| own.name() == age);
+        rest.is_empty() || rest.strip_prefix(", ").is_some_and(is_age)
+    })
 }
 
 impl Place {
@@ -43,7 +52,7 @@ impl Place {
                 let mut points = root.get("operating_point")?.get_ref().as_array()?.iter();
                 let is_it = |point: &DeValue<'_>| {
                     let found = point.get("name").and_then(|found| found.get_ref().as_str());
-                    found.is_some_and(|found| found.trim() == name)
+                    found.is_some_and(|found| is_called(found.trim(), name))
                 };
                 Some(points.find(|point| is_it(point.get_ref()))?.span())
             }
@@ -82,6 +91,8 @@ mod tests {
     fn places_are_those_of_the_file() {
         let point = Place::OperatingPoint("full load".into());
         assert_eq!(found(&point, SHELF), "[[operating_point]]");
+        let aged = Place::OperatingPoint("full load, end of life".into());
+        assert_eq!(found(&aged, SHELF), "[[operating_point]]");
         assert_eq!(found(&Place::Samples, SHELF), "20000");
         assert_eq!(found(&Place::YieldTarget, SHELF), "\"99 %\"");
         let without = SHELF.replace("samples = 20000", "");

@@ -122,9 +122,9 @@ fn specification(
     }
     let is_given = [&common, &low, &high].map(|field| field.key_span().is_some());
     let common_left_out = if base.is_some() { AS_CHAIN } else { "the next two keys are given" };
-    let common: Option<Option<Farad>> = common.quantity(POSITIVE).optional(common_left_out);
-    let low: Option<Option<Farad>> = low.quantity(POSITIVE).optional(AS_COMMON);
-    let high: Option<Option<Farad>> = high.quantity(POSITIVE).optional(AS_COMMON);
+    let common: Option<Option<Farad>> = common.quantity(CAPACITANCE).optional(common_left_out);
+    let low: Option<Option<Farad>> = low.quantity(CAPACITANCE).optional(AS_COMMON);
+    let high: Option<Option<Farad>> = high.quantity(CAPACITANCE).optional(AS_COMMON);
     if base.is_none() && matches!(is_given, [false, true, false] | [false, false, _]) {
         table.report_missing(
             "[switch] does not tell the output capacitance of every switch".to_owned(),
@@ -141,6 +141,14 @@ fn specification(
         timing: SwitchTiming::Together,
     })
 }
+
+/// A switch of the highest current has some tens of nanofarads (common practice, no source): more is a slip of
+/// units.
+const CAPACITANCE: Bounds = Bounds {
+    words: "above zero, up to 1 µF",
+    low: Bound::Excluded(0.0),
+    high: Bound::Included(1e-6),
+};
 
 /// The dead time: below a quarter of the shortest period.
 fn dead_time(

@@ -40,7 +40,10 @@ fn run_says_before_it_samples_which_limits_the_nominal_converter_misses() {
     let lines: Vec<&str> = said.stdout.lines().skip(2).collect();
     assert_eq!(lines[0], "The nominal chain already misses limits of the scenario:");
     assert!(lines[1].starts_with("  blocking voltage of a switch 2"), "{}", said.stdout);
-    assert_eq!(lines[2], "The nominal paralleled reference already misses limits:");
+    assert_eq!(
+        lines[2],
+        "The nominal paralleled reference misses limits (see [limits.paralleled]):"
+    );
     assert!(lines[3].contains("380.0 V, at most 220 V"), "{}", said.stdout);
     assert_eq!(succeed(folder.path(), "run tight.toml --samples 20 --out quiet --quiet"), "");
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
@@ -348,6 +351,11 @@ fn measured_currents_that_belong_nowhere_are_refused() {
     );
     refused(&known, &measured("a,1,noon,,0,9"), "measured.csv:2:11\n", "is out of range");
     refused(&known, &measured("a,1,noon,,,"), "measured.csv:2:", "holds no measured current");
+    // Slips of units: kilowatts as watts, milliamperes as amperes, more than the converter delivers.
+    let far = "is far from what this operating point has";
+    refused(&known, &measured("a,1,noon,,1.2,9"), "measured.csv:2:11\n", far);
+    refused(&known, &measured("a,1,noon,,2400,9"), "measured.csv:2:11\n", far);
+    refused(&known, &measured("a,1,noon,,1200,9000"), "measured.csv:2:16\n", far);
 }
 
 /// At every load the phases together deliver the output power; RMS is no less than the mean absolute

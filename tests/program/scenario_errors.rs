@@ -191,7 +191,9 @@ fn ranges() {
         Case("lot_share = 0.5", "lot_share = \"50 %\"", "32:13", &["is a text", "from 0 to 1"]),
         Case("sharing_error = \"5 %\"", "sharing_error = \"0 %\"", "35:17", &[POSITIVE]),
         Case("\"99 %\"", "\"100 %\"", "36:17", &["above 0 % and below 100 %"]),
-        Case("\"95 %\"", "\"0 %\"", "37:17", &["above 0 % and below 100 %"]),
+        Case("\"95 %\"", "\"0 %\"", "37:17", &["from 50 % to less than 100 %"]),
+        Case("\"95 %\"", "\"0.95 %\"", "37:17", &["from 50 % to less than 100 %"]),
+        Case("\"99 %\"", "\"0.99 %\"", "36:17", &["so low a yield target", "write \"99 %\""]),
         Case(
             "\"99 %\"",
             "\"10 ppm\"",

@@ -177,6 +177,8 @@ fn depends_on_other_keys(place: &str, value: Option<&Value>) -> bool {
         || starts("/correlation")
         || place.ends_with("/code") // a list of letters that is no pattern
         || (is_left_out && place.ends_with("/shape")) // `sigmas` goes with a normal one alone
+        || ["/confidence", "/efficiency"].iter().any(|key| place.ends_with(key)) // ends of ranges: no pattern tells them
+        || place.contains("/output_capacitance") // the same
         || place == "/converter/tank/rectifier_drop" // near to which a file's values must lie
         || (is_zero && starts("/converter/tank/"))
         || (is_left_out && starts("/converter/losses")) // of which tolerances speak

@@ -170,7 +170,7 @@ fn report_missing(
         [one] => format!("the header lacks the column {one}"),
         many => format!("the header lacks {} columns", many.len()),
     };
-    let label = format!("expected {} here or before", missing.join(", "));
+    let label = format!("expected {}; a cell may be empty {}", missing.join(", "), format.empty);
     errors.push(Diagnostic::new(end(head), message, label).with_help(Some(help)));
 }
 

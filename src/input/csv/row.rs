@@ -151,6 +151,29 @@ impl<'a> Row<'a> {
         in_range.map_err(|problem| errors.push(Self::wrong(&written, &problem, expected()))).ok()
     }
 
+    /// The same of a value that cannot lie outside a range: such a one has another unit.
+    pub(crate) fn reading_within(
+        &self,
+        column: usize,
+        range: &RangeInclusive<f64>,
+        errors: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let value = self.reading(column, *range.start() == 0.0, errors)?;
+        if range.contains(&value) {
+            return Some(value);
+        }
+        let written = self.written(column)?;
+        let dimension = written.header.dimension;
+        let [low, high] =
+            [range.start(), range.end()].map(|end| quantity::rounded(*end, dimension));
+        let expected = match *range.start() {
+            0.0 => format!("expected at most {high} here; a cell may hold its unit"),
+            _ => format!("expected {low} to {high} here; a cell may hold its unit"),
+        };
+        errors.push(Self::wrong(&written, "is far from what this operating point has", expected));
+        None
+    }
+
     /// The number of a cell above zero, or zero where that may be.
     fn in_range(&self, written: &WrittenCell<'_>, may_be_zero: bool) -> Result<f64, String> {
         let value = self.number(written).map_err(|mistake| problem(&mistake))?;

@@ -166,7 +166,10 @@ impl RunPart {
     /// [`PartError::NoPart`] where a folder holds none, or its files were changed.
     pub fn open(folder: &Path) -> Result<OpenedPart, PartError> {
         let wrong = |reason: &str| PartError::no_part(folder, reason);
-        let sealed = SealedFiles::open(folder).ok_or_else(|| wrong("it holds no results"))?;
+        let sealed = SealedFiles::open(folder).ok_or_else(|| {
+            let has_summary = folder.join("summary.json").exists();
+            wrong(if has_summary { "its summary.json was changed" } else { "it holds no results" })
+        })?;
         if !sealed.holds(TALLIES) {
             return Err(wrong("it holds no part of a run"));
         }
