@@ -68,6 +68,12 @@ impl Yield {
         })
     }
 
+    /// The share that fails with the ends of its interval. It is counted: one less the yield is rounded twice.
+    pub fn failing(&self) -> [f64; 3] {
+        let failed = self.trials - self.successes;
+        [failed as f64 / self.trials as f64, 1.0 - self.upper, 1.0 - self.lower]
+    }
+
     /// Whether the population meets a target, a fraction.
     pub fn verdict(&self, target: f64) -> Verdict {
         Verdict::of_interval([self.lower, self.upper], target)
@@ -239,6 +245,14 @@ mod tests {
 
     fn yield_of(successes: u64, trials: u64) -> Yield {
         Yield::new(successes, trials, confidence(0.95)).unwrap()
+    }
+
+    /// 97 of 4000 are 0.02425, which is shown as 24 300 ppm; one less 0.97575 lies a rounding below it.
+    #[test]
+    fn failures_are_counted() {
+        let [share, lower, upper] = yield_of(3903, 4000).failing();
+        assert_eq!(share.to_bits(), 0.024_25_f64.to_bits());
+        assert!(lower < share && share < upper);
     }
 
     #[test]

@@ -3,14 +3,15 @@
 use std::fmt::Write as _;
 
 use super::{losses, part_loads, switching};
-use crate::converter::Arrangement;
-use crate::report::format::blocks::{Scale, Strip, fitted};
+use crate::converter::{Arrangement, AssumedDrift};
+use crate::report::format::blocks::{Scale, Strip, fitted_apart};
 use crate::report::format::configuration::terminal as configuration;
+use crate::report::format::missed::{self, PARALLELED_HELP};
 use crate::report::format::numbers::{NONE, counted, decimals, percent, quantity, three};
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
-use crate::report::format::terminal::{left, table, trimmed};
+use crate::report::format::terminal::{folded, left, table, trimmed};
 use crate::report::format::tolerance;
-use crate::report::format::{conditions, missed, names};
+use crate::report::format::{conditions, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
@@ -55,10 +56,12 @@ fn figure(scenario: &Scenario, check: &Check) -> String {
     let mut table =
         table(&["chain", &axis, "frequency", "tank\nRMS", "switch\nRMS", "blocking", "sharing"]);
     left(&mut table, 1);
-    for case in chain_cases(check).take(POINTS) {
+    let names: Vec<String> =
+        chain_cases(check).take(POINTS).map(|case| case.baseline.case.point.name.clone()).collect();
+    for (case, name) in chain_cases(check).zip(fitted_apart(&names, LABEL)) {
         let frequency = case.baseline.state.switching_frequency;
         table.add_row([
-            fitted(&case.baseline.case.point.name, LABEL),
+            name,
             Strip::new(scale).interval([from.0, to.0], frequency.0).text(),
             quantity(frequency),
             three(case.tank_rms_current.0),
@@ -73,9 +76,20 @@ fn figure(scenario: &Scenario, check: &Check) -> String {
         more => format!("{} more: --tables.\n", counted(more as u64, "operating point")),
     };
     format!(
-        "{}Currents in A, blocking voltage in V: the highest of any phase.\n{more}",
-        trimmed(&table)
+        "{}Currents in A, blocking voltage in V: the highest of any phase.\n{}{more}",
+        trimmed(&table),
+        no_drift(scenario)
     )
+}
+
+/// That no drift is assumed where there may be one.
+fn no_drift(scenario: &Scenario) -> &'static str {
+    let is_none = matches!(scenario.drift, AssumedDrift::Stated(drift) if drift.0 == 0.0);
+    if is_none && scenario.may_drift() {
+        "No drift of the flying-capacitor voltages is assumed (`neutral_split`).\n"
+    } else {
+        ""
+    }
 }
 
 /// The design table of the nominal converter.
@@ -112,7 +126,10 @@ fn answer(scenario: &Scenario, check: &Check, most: usize) -> String {
     };
     if !paralleled.is_empty() {
         let misses = missed::first_lines(&paralleled, most);
-        let _ = write!(text, "The paralleled reference misses limits:\n{misses}");
+        let is_helped = missed::blocks_too_much(&check.misses);
+        let help =
+            if is_helped { folded(&format!("  {PARALLELED_HELP}\n")) } else { String::new() };
+        let _ = write!(text, "The paralleled reference misses limits:\n{misses}{help}");
     }
     let method = names::method(check.method).long;
     let _ = writeln!(text, "{} phases, {method} solver. Nothing was sampled.", scenario.phases);

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::names;
 use super::numbers::quantity;
-use super::page::parts::{headings, number, table};
+use super::page::parts::{headings, number, remarked, table};
 use super::tolerance::{self, ToleranceInForce};
 use crate::converter::{Influence, Parameter};
 use crate::scenario::{PointRequest, ResponseTolerance, Scenario, Tolerance};
@@ -100,6 +100,12 @@ fn temperature(scenario: &Scenario, point: &PointRequest, parameter: Parameter) 
     let above = point.condition.above_reference[parameter.index()];
     // Without the dust of the difference.
     Celsius(((scenario.reference_temperature.0 + above) * 1e6).round() / 1e6)
+}
+
+/// The ambient of the first phase above which a parameter's parts are warmed by their losses.
+fn heated(point: &PointRequest, parameter: Parameter) -> Option<Celsius> {
+    let heating = point.condition.self_heating.filter(|own| own.heats(parameter))?;
+    Some(heating.ambient)
 }
 
 /// A temperature coefficient with its band: `−200 ppm/K, ± 50 ppm/K, uniform`.
@@ -201,7 +207,10 @@ fn temperatures(scenario: &Scenario) -> Markup {
             tr {
                 th scope="row" { (point.name) }
                 @for parameter in &responding {
-                    (number(quantity(temperature(scenario, point, *parameter))))
+                    @match heated(point, *parameter) {
+                        Some(ambient) => (remarked("by its loss", &format!("above {}", quantity(ambient)))),
+                        None => (number(quantity(temperature(scenario, point, *parameter)))),
+                    }
                 }
                 (number(quantity(Kelvin(point.condition.phase_rise))))
             }
@@ -235,10 +244,16 @@ fn explained(scenario: &Scenario) -> String {
                 .to_owned(),
         );
     }
-    sentences.push(
-        "Temperatures are given, not computed from losses. Coefficients and drifts of different parameters \
-         are independent of each other and of the values."
-            .to_owned(),
-    );
+    let are_heated =
+        scenario.operating_points.iter().any(|own| own.condition.self_heating.is_some());
+    let others = if are_heated {
+        "Temperatures of parts with a thermal resistance follow from their losses, those of all others are given."
+    } else {
+        "Temperatures are given, not computed from losses."
+    };
+    sentences.push(format!(
+        "{others} Coefficients and drifts of different parameters are independent of each other and of the \
+         values."
+    ));
     sentences.join(" ")
 }

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::names;
 use super::numbers::{NONE, plain};
 use crate::converter::Arrangement;
+use crate::study::common::figures::Figure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 
 /// The limited figure with its value and the limit: `sharing error 5.31 %, at most 3 %`.
@@ -32,6 +33,18 @@ fn at_point(miss: &NominalMiss) -> String {
 /// The limits that the nominal converter misses in an arrangement, each with value and limit.
 pub(in crate::report) fn nominal(misses: &[NominalMiss], arrangement: Arrangement) -> Vec<String> {
     misses.iter().filter(|miss| miss.arrangement == arrangement).map(at_point).collect()
+}
+
+/// What helps where the switches of the paralleled reference block too much.
+pub(in crate::report) const PARALLELED_HELP: &str =
+    "Its switches block the whole input: `[limits.paralleled]` gives them limits of their own.";
+
+/// Whether switches of the nominal paralleled reference do.
+pub(in crate::report) fn blocks_too_much(misses: &[NominalMiss]) -> bool {
+    misses.iter().any(|miss| {
+        miss.arrangement == Arrangement::Paralleled
+            && miss.missed.demand.figure == Some(Figure::WorstBlocking)
+    })
 }
 
 /// A line each, for the terminal.

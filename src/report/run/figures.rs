@@ -40,10 +40,11 @@ pub(super) fn sharing(scenario: &Scenario, run: &Run) -> String {
     let mut text = picture.head();
     let errors = Figure::SharingError(scenario.limits.sharing);
     let (shown, all) = (brief::points_shown(run, POINTS), run.cases.len() / 2);
-    for place in &shown {
-        for n in 0..2 {
+    let names: Vec<String> =
+        shown.iter().map(|place| run.cases[*place].operating_point().to_owned()).collect();
+    for (place, label) in shown.iter().zip(blocks::fitted_apart(&names, LABEL - 1)) {
+        for (n, label) in [label.as_str(), ""].into_iter().enumerate() {
             let case = *place + n;
-            let label = if n == 0 { run.cases[case].operating_point() } else { "" };
             let over = brief::over(run, case, errors);
             text.push_str(&picture.row(label, bins.cases[case].as_ref(), over));
         }
@@ -104,7 +105,6 @@ impl<'a> Picture<'a> {
     }
 
     fn row(&self, label: &str, histogram: Option<&Histogram>, over: u64) -> String {
-        let label = blocks::fitted_in_the_middle(label, LABEL - 1);
         let counts = histogram.map_or_else(Vec::new, |own| blocks::joined(&own.counts, COLUMNS));
         let mut drawn: Vec<char> = blocks::histogram(&counts, self.most).chars().collect();
         drawn.resize(self.columns() - usize::from(self.before.is_some()), ' ');
@@ -148,7 +148,9 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     let mut uses = brief::chain_uses(run);
     uses.sort_by(|a, b| b.share.total_cmp(&a.share));
     let mut text = String::new();
-    for own in uses.iter().take(LIMITS) {
+    let names: Vec<String> = uses.iter().map(|own| names::limit(&own.demand).short).collect();
+    let labels = blocks::fitted_apart(&names[..names.len().min(LIMITS)], LABEL - 1);
+    for (own, label) in uses.iter().zip(labels) {
         let value = own.value.map_or_else(
             || "too many fail".to_owned(),
             |value| {
@@ -159,7 +161,6 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         );
         let share =
             if own.share.is_finite() { percent_of_three(own.share) } else { "over".to_owned() };
-        let label: String = names::limit(&own.demand).short.chars().take(LABEL - 1).collect();
         let line = format!("{label:LABEL$}{value:>18} {share:>8} {}", blocks::bar(own.share, BAR));
         let _ = writeln!(text, "{}", line.trim_end());
     }
@@ -171,7 +172,7 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     } else {
         format!("what {} of chains stay below", given_percent(scenario.limits.yield_target))
     };
-    let more = uses.iter().skip(LIMITS).map(|own| names::limit(&own.demand).short);
+    let more = names.into_iter().skip(LIMITS);
     let more = more.chain(brief::without_share(run).into_iter().map(|own| own.name)).join(", ");
     let more = if more.is_empty() { more } else { format!("not shown: {more}\n") };
     format!("Other limits: {what}; a full bar is the limit\n{text}{more}")

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::converter::Arrangement;
-use crate::report::format::missed;
+use crate::report::format::missed::{self, PARALLELED_HELP};
 use crate::study::common::missed::NominalMiss;
 
 /// What begins the list of limits that an arrangement misses.
@@ -14,12 +14,22 @@ fn heading(arrangement: Arrangement) -> &'static str {
     }
 }
 
+/// The same for the terminal; in a line, where limits of its own would help.
+fn heading_with_help(misses: &[NominalMiss], arrangement: Arrangement) -> &'static str {
+    if arrangement == Arrangement::Paralleled && missed::blocks_too_much(misses) {
+        "The nominal paralleled reference misses limits (see [limits.paralleled]):"
+    } else {
+        heading(arrangement)
+    }
+}
+
 /// For the terminal, so many lines of an arrangement; nothing where it misses none.
 pub(super) fn text(misses: &[NominalMiss], most: usize) -> String {
     let blocks = Arrangement::ALL.map(|arrangement| match missed::nominal(misses, arrangement) {
-        misses if misses.is_empty() => String::new(),
-        misses => {
-            format!("{}\n{}", heading(arrangement), missed::first_lines(&misses, most))
+        lines if lines.is_empty() => String::new(),
+        lines => {
+            let heading = heading_with_help(misses, arrangement);
+            format!("{heading}\n{}", missed::first_lines(&lines, most))
         }
     });
     let text = blocks.concat();
@@ -38,13 +48,15 @@ pub(super) fn of_chain(misses: &[NominalMiss]) -> Markup {
 
 /// For the page; nothing where it misses none.
 pub(super) fn page(misses: &[NominalMiss]) -> Markup {
+    let is_helped = missed::blocks_too_much(misses);
     html! {
         @for arrangement in Arrangement::ALL {
-            @let misses = missed::nominal(misses, arrangement);
-            @if !misses.is_empty() {
+            @let missed = missed::nominal(misses, arrangement);
+            @if !missed.is_empty() {
                 div class="notice" {
                     p { strong { (heading(arrangement)) } }
-                    ul { @for miss in misses { li { (miss) } } }
+                    ul { @for miss in missed { li { (miss) } } }
+                    @if is_helped && arrangement == Arrangement::Paralleled { p { (PARALLELED_HELP) } }
                 }
             }
         }

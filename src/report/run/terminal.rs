@@ -72,6 +72,7 @@ fn notes(scenario: &Scenario, run: &Run, explanation: Option<&Explanation>) -> S
     text.push_str(&tolerance::screening(&scenario.tolerances));
     text.push_str(&premises::exact_text(scenario, None));
     text.push_str(&statuses(run));
+    text.push_str(&switching::terminal::unasked(scenario, run.switching.as_ref()));
     if let Some(first) = words::first_in_files(run) {
         let _ = writeln!(text, "{first}");
     }

@@ -7,9 +7,10 @@ use maud::{Markup, html};
 use crate::converter::{Arrangement, Shared};
 use crate::report::format::figures::{self, Name, OverLoadAxes, PhaseCurrents};
 use crate::report::format::names::{self, capital};
-use crate::report::format::numbers::{NONE, count, percent, quantity};
+use crate::report::format::numbers::{NONE, count, given_percent, percent, quantity};
 use crate::report::format::page::parts::{headings, number, section, table as page_table};
 use crate::report::format::terminal::{table, trimmed};
+use crate::scenario::Scenario;
 use crate::study::units::{Listed, LoadCurrents, LoadResult, MeasuredLoad, OverLoad, UnitPhase};
 
 /// Most rows on terminal and page.
@@ -69,6 +70,27 @@ impl Followed<'_> {
     }
 }
 
+/// Where any chain shares worst over load, against the limit; none where the converters are not followed so.
+pub(super) fn worst(scenario: &Scenario, listed: &Listed) -> Option<String> {
+    let over_load = listed.over_load.as_ref()?;
+    let chains = over_load.curves.iter().filter(|own| own.arrangement == Arrangement::Chain);
+    let largest = chains.filter_map(|own| {
+        let load = own.largest_sharing_error()?;
+        Some((load.solved.as_ref()?.sharing_error, load, own))
+    });
+    let (value, load, own) = largest.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let against = scenario.limits.sharing_error.map_or_else(String::new, |limit| {
+        let relation = if value > limit { "above" } else { "within" };
+        format!(", {relation} the limit of {}", given_percent(limit))
+    });
+    Some(format!(
+        "Over load: the largest sharing error of a chain is {}, that of “{}” at {}{against}.",
+        percent(value),
+        own.name,
+        quantity(load.output_power)
+    ))
+}
+
 /// For the terminal; nothing where the converters are not followed over load.
 pub(super) fn text(listed: &Listed) -> String {
     let Some(over_load) = &listed.over_load else { return String::new() };
@@ -125,7 +147,7 @@ fn error(load: &LoadResult) -> String {
 }
 
 /// A section of the page; nothing where the converters are not followed over load.
-pub(super) fn page(listed: &Listed) -> Markup {
+pub(super) fn page(scenario: &Scenario, listed: &Listed) -> Markup {
     let Some(over_load) = &listed.over_load else { return html! {} };
     let all = followed(listed, over_load);
     section(
@@ -136,6 +158,7 @@ pub(super) fn page(listed: &Listed) -> Markup {
                 "Each converter from a tenth of the output power to all of it. Lines are predictions, \
                  marks are measured values. Chain and paralleled reference have the same axes."
             }
+            @if let Some(worst) = worst(scenario, listed) { p { (worst) } }
             @for (n, followed) in all.iter().take(GROUPS).enumerate() { (group(n, followed)) }
             @if all.len() > GROUPS {
                 p {

@@ -39,7 +39,7 @@ pub(super) fn page(
         (converters::page(scenario, listed))
         (section("verdict", "Verdict", &verdict(scenario, source, listed, method)))
         (measured::page(listed))
-        (over_load::page(listed))
+        (over_load::page(scenario, listed))
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))
         (part_loads::page(scenario, listed))
         (switching::page(scenario, listed))

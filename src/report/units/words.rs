@@ -130,7 +130,12 @@ fn verdict_on_model(listed: &Listed) -> Option<String> {
         return Some(NO_UNCERTAINTY.to_owned());
     };
     let uncertainty = format!("the measuring uncertainty of {}", given_percent(uncertainty));
-    Some(if outside == 0 {
+    Some(if outside == 0 && all == 1 {
+        format!(
+            "The measured current lies within {uncertainty} of the prediction: it does not contradict the \
+             model."
+        )
+    } else if outside == 0 {
         format!(
             "All {} measured currents lie within {uncertainty} of the prediction: they do not \
              contradict the model.",

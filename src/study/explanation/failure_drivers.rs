@@ -7,8 +7,10 @@ use super::retried::RetriedSamples;
 use crate::converter::{Arrangement, Property};
 use crate::population::Population;
 use crate::scenario::Tolerance;
+use crate::statistics::{StatisticsError, Yield};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
+use crate::study::common::what_if::Change;
 
 /// What drives the failures of one arrangement: parameters, or their lots.
 #[derive(Debug, Clone)]
@@ -29,9 +31,23 @@ pub struct ExactPart {
     /// What changes where all its parts are nominal in it, or all its lots alike, and all else is as
     /// before.
     pub change: ArrangementChange,
+    /// Of the failing samples that were tried again, those that pass, with the interval of their share.
+    pub saved_of_failing: Yield,
 }
 
 impl ExactPart {
+    /// Of a change that was tried with failing samples.
+    ///
+    /// # Errors
+    ///
+    /// [`StatisticsError::NoTrials`] where none failed.
+    fn new(property: Property, change: ArrangementChange) -> Result<Self, StatisticsError> {
+        let Change { outcomes, now, .. } = change.joint;
+        let tried = outcomes.saved + outcomes.still_failing;
+        let saved_of_failing = Yield::new(outcomes.saved, tried, now.confidence)?;
+        Ok(Self { property, change, saved_of_failing })
+    }
+
     /// Failing samples that pass where the part is exact, over all operating points.
     pub fn saved(&self) -> u64 {
         self.change.joint.outcomes.saved
@@ -90,10 +106,11 @@ pub(super) fn failure_drivers(
     let variants: Vec<Population> = properties.iter().map(variant).collect();
     let changes = retrial.changes(&variants, progress)?;
     let parts = properties.into_iter().zip(changes);
+    let parts = parts.map(|(property, change)| ExactPart::new(property, change));
     Ok(Some(FailureDrivers {
         arrangement,
         samples: retrial.samples,
-        parts: parts.map(|(property, change)| ExactPart { property, change }).collect(),
+        parts: parts.collect::<Result<_, _>>()?,
     }))
 }
 
@@ -102,7 +119,6 @@ mod tests {
     use super::*;
     use crate::converter::Parameter;
     use crate::statistics::{Confidence, Estimator, OutcomeChanges};
-    use crate::study::common::what_if::Change;
 
     /// By hand: 13 of 41 failing samples saved come before none saved, although one of the 559
     /// passing samples that were tried is lost, which counts more than 13 of 8000.
@@ -119,7 +135,7 @@ mod tests {
             };
             let joint = Change::new(outcomes, &estimator).unwrap();
             let property = Property::from(parameter);
-            ExactPart { property, change: ArrangementChange { joint, points: Vec::new() } }
+            ExactPart::new(property, ArrangementChange { joint, points: Vec::new() }).unwrap()
         };
         let drivers = FailureDrivers {
             arrangement: Arrangement::Chain,
@@ -135,6 +151,8 @@ mod tests {
             ],
         };
         assert!(drivers.parts[1].change.joint.difference.estimate < 0.0);
+        let Yield { estimate, lower, upper, .. } = drivers.parts[1].saved_of_failing;
+        assert!(lower < estimate && estimate < upper && (estimate - 13.0 / 41.0).abs() < 1e-15);
         let order: Vec<Parameter> =
             drivers.by_saved().iter().map(|own| own.property.parameter).collect();
         assert_eq!(

@@ -33,7 +33,7 @@ pub(super) fn failing_drawn(
     let trials = study.sizes.iter().filter_map(|own| own.good).map(|good| good.trials as f64);
     let least = 0.5 / trials.fold(1.0, f64::max);
     let values = Ends { from: least.min(0.5 * target), to: 1.0 };
-    let share = |own: &SizeResult| Some((1.0 - own.good?.estimate).max(values.from));
+    let share = |own: &SizeResult| Some(own.good?.failing()[0].max(values.from));
     let band = |own: &SizeResult| {
         let good = own.good?;
         Some([(1.0 - good.upper).max(values.from), 1.0 - good.lower])

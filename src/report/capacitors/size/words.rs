@@ -46,7 +46,9 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let Some(largest) = study.sizes.last() else { return String::new() };
     if study.smallest.found.is_some() {
         return format!(
-            "No size is confirmed: fresh samples do not show that the target of {target} is met."
+            "No size is confirmed: fresh samples do not show that the target of {target} is met. {} \
+             More samples (--samples) may.",
+            runs(study)
         );
     }
     if let Some(needed) = study.samples_needed {
@@ -190,14 +192,15 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
     let Some(next) = chosen.checked_sub(1).and_then(|n| study.sizes.get(n)) else {
         return "The smallest size that was tried meets the target. Try smaller ones.".to_owned();
     };
-    let smaller = size(next.capacitance);
+    let tried = study.sizes.get(chosen).map_or_else(String::new, |own| size(own.capacitance));
+    let smaller = format!("{} below {tried}", size(next.capacitance));
     match (&next.good, &next.binding) {
         (None, _) => format!(
-            "What decides: with the next smaller size, {smaller}, the nominal converter does not reach every \
+            "What decides: with the next size, {smaller}, the nominal converter does not reach every \
              operating point."
         ),
         (Some(good), Some(binding)) => format!(
-            "What decides: with the next smaller size, {smaller}, {} meet every limit{}. Most failures miss \
+            "What decides: with the next size, {smaller}, {} meet every limit{}. Most failures miss \
              the {}.",
             yield_interval(good),
             match next.verdict(study.rule.target) {
@@ -208,7 +211,7 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
             limit_and_point(binding)
         ),
         (Some(_), None) => format!(
-            "With the next smaller size, {smaller}, no sample fails, but fresh samples do not show that it \
+            "With the next size, {smaller}, no sample fails, but fresh samples do not show that it \
              meets the target."
         ),
     }

@@ -98,7 +98,7 @@ pub(in crate::report) fn nominal_phase(scenario: &Scenario) -> Markup {
         names::told(scenario).filter(|own| own.index_of_losses().is_none()).map(value).collect();
     told.push(format!("resonance {}", trimmed(&quantity(scenario.nominal.series_resonance()))));
     if let AssumedDrift::Stated(drift) = scenario.drift
-        && drift.0 > 0.0
+        && (drift.0 > 0.0 || scenario.may_drift())
     {
         told.push(format!("assumed drift {}", trimmed(&quantity(drift))));
     }

@@ -6,7 +6,9 @@ use super::words;
 use crate::converter::Arrangement;
 use crate::report::format::commutation::words as common;
 use crate::report::format::names;
-use crate::report::format::numbers::{NONE, percent, quantile, quantity, three, yield_percent};
+use crate::report::format::numbers::{
+    NONE, count, counted, percent, quantile, quantity, three, yield_percent,
+};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::study::common::soft_switching::PopulationSwitching;
@@ -27,6 +29,22 @@ pub(in crate::report) fn text(
         text.push_str(&searched(scenario, settings, SearchedRun { switching, search }));
     }
     text + "\n"
+}
+
+/// How many chains have a hard turn-on where no limit asks for soft switching; nothing where none has.
+pub(in crate::report) fn unasked(
+    scenario: &Scenario,
+    switching: Option<&PopulationSwitching>,
+) -> String {
+    let shares = switching.map(|own| own.joint[0].hard).filter(|hard| hard.successes > 0);
+    let Some(hard) = shares.filter(|_| scenario.limits.chain.soft_turn_on.is_none()) else {
+        return String::new();
+    };
+    format!(
+        "Hard turn-on in {} of {}: no limit asks for soft switching.\n",
+        count(hard.successes),
+        counted(hard.trials, "chain")
+    )
 }
 
 fn shares(switching: &PopulationSwitching) -> String {

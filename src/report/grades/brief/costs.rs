@@ -162,7 +162,7 @@ fn dot(told: GradesSubject, set: &SetResult, named: &[NamedSet]) -> CostDot {
     let label = named.iter().find(|own| own.set.candidate == set.candidate);
     let best = &told.ranking.recommended().candidate;
     CostDot {
-        failures: [1.0 - set.good.estimate, 1.0 - set.good.upper, 1.0 - set.good.lower],
+        failures: set.good.failing(),
         cost: [set.cost.estimate, set.cost.lower, set.cost.upper],
         class: set.candidate.arrangement.name(),
         title: format!(
@@ -195,7 +195,7 @@ pub(super) fn steps(told: GradesSubject) -> Option<Finding> {
                             td class=(format!("n {}", verdict_class(verdict))) {
                                 span class="word" { (verdict_sign(verdict)) (names::verdict(verdict)) }
                             }
-                            (number(ppm(1.0 - result.good.estimate)))
+                            (number(ppm(result.good.failing()[0])))
                             (number(cost_change(result)))
                         }
                     }
@@ -234,7 +234,7 @@ pub(super) fn matching(told: GradesSubject) -> Option<Finding> {
                         tr {
                             th scope="row" { (name) }
                             td { (words::set(grades, set)) }
-                            (number(ppm(1.0 - set.good.estimate)))
+                            (number(ppm(set.good.failing()[0])))
                             (number(words::cost(set.cost.estimate)))
                         }
                     }

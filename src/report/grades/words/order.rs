@@ -105,7 +105,7 @@ pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<Str
 
 /// The failures of the best set with matched parts and of the best one without.
 pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> String {
-    let failures = |set: &SetResult| ppm(1.0 - set.good.estimate);
+    let failures = |set: &SetResult| ppm(set.good.failing()[0]);
     format!(
         "{}\u{a0}ppm fail, and {}\u{a0}ppm of the best set without",
         failures(option.with),

@@ -15,7 +15,7 @@ use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::{names, numbers};
 use crate::report::run::words;
 use crate::report::run::worst_case::words as worst_words;
-use crate::statistics::{Histogram, QuantileEnd, Yield};
+use crate::statistics::{Histogram, QuantileEnd};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::yield_curve::YieldPoint;
@@ -214,8 +214,7 @@ fn failed(share: f64) -> String {
 
 /// The limit with the failures that it leaves.
 fn failures_at(point: &YieldPoint) -> (f64, [f64; 3]) {
-    let Yield { estimate, lower, upper, .. } = point.good;
-    (point.limit, [1.0 - estimate, 1.0 - upper, 1.0 - lower])
+    (point.limit, point.good.failing())
 }
 
 /// From where almost all chains fail to where none does, with the limit well inside.

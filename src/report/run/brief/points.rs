@@ -64,7 +64,7 @@ fn table(run: &Run) -> Markup {
                         (number(as_typed(point.output_voltage.0)))
                         (number(as_typed(point.output_current.0)))
                         (number(kilo(case.baseline.state.switching_frequency.0)))
-                        td class="n" { b class="chain" { (ppm(1.0 - case.good.estimate)) } }
+                        td class="n" { b class="chain" { (ppm(case.good.failing()[0])) } }
                     }
                 }
             }

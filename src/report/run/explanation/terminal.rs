@@ -3,9 +3,8 @@
 use super::names::{figure, share_percent};
 use crate::converter::{Arrangement, Property};
 use crate::report::format::names::property;
-use crate::report::format::numbers::NONE;
+use crate::report::format::numbers::{NONE, count, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
-use crate::report::format::what_if::words::{yield_change, yield_change_ends};
 use crate::study::explanation::{DriverPart, Explanation, FailureDrivers, FigureDrivers};
 use crate::study::run::Run;
 
@@ -27,16 +26,20 @@ pub(in crate::report::run) fn explanation_text(run: &Run, explanation: &Explanat
 fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> String {
     let limiting = limiting_figure(run, explanation);
     let share = limiting.map(|found| format!("share of variance,\n{}", figure(found.figure)));
-    let mut names = vec!["exact part", "saved", "interval"];
+    let mut names = vec!["exact part", "saved", "interval", "failing\nsaved", "passing\nlost"];
     names.extend(share.as_deref());
     let mut table = table(&names);
     let mut has_group = false;
     for part in drivers.by_saved().into_iter().filter(|part| part.saved() > 0).take(SHOWN) {
-        let difference = &part.change.joint.difference;
+        let saved = &part.saved_of_failing;
+        let outcomes = &part.change.joint.outcomes;
+        let of = |part: u64, all: u64| format!("{} of {}", count(part), count(all));
         let mut row = vec![
             property(part.property),
-            yield_change(difference.estimate),
-            yield_change_ends(difference),
+            yield_percent(saved.estimate),
+            format!("{} to {}", yield_percent(saved.lower), yield_percent(saved.upper)),
+            of(saved.successes, saved.trials),
+            of(outcomes.lost, outcomes.passing_among),
         ];
         row.extend(limiting.map(|found| {
             let share = total_share(found, part.property);
@@ -50,8 +53,8 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     }
     let group = if has_group { GROUP } else { "" };
     format!(
-        "What drives the failures of the chain\n{}Saved: share of all converters that fail and would \
-         pass were this part exact, less those the other way round.{group}\n\n",
+        "What drives the failures of the chain\n{}Saved: of the samples that fail, those that would \
+         pass were this part exact. Lost: of the\nfirst samples, those that pass and would fail.{group}\n\n",
         trimmed(&table)
     )
 }

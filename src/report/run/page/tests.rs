@@ -52,7 +52,7 @@ fn an_explained_run_shows_what_drives_it_and_what_changes_it() {
         assert!(page.contains(&format!("href=\"#{id}\">{heading}")), "{id}");
     }
     for words in [
-        "Converters saved by one exact parameter, chain",
+        "Failing converters saved by one exact parameter, chain",
         "Share of the variance of the sharing error at haze",
         "linear model",
         "Lr and Lm correlate by −0.9",

@@ -24,7 +24,7 @@ pub(in crate::report::run) fn text(
     let kept_to = format!("{}\nkeep to", unbroken(&given_percent(scenario.limits.yield_target)));
     let headings = [
         "worst case",
-        "highest at",
+        "extreme\nhighest at",
         "limit",
         "root-sum-\nsquare",
         &kept_to,

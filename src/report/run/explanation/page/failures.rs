@@ -9,7 +9,7 @@ use crate::report::format::figures::{self, Ends, Name, ValueBar, ValueRow};
 use crate::report::format::names::{self, arrangement_heading, property};
 use crate::report::format::numbers::{count, samples, yield_percent};
 use crate::report::format::page::parts::{arrangement, folded_table, headings, number, remarked};
-use crate::report::format::what_if::words::{yield_change, yield_change_ends};
+use crate::statistics::Yield;
 use crate::study::common::what_if::Change;
 use crate::study::explanation::{ExactPart, FailureDrivers};
 
@@ -21,9 +21,10 @@ pub(super) fn failures(shown: &ExplainedRun) -> Markup {
             p { "Nothing to show: no sample fails, nothing scatters, or the samples are too few." }
         } @else {
             p {
-                "How many converters would one exact parameter save? Each parameter in turn is nominal, \
-                 all else is as before, on the same samples. " em { "Saved" } ": the share of all \
-                 converters that fail and would pass, less those that pass and would fail."
+                "How many failing converters would one exact parameter save? Each parameter in turn is nominal, \
+                 all else is as before, on the same samples. " em { "Saved" } ": of the samples that fail, \
+                 the share that would pass. " em { "Lost" } ": samples that pass and would fail. Far fewer of \
+                 these are tried, so the yield then is told as an interval."
             }
             div class="figures" { @for drivers in found { (chart(drivers)) } }
             (saved_table(found, "exact parameter", "What one exact parameter changes, over all operating points and limits"))
@@ -51,27 +52,23 @@ fn lots(found: &[FailureDrivers]) -> Markup {
 fn chart(drivers: &FailureDrivers) -> Markup {
     let class = drivers.arrangement.name();
     let row = |part: &ExactPart| {
-        let difference = part.change.joint.difference;
-        let bar = ValueBar {
-            class,
-            value: difference.estimate,
-            interval: Ends { from: difference.lower, to: difference.upper },
-            part: None,
-        };
+        let Yield { estimate, lower, upper, .. } = part.saved_of_failing;
+        let interval = Ends { from: lower, to: upper };
+        let bar = ValueBar { class, value: estimate, interval, part: None };
         ValueRow { label: property(part.property), bars: vec![bar] }
     };
     let rows: Vec<ValueRow> = drivers.by_saved().into_iter().map(row).collect();
     let name = Name {
         id: format!("failures-saved-{class}"),
-        title: format!("Converters saved by one exact parameter, {class}"),
+        title: format!("Failing converters saved by one exact parameter, {class}"),
         description:
             "A bar a parameter with its interval; the table that follows holds the numbers."
                 .to_owned(),
     };
-    let drawing = figures::value_bars(&name, "converters saved, of all", &rows, &[]);
+    let drawing = figures::value_bars(&name, "saved of those that fail", &rows, &[]);
     let caption = html! {
         figcaption {
-            b { "Converters saved by one exact parameter, " (names::arrangement(drivers.arrangement).long) "," }
+            b { "Failing converters saved by one exact parameter, " (names::arrangement(drivers.arrangement).long) "," }
             " over all operating points and limits. \
              The line across a bar’s end is its confidence interval."
         }
@@ -92,16 +89,22 @@ fn properties(found: &[FailureDrivers]) -> Vec<Property> {
 }
 
 fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup {
-    let names =
-        [subject, "arrangement", "saved", "yield then", "failed, pass then", "passed, fail then"];
+    let names = [
+        subject,
+        "arrangement",
+        "saved",
+        "saved, of those that fail",
+        "lost, among the first samples",
+        "yield then",
+    ];
     let head = headings(2, &names);
     let rows = html! {
         @for own in properties(found) {
             @let of_property = found.iter().filter_map(|drivers| {
                 let part = drivers.parts.iter().find(|part| part.property == own)?;
-                Some((drivers.arrangement, &part.change.joint))
+                Some((drivers.arrangement, part))
             }).collect_vec();
-            @for (n, (which, change)) in of_property.iter().enumerate() {
+            @for (n, (which, part)) in of_property.iter().enumerate() {
                 tr {
                     @if n == 0 {
                         th scope="rowgroup" rowspan=(of_property.len()) {
@@ -109,7 +112,7 @@ fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup
                         }
                     }
                     (arrangement(*which))
-                    (cells(change))
+                    (cells(part))
                 }
             }
         }
@@ -117,15 +120,16 @@ fn saved_table(found: &[FailureDrivers], subject: &str, caption: &str) -> Markup
     folded_table(caption, &head, &rows)
 }
 
-fn cells(change: &Change) -> Markup {
-    let Change { outcomes, difference, now } = change;
-    let ends = format!("{} to {}", yield_percent(now.lower), yield_percent(now.upper));
+fn cells(part: &ExactPart) -> Markup {
+    let Change { outcomes, now, .. } = &part.change.joint;
+    let saved = &part.saved_of_failing;
+    let ends = |from: f64, to: f64| format!("{} to {}", yield_percent(from), yield_percent(to));
     let of = |part: u64, all: u64| format!("{} of {}", count(part), count(all));
     html! {
-        (remarked(&yield_change(difference.estimate), &yield_change_ends(difference)))
-        (remarked(&yield_percent(now.estimate), &ends))
-        (number(of(outcomes.saved, outcomes.failing_among)))
+        (remarked(&yield_percent(saved.estimate), &ends(saved.lower, saved.upper)))
+        (number(of(saved.successes, saved.trials)))
         (number(of(outcomes.lost, outcomes.passing_among)))
+        (number(ends(now.lower, now.upper)))
     }
 }
 
