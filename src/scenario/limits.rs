@@ -199,7 +199,7 @@ fn low_target(target: f64, typed: &str) -> Option<String> {
             "if it is the share that may fail, write failure_target for yield_target, or {percent}"
         ));
     }
-    let is_fraction = typed.ends_with('%') && target <= 0.01;
+    let is_fraction = typed.ends_with('%') && target < 0.01;
     is_fraction.then(|| {
         format!("if it is meant as a fraction, write {}", quantity::written(Ratio(100.0 * target)))
     })

@@ -47,7 +47,7 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     if study.smallest.found.is_some() {
         return format!(
             "No size is confirmed: fresh samples do not show that the target of {target} is met. {} \
-             More samples (--samples) may.",
+             More samples (--samples) may show it.",
             runs(study)
         );
     }
@@ -193,14 +193,14 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
         return "The smallest size that was tried meets the target. Try smaller ones.".to_owned();
     };
     let tried = study.sizes.get(chosen).map_or_else(String::new, |own| size(own.capacitance));
-    let smaller = format!("{} below {tried}", size(next.capacitance));
+    let smaller = format!("{}, the next size below {tried}", size(next.capacitance));
     match (&next.good, &next.binding) {
         (None, _) => format!(
-            "What decides: with the next size, {smaller}, the nominal converter does not reach every \
+            "What decides: with {smaller}, the nominal converter does not reach every \
              operating point."
         ),
         (Some(good), Some(binding)) => format!(
-            "What decides: with the next size, {smaller}, {} meet every limit{}. Most failures miss \
+            "What decides: with {smaller}, {} meet every limit{}. Most failures miss \
              the {}.",
             yield_interval(good),
             match next.verdict(study.rule.target) {
@@ -211,7 +211,7 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
             limit_and_point(binding)
         ),
         (Some(_), None) => format!(
-            "With the next size, {smaller}, no sample fails, but fresh samples do not show that it \
+            "With {smaller}, no sample fails, but fresh samples do not show that it \
              meets the target."
         ),
     }
