@@ -44,11 +44,10 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
         );
     }
     let Some(largest) = study.sizes.last() else { return String::new() };
-    if study.smallest.found.is_some() {
+    if let Some(last) = study.smallest.found.and(study.smallest.runs.last()) {
+        let tried = size(study.sizes[last.size].capacitance);
         return format!(
-            "No size is confirmed: fresh samples do not show that the target of {target} is met. {} \
-             More samples (--samples) may show it.",
-            runs(study)
+            "No size is confirmed: fresh samples do not show that {tried} meets the target of {target}."
         );
     }
     if let Some(needed) = study.samples_needed {
