@@ -24,7 +24,7 @@ fn described(text: &str) -> Description {
     let log = Log::new(true);
     let files = MeasuredFiles::beside(Path::new(""), &|path| Ok(measured_parts(path)));
     read_root(&table, Reader { name: "draft.toml", asked: Asked::Nothing, files: &files }, &log);
-    log.finish().1
+    log.description()
 }
 
 #[cfg(test)]

@@ -709,6 +709,22 @@ fn tables_and_keys() {
             &["unknown key `seeds` in [run]", "did you mean `seed`?"],
         ),
         Case("phases = 3", "phases = 3\nchain_of = 3", "5:1", &["unknown key `chain_of`"]),
+        // A key in the wrong table.
+        Case(
+            "phases = 3",
+            "phases = 3\nflying_capacitance = \"50 µF\"",
+            "5:1",
+            &["`flying_capacitance` belongs in [converter.chain]"],
+        ),
+        Case(
+            "phases = 3",
+            "phases = 3\ndead_time = \"50 ns\"",
+            "5:1",
+            &["`dead_time` belongs in [switch] or in [switch.paralleled]"],
+        ),
+        Case("seed = 1", "drive = 1", "41:1", &["`drive` belongs in [[operating_point]]"]),
+        Case("seed = 1", "title = 1", "41:1", &["`title` belongs at the top of the scenario"]),
+        Case("[limits]", "[tank]", "34:2", &["`tank` belongs in [converter]"]),
     ]);
     // The whole table is missing: its keys are not missed one by one.
     let shown = errors_of(&SHELF.replace("[converter.chain]", "[converter.link]"));

@@ -8,58 +8,22 @@
 mod band;
 mod description;
 mod field;
+mod log;
 mod pair;
 mod table;
 mod tables;
+mod unknown;
 mod values;
-
-use std::cell::RefCell;
 
 use toml::de::DeValue;
 
-use self::description::Recorder;
 pub(super) use self::description::{
     ANY_PARAMETER, Bounds, Description, KeyDescription, KeyRule, NOT_NEGATIVE, POSITIVE, Presence,
     ValueKind,
 };
 pub(super) use self::field::{Field, Reading};
+pub(super) use self::log::Log;
 pub(super) use self::table::Table;
-use crate::input::diagnostics::Diagnostic;
-
-/// The errors found so far, and what was asked for.
-#[derive(Debug)]
-pub(super) struct Log {
-    errors: RefCell<Vec<Diagnostic>>,
-    asked: Recorder,
-    complete: bool,
-}
-
-impl Log {
-    /// A log for a document that is `complete`: otherwise its syntax is wrong, and what seems to
-    /// be missing or unknown in it may be no more than an effect of that.
-    pub(super) fn new(complete: bool) -> Self {
-        Self { errors: RefCell::default(), asked: Recorder::default(), complete }
-    }
-
-    pub(super) fn report(&self, error: Diagnostic) {
-        self.errors.borrow_mut().push(error);
-    }
-
-    fn has_errors(&self) -> bool {
-        !self.errors.borrow().is_empty()
-    }
-
-    pub(super) fn report_if_complete(&self, error: Diagnostic) {
-        if self.complete {
-            self.report(error);
-        }
-    }
-
-    /// The errors, and what was asked for.
-    pub(super) fn finish(self) -> (Vec<Diagnostic>, Description) {
-        (self.errors.into_inner(), self.asked.into_description())
-    }
-}
 
 fn type_name(value: &DeValue<'_>) -> &'static str {
     match value {

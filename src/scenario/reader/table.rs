@@ -5,7 +5,8 @@ use std::ops::Range;
 use toml::de::DeTable;
 
 use super::description::joined;
-use super::{ANY_PARAMETER, Field, KeyRule, Log, listed, nearest};
+use super::unknown::UnknownKey;
+use super::{ANY_PARAMETER, Field, KeyRule, Log, listed};
 use crate::converter::Parameter;
 use crate::input::diagnostics::Diagnostic;
 
@@ -182,10 +183,11 @@ impl<'a> Table<'a> {
             let what = if value.get_ref().is_table() { "table" } else { "key" };
             let message = format!("unknown {what} `{}` in {}", key.get_ref(), self.title);
             let label = format!("expected {}", listed(self.asked.iter().map(|k| format!("`{k}`"))));
-            let help = nearest(key.get_ref(), self.asked.iter().copied())
-                .map(|near| format!("did you mean `{near}`?"));
-            self.log
-                .report_if_complete(Diagnostic::new(key.span(), message, label).with_help(help));
+            self.log.report_unknown(UnknownKey {
+                key: key.get_ref().to_string(),
+                known: self.asked.clone(),
+                error: Diagnostic::new(key.span(), message, label),
+            });
         }
     }
 
