@@ -61,12 +61,18 @@ pub(super) fn read_all(limits: &mut Table<'_>, phases: usize) -> Option<Vec<Part
         return Some(Vec::new());
     }
     let tables = field.tables(Presence::Optional("no limits of single parts"));
-    let read: Vec<_> = tables.into_iter().map(|table| read(table, phases)).collect();
-    Some(read.into_iter().collect::<Option<Vec<_>>>()?.concat())
+    let mut all: Vec<PartLimit> = Vec::new();
+    let mut is_right = true;
+    for table in tables {
+        let own = read(table, phases, &all);
+        is_right &= own.is_some();
+        all.extend(own.into_iter().flatten());
+    }
+    is_right.then_some(all)
 }
 
-/// The limits of one table.
-fn read(mut table: Table<'_>, phases: usize) -> Option<Vec<PartLimit>> {
+/// The limits of one table, none of which is among the `earlier` ones.
+fn read(mut table: Table<'_>, phases: usize, earlier: &[PartLimit]) -> Option<Vec<PartLimit>> {
     let part = table
         .key("part", "the parts that are limited, of one type")
         .choice(parts(), RatedPart::table)
@@ -82,22 +88,51 @@ fn read(mut table: Table<'_>, phases: usize) -> Option<Vec<PartLimit>> {
             &format!("expected {}", part.map_or_else(String::new, keys)),
         );
     }
+    let limits: Option<Vec<_>> = limits.into_iter().collect();
+    let own = arrangement.zip(parts).zip(limits);
+    let own =
+        own.map(|((arrangements, parts), limits)| part_limits(&arrangements, &parts, &limits));
+    let is_once = own.as_ref().is_none_or(|own| is_once(&table, own, earlier));
     table.finish();
-    let limits: Vec<_> = limits.into_iter().collect::<Option<_>>()?;
-    let (arrangements, parts) = (arrangement?, parts?);
-    let limited = STRESSES.iter().zip(limits).filter_map(|((stress, _), l)| Some((*stress, l?)));
+    own.filter(|_| is_once)
+}
+
+/// Each of these limits on each part in each arrangement.
+fn part_limits(
+    arrangements: &[Arrangement],
+    parts: &[RatedPart],
+    limits: &[Option<f64>],
+) -> Vec<PartLimit> {
+    let limited = STRESSES.iter().zip(limits).filter_map(|((stress, _), l)| Some((*stress, (*l)?)));
     let limited: Vec<(Stress, f64)> = limited.collect();
     let mut all = Vec::new();
     for arrangement in arrangements {
-        for part in &parts {
+        for part in parts {
             all.extend(limited.iter().map(|(stress, limit)| PartLimit {
-                arrangement,
+                arrangement: *arrangement,
                 rating: Rating { part: *part, stress: *stress },
                 limit: *limit,
             }));
         }
     }
-    Some(all)
+    all
+}
+
+/// Whether none of a table's limits is among the earlier ones; reports the first one that is.
+fn is_once(table: &Table<'_>, own: &[PartLimit], earlier: &[PartLimit]) -> bool {
+    let is_earlier = |limit: &&PartLimit| {
+        let is_same = |other: &PartLimit| {
+            (other.arrangement, other.rating) == (limit.arrangement, limit.rating)
+        };
+        earlier.iter().any(is_same)
+    };
+    let Some(PartLimit { rating: Rating { part, stress }, .. }) = own.iter().find(is_earlier)
+    else {
+        return true;
+    };
+    let message = format!("`{}` of the `{}` is limited twice", stress.key(), part.table());
+    table.report_at(table.place_of(&[stress.key()]), message, "expected one limit");
+    false
 }
 
 /// The arrangements that the limits of a part hold for.

@@ -391,4 +391,11 @@ fn wrong_limits_of_parts_are_explained() {
     );
     wrong("part = \"transformer\"\nvolt_seconds = \"9 A\"", &["µVs"]);
     wrong("rms_current = \"9 A\"", &["lacks `part`"]);
+    let once = "part = \"rectifier\"\nrms_current = \"9 A\"\nmean_current = \"9 A\"";
+    let again = "[[limits.part]]\npart = \"rectifier\"\nmean_current = \"8 A\"";
+    wrong(&format!("{once}\n{again}"), &["`mean_current` of the `rectifier` is limited twice"]);
+    let all = "part = \"flying_capacitor\"\nrms_current = \"9 A\"";
+    let one =
+        "[[limits.part]]\npart = \"flying_capacitor\"\nafter_phase = 2\nrms_current = \"8 A\"";
+    wrong(&format!("{all}\n{one}"), &["`rms_current` of the `flying_capacitor` is limited twice"]);
 }
