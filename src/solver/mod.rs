@@ -31,7 +31,7 @@ pub use links::ChainLinks;
 pub use method::Method;
 pub use seen_parts::as_seen;
 pub use steady_state::{
-    Outcome, OutputRipple, PartStress, PhaseState, SteadyState, SwitchCurrent, Switches, TankState,
-    Unsolved,
+    HalfWave, Outcome, OutputRipple, PartStress, PhaseState, SteadyState, SwitchCurrent, Switches,
+    TankState, Unsolved,
 };
 pub use sweep::{Load, Reached, Sweep};

@@ -54,6 +54,16 @@ pub struct TankState {
     pub capacitor_voltage: Volt,
 }
 
+/// One half wave of the tank current less the magnetising current, which the transformer passes on. Times the
+/// turns ratio it is the current of the secondary, and of one diode. Over the whole period.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct HalfWave {
+    /// Mean.
+    pub mean: Ampere,
+    /// Root mean square.
+    pub rms: Ampere,
+}
+
 /// One phase at its periodic steady state. Currents are those of the tank as it is, in both
 /// arrangements.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -64,9 +74,10 @@ pub struct PhaseState {
     pub mean_abs_current: Ampere,
     /// Root-mean-square tank current.
     pub rms_current: Ampere,
-    /// Root mean square of the tank current less the magnetising current: what the transformer
-    /// passes on, seen from the primary. Times the turns ratio it is the current of the secondary.
-    pub rectified_rms_current: Ampere,
+    /// What the transformer passes on: the half wave of positive current, and the other one. In a chain they
+    /// differ: in half-bridge drive the flying capacitors take part in one half of the period alone, in
+    /// full-bridge drive those of one leg in each.
+    pub half_waves: [HalfWave; 2],
     /// Largest absolute tank current.
     pub peak_current: Ampere,
     /// ∫ i dt over the phase's own high interval, in coulomb.
@@ -75,6 +86,9 @@ pub struct PhaseState {
     /// of the first half, then of the second, counted in its own direction. Lagging current flows
     /// back at first, so that the lowest is below zero.
     pub charge_range: [(f64, f64); 2],
+    /// How far the charge of the phase after the next one runs ahead of this one's in either half, at most, in
+    /// coulomb: an upper bound. None where it is not told, where there is no such phase, and of the first one.
+    pub lead: Option<[f64; 2]>,
     /// Source voltage at the start of the high interval; in full-bridge drive the mean of both
     /// legs.
     pub start_voltage: Volt,
@@ -119,6 +133,21 @@ impl PhaseState {
             Shared::MeanTankCurrent => self.mean_abs_current,
             Shared::RmsTankCurrent => self.rms_current,
         }
+    }
+
+    /// Root mean square of what the transformer passes on, seen from the primary: both half waves.
+    pub fn rectified_rms_current(&self) -> Ampere {
+        let [one, other] = self.half_waves.map(|own| own.rms.0);
+        Ampere((one * one + other * other).sqrt())
+    }
+
+    /// The larger one of the half waves, in the mean and in root mean square.
+    pub fn larger_half_wave(&self) -> HalfWave {
+        let larger = |of: fn(&HalfWave) -> f64| {
+            let [one, other] = self.half_waves.each_ref().map(of);
+            Ampere(one.max(other))
+        };
+        HalfWave { mean: larger(|own| own.mean.0), rms: larger(|own| own.rms.0) }
     }
 }
 

@@ -9,7 +9,7 @@ use fairphase::converter::{
     Arrangement, AssumedDrift, Condition, Converter, Drive, FrequencyBand, OperatingPoint,
     RatedPart, Rating, Rectifier, Stress, Tank,
 };
-use fairphase::solver::{Case, Method, Outcome, SteadyState};
+use fairphase::solver::{Case, Method, Outcome, SteadyState, chain_voltages};
 use fairphase::study::common::figures::{Figure, SolvedConverter};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use serde_json::Value;
@@ -182,7 +182,13 @@ fn loads_agree_with_small_steps() {
             for (phase, steps) in state.phases.iter().zip(&all) {
                 let rectified = steps.tank.iter().zip(&steps.magnetising).map(|(i, im)| i - im);
                 let (stress, peak) = (phase.stress.unwrap(), phase.peak_current.0);
-                close(&what, phase.rectified_rms_current.0, rms(rectified.clone()), peak);
+                let all = rms(rectified.clone());
+                close(&what, phase.rectified_rms_current().0, all, peak);
+                for (half_wave, sign) in phase.half_waves.iter().zip([1.0, -1.0]) {
+                    let own = rectified.clone().map(|d| (sign * d).max(0.0));
+                    close(&what, half_wave.rms.0, rms(own.clone()), peak);
+                    close(&what, half_wave.mean.0, own.sum::<f64>() / (2 * STEPS) as f64, peak);
+                }
                 close(&what, stress.rectifier_peak.0, highest(rectified.map(f64::abs)), peak);
                 let magnetising = highest(steps.magnetising.iter().map(|x| x.abs()));
                 close(&what, stress.magnetising_peak.0, magnetising, peak);
@@ -268,6 +274,88 @@ fn ratings_follow_from_small_steps() {
         let flux = highest(flux);
         close(what, value(RatedPart::Transformer, Stress::VoltSeconds), flux, flux);
     }
+}
+
+/// In half-bridge drive flying capacitors take part in one half of the period alone. So the half waves differ, and
+/// the diodes of the larger one are those to be rated.
+#[test]
+fn diodes_are_rated_for_the_larger_half_wave() {
+    let file: Value = serde_json::from_str(include_str!("../data/solved_converters.json")).unwrap();
+    let mut most = 0.0_f64;
+    for json in file["cases"].as_array().unwrap() {
+        let (parts, point) = (converter(json), operating_point(json));
+        let state = solved(&parts, &point, Arrangement::Chain);
+        let drift = AssumedDrift::Stated(Volt(0.0));
+        let own = SolvedConverter::new(&state, &parts, &point, Arrangement::Chain, &drift);
+        let all = steps(&state, &parts, &point, Arrangement::Chain);
+        let diodes = Diodes::of(&all, &parts);
+        for (stress, exact) in
+            [(Stress::RmsCurrent, diodes.rms), (Stress::MeanCurrent, diodes.mean)]
+        {
+            let part = RatedPart::Rectifier;
+            let told = own.value(Figure::Rating(Rating { part, stress }));
+            close(&point.name, told, exact, SQRT_2 * diodes.rms);
+        }
+        most = most.max(diodes.difference);
+    }
+    assert!(most > 0.02, "half waves differ by {most} at most");
+}
+
+/// What the diodes of any phase carry at most, and by how much those of its half waves differ, relatively.
+struct Diodes {
+    rms: f64,
+    mean: f64,
+    difference: f64,
+}
+
+impl Diodes {
+    fn of(all: &[Steps], parts: &Converter) -> Self {
+        let mut most = Self { rms: 0.0, mean: 0.0, difference: 0.0 };
+        for (steps, tank) in all.iter().zip(&parts.tanks) {
+            let secondary = steps.tank.iter().zip(&steps.magnetising);
+            let secondary = secondary.map(|(i, im)| tank.turns_ratio * (i - im));
+            let means = [1.0, -1.0].map(|sign| {
+                let own = secondary.clone().map(|d| (sign * d).max(0.0));
+                let mean = own.clone().sum::<f64>() / (2 * STEPS) as f64;
+                most.rms = most.rms.max(rms(own));
+                most.mean = most.mean.max(mean);
+                mean
+            });
+            most.difference = most.difference.max((means[0] / means[1] - 1.0).abs());
+        }
+        most
+    }
+}
+
+/// A high switch between two flying capacitors blocks what these differ by while both are discharged: in small
+/// steps of the charges of the phases that discharge them. What is told of it is never less, and mostly the same
+/// to a tenth of the larger ripple.
+#[test]
+fn inner_high_switches_block_what_their_capacitors_differ_by() {
+    let file: Value = serde_json::from_str(include_str!("../data/solved_converters.json")).unwrap();
+    let mut apart = Vec::new();
+    for json in file["cases"].as_array().unwrap() {
+        let (parts, point) = (converter(json), operating_point(json));
+        let state = solved(&parts, &point, Arrangement::Chain);
+        let all = steps(&state, &parts, &point, Arrangement::Chain);
+        let leg = &chain_voltages(&state, &parts, &point).legs[0];
+        for k in 2..parts.phases() - 1 {
+            let [a, b] = [k - 2, k].map(|node| parts.flying[node].0);
+            let q = state.phases[k].charge;
+            let before = |node: usize, c: f64| leg.flying[node].middle.0 + 0.5 * q / c;
+            let at = |m: usize| {
+                let [own, other] = [k - 1, k + 1].map(|phase| all[phase].charge[m]);
+                before(k - 2, a) - own / a - before(k, b) + other / b
+            };
+            let exact = highest((0..STEPS).map(at));
+            let (told, ripple) = (leg.high_blocking[k].0, q / a.min(b));
+            assert!(told > exact - 1e-3 * ripple, "{}: {told} V, {exact} V", point.name);
+            apart.push((told - exact) / ripple);
+        }
+    }
+    apart.sort_by(f64::total_cmp);
+    let (median, most) = (apart[apart.len() / 2], apart[apart.len() - 1]);
+    assert!(apart.len() > 10 && median < 0.1 && most < 0.4, "{apart:?}");
 }
 
 /// A converter at resonance, without loss and with a large magnetising inductance: its tank currents

@@ -14,7 +14,7 @@ use crate::report::format::summary::SummaryFile;
 use crate::scenario::Scenario;
 use crate::solver::PhaseState;
 use crate::study::check::{Check, DesignRatios, NominalCase};
-use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
+use crate::units::{Ampere, Hertz, Ohm, Second, Volt, Watt};
 
 /// What `check` found.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -95,6 +95,9 @@ struct NominalResult {
     /// Losses part by part; left out where the scenario does not tell them apart.
     #[serde(skip_serializing_if = "Option::is_none")]
     losses: Option<LossesEntry>,
+    /// Until a disturbance of the flying capacitors is below 1 %; left out without a limit on it.
+    #[serde(rename = "settling_time_s", skip_serializing_if = "Option::is_none")]
+    settling_time: Option<Second>,
     /// The limits of the scenario that it misses.
     missed: Vec<MissedEntry>,
     /// Energy lost at turn-on times the switching frequency; null without `commutation`.
@@ -158,6 +161,7 @@ impl NominalResult {
             blocking_voltage: case.blocking_voltage,
             loss: case.loss,
             losses: case.dissipation.as_ref().map(LossesEntry::new),
+            settling_time: case.settling_time,
             missed: case.missed.iter().map(MissedEntry::new).collect(),
             commutation_loss: case.switching.as_ref().map(|s| s.now.commutation.loss),
             soft_switching: case.switching.as_ref().map(NominalSwitchingEntry::new),

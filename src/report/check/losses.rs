@@ -58,7 +58,7 @@ fn value(own: &NominalDissipation, figure: LossFigure, write: impl Fn(f64) -> St
     own.value(figure).map_or_else(|| NONE.to_owned(), write)
 }
 
-/// Which switch of the chain is the hottest, at its worst operating point.
+/// The hottest part of the chain, at its worst operating point.
 pub(super) fn hottest(check: &Check) -> Option<String> {
     let cases =
         check.cases.iter().filter(|c| c.arrangement() == crate::converter::Arrangement::Chain);
@@ -66,18 +66,24 @@ pub(super) fn hottest(check: &Check) -> Option<String> {
         let phases = case.dissipation.iter().flat_map(|own| own.phases.phases.iter().enumerate());
         let point = &case.baseline.case.point.name;
         phases.flat_map(move |(k, phase)| {
+            let diode = phase.diodes_by_loss()[0].junction.map(|junction| (junction, None));
             let places = SwitchPlace::ALL.into_iter().zip(phase.switches);
-            places.filter_map(move |(place, own)| Some((own.junction?, place, k, point)))
+            let switches = places.filter_map(|(place, own)| Some((own.junction?, Some(place))));
+            switches.chain(diode).map(move |(junction, place)| (junction, place, k, point))
         })
     });
     let (junction, place, k, point) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a })?;
-    let side = if place.is_high() { "high" } else { "low" };
-    Some(format!(
-        "The hottest switch of the chain is the {side} switch of phase {}, {} leg: {} at \"{point}\".",
-        k + 1,
-        place.leg().name(),
-        celsius(junction)
-    ))
+    let part = match place {
+        None => format!("a diode of phase {}", k + 1),
+        Some(place) => format!(
+            "the {} switch of phase {}, {} leg",
+            if place.is_high() { "high" } else { "low" },
+            k + 1,
+            place.leg().name()
+        ),
+    };
+    let temperature = celsius(junction);
+    Some(format!("The hottest part of the chain is {part}: {temperature} at \"{point}\"."))
 }
 
 /// Losses and junction temperatures of the nominal converter at an operating point.
@@ -111,9 +117,11 @@ pub(super) struct LossesEntry {
 struct PhaseLossesEntry {
     /// High and low switch of the driven leg, low and high switch of the return leg.
     switches: [DeviceEntry; SWITCHES_OF_PHASE],
-    /// One of the diodes.
+    /// The diode that loses more: those of the other half wave can carry less.
     diode: DeviceEntry,
-    /// Number of the diodes.
+    /// A diode of the other half wave.
+    diode_of_other_half_wave: DeviceEntry,
+    /// Number of the diodes, half of them for each half wave.
     diodes: usize,
 }
 
@@ -140,8 +148,9 @@ impl LossesEntry {
     pub(super) fn new(own: &NominalDissipation) -> Self {
         let of_phase = |phase: &PhaseDissipation| PhaseLossesEntry {
             switches: phase.switches.each_ref().map(DeviceEntry::new),
-            diode: DeviceEntry::new(&phase.diode),
-            diodes: phase.diodes,
+            diode: DeviceEntry::new(phase.diodes_by_loss()[0]),
+            diode_of_other_half_wave: DeviceEntry::new(phase.diodes_by_loss()[1]),
+            diodes: 2 * phase.diodes_each,
         };
         Self {
             efficiency: own.value(LossFigure::Efficiency),

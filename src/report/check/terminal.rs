@@ -31,6 +31,7 @@ pub(super) fn screen(scenario: &Scenario, check: &Check) -> Screen {
     let notes = [
         parts(scenario, check),
         losses::hottest(check).map_or_else(String::new, |words| words + "\n"),
+        slowest(check).map_or_else(String::new, |words| words + "\n"),
         switching::brief(scenario, check),
         configuration::chosen(chosen, POINTS),
         tolerance::screening(&scenario.tolerances),
@@ -80,6 +81,17 @@ fn figure(scenario: &Scenario, check: &Check) -> String {
         trimmed(&table),
         no_drift(scenario)
     )
+}
+
+/// How long the chain takes to settle, where that has a limit.
+fn slowest(check: &Check) -> Option<String> {
+    let all = chain_cases(check).filter_map(|case| Some((case.settling_time?, case)));
+    let (time, case) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a })?;
+    Some(format!(
+        "A disturbance of the flying capacitors is below 1 % after {}, at \"{}\".",
+        quantity(time),
+        case.baseline.case.point.name
+    ))
 }
 
 /// That no drift is assumed where there may be one.

@@ -9,7 +9,9 @@ use crate::converter::{Arrangement, Converter, Drive, Tank};
 use crate::solver::case::{Case, Start};
 use crate::solver::effort::Effort;
 use crate::solver::loading::{Loaded, Loading};
-use crate::solver::steady_state::{Outcome, PhaseState, SteadyState, SwitchCurrent, Switches};
+use crate::solver::steady_state::{
+    HalfWave, Outcome, PhaseState, SteadyState, SwitchCurrent, Switches,
+};
 use crate::units::{Ampere, Hertz, Volt};
 
 /// Solves a converter in a case; from its start, where it has one of this solver.
@@ -183,10 +185,14 @@ impl PhaseCurrent {
             output_current: Ampere(self.output),
             mean_abs_current: Ampere(FRAC_2_PI * self.peak),
             rms_current,
-            rectified_rms_current: Ampere(self.rectified * FRAC_1_SQRT_2),
+            half_waves: [HalfWave {
+                mean: Ampere(0.5 * FRAC_2_PI * self.rectified),
+                rms: Ampere(0.5 * self.rectified),
+            }; 2],
             peak_current: peak,
             charge: self.charge,
             charge_range: [(-self.returned, self.charge); 2],
+            lead: None,
             start_voltage: Volt((self.amplitude + swing) / drive.amplitude()),
             start: None,
             middle: None,

@@ -28,7 +28,8 @@ impl Dissipation {
 
     /// The highest junction temperature of the rectifiers; none where none is told.
     pub fn hottest_rectifier(&self) -> Option<Celsius> {
-        highest(self.phases.iter().filter_map(|phase| phase.diode.junction))
+        let all = self.phases.iter().flat_map(|phase| &phase.diodes);
+        highest(all.filter_map(|own| own.junction))
     }
 }
 

@@ -1,14 +1,14 @@
 //! The losses of one phase, from the currents of a solution.
 
 use super::device::{Cooling, Device};
-use super::phase_dissipation::PhaseDissipation;
+use super::phase_dissipation::{Forward, PhaseDissipation};
 use crate::converter::{
     Arrangement, Converter, Drive, Influence, MAX_PHASES, OperatingPoint, Parameter, Property,
     Rectifier, SWITCHES_OF_PHASE, SwitchPlace,
 };
 use crate::solver::commutation::Commutation;
 use crate::solver::steady_state::{PhaseState, SteadyState, SwitchCurrent};
-use crate::units::{Celsius, Volt, Watt};
+use crate::units::{Celsius, Ohm, Volt, Watt};
 
 /// A solved converter whose losses are asked for.
 pub(super) struct PhaseLosses<'a> {
@@ -51,12 +51,12 @@ fn coefficient(all: &[f64], index: usize) -> f64 {
     all.get(index).copied().unwrap_or(0.0)
 }
 
-/// Currents of a phase's rectifier, A.
-struct RectifierCurrents {
-    diodes: usize,
-    /// Mean of one diode.
+/// What a diode carries of its half wave.
+#[derive(Clone, Copy)]
+struct DiodeCurrents {
+    /// Mean, A.
     mean: f64,
-    /// Mean square of one diode.
+    /// Mean square, A².
     square: f64,
 }
 
@@ -90,7 +90,11 @@ impl<'a> PhaseLosses<'a> {
         let phase = &self.state.phases[k];
         let tank = &self.converter.tanks[k];
         let of_tank = phase.rms_current.0.powi(2);
-        let secondary = (tank.turns_ratio * phase.rectified_rms_current.0).powi(2);
+        let waves = phase.half_waves.map(|own| DiodeCurrents {
+            mean: tank.turns_ratio * own.mean.0,
+            square: (tank.turns_ratio * own.rms.0).powi(2),
+        });
+        let secondary = waves[0].square + waves[1].square;
         own.windings = Watt(
             self.resistance(Parameter::PrimaryWindingResistance, k) * of_tank
                 + self.resistance(Parameter::SecondaryWindingResistance, k) * secondary,
@@ -103,7 +107,7 @@ impl<'a> PhaseLosses<'a> {
             own.switches[place as usize] = device.at(heated.temperature, self.reference());
             runs_away |= heated.runs_away;
         }
-        runs_away | self.add_rectifier(k, secondary, own)
+        runs_away | self.add_rectifier(k, waves, own)
     }
 
     /// A resistance that is told apart; zero where it is not.
@@ -146,22 +150,41 @@ impl<'a> PhaseLosses<'a> {
         (scale * current(&self.state.phases[k], place).rms.0).powi(2)
     }
 
-    fn rectifier_currents(&self, phase: &PhaseState, secondary: f64) -> RectifierCurrents {
-        let rectifier = self.point.rectifier;
-        // Each diode carries one of the two half waves, in either circuit.
-        let mean = 0.5 * phase.output_current.0 / rectifier.current_gain(1.0);
-        let diodes = if rectifier == Rectifier::FullBridge { 4 } else { 2 };
-        RectifierCurrents { diodes, mean, square: 0.5 * secondary }
+    /// Adds the diodes, whose drop and slope resistance both depend on their temperature; `waves` are the currents
+    /// of the two half waves, each of which has diodes of its own. Gives whether one has no steady temperature.
+    fn add_rectifier(
+        &self,
+        k: usize,
+        waves: [DiodeCurrents; 2],
+        own: &mut PhaseDissipation,
+    ) -> bool {
+        own.diodes_each = if self.point.rectifier == Rectifier::FullBridge { 2 } else { 1 };
+        let cold = Forward {
+            drop: self.converter.tanks[k].rectifier_drop,
+            slope: Ohm(self.resistance(Parameter::RectifierResistance, k)),
+        };
+        let (mut runs_away, mut by_slope, mut by_drop) = (false, 0.0, 0.0);
+        for (n, wave) in waves.iter().enumerate() {
+            runs_away |= self.add_diode(k, *wave, cold, n, own);
+            by_slope += own.forward[n].slope.0 * wave.square;
+            by_drop += own.forward[n].drop.0 * wave.mean;
+        }
+        let mean = waves[0].mean + waves[1].mean;
+        own.drop = if mean > 0.0 { Volt(by_drop / mean) } else { own.forward[0].drop };
+        own.diode_resistances = own.diodes_each as f64 * by_slope;
+        runs_away
     }
 
-    /// Adds the diodes, whose drop and slope resistance both depend on their temperature. Gives whether
-    /// they have no steady temperature.
-    fn add_rectifier(&self, k: usize, secondary: f64, own: &mut PhaseDissipation) -> bool {
-        let phase = &self.state.phases[k];
-        let RectifierCurrents { diodes, mean, square } = self.rectifier_currents(phase, secondary);
-        let cold_drop = self.converter.tanks[k].rectifier_drop.0;
-        let (by_drop, by_slope) =
-            (cold_drop * mean, self.resistance(Parameter::RectifierResistance, k) * square);
+    /// A diode of half wave `n`, which at the reference temperature conducts as `cold` tells.
+    fn add_diode(
+        &self,
+        k: usize,
+        wave: DiodeCurrents,
+        cold: Forward,
+        n: usize,
+        own: &mut PhaseDissipation,
+    ) -> bool {
+        let (by_drop, by_slope) = (cold.drop.0 * wave.mean, cold.slope.0 * wave.square);
         let of_drop = coefficient(self.coefficients.rectifier_drop, k);
         let of_slope = coefficient(self.coefficients.rectifier_resistance, k);
         let device = Device {
@@ -171,11 +194,11 @@ impl<'a> PhaseLosses<'a> {
             cooling: self.cooling(Parameter::RectifierThermalResistance, k, k),
         };
         let heated = device.heated();
-        let temperature = heated.temperature;
-        own.diodes = diodes;
-        own.diode = device.at(temperature, self.reference());
-        own.drop = Volt(cold_drop * (1.0 + of_drop * temperature));
-        own.diode_resistances = diodes as f64 * by_slope * (1.0 + of_slope * temperature);
+        own.diodes[n] = device.at(heated.temperature, self.reference());
+        own.forward[n] = Forward {
+            drop: Volt(cold.drop.0 * (1.0 + of_drop * heated.temperature)),
+            slope: Ohm(cold.slope.0 * (1.0 + of_slope * heated.temperature)),
+        };
         heated.runs_away
     }
 

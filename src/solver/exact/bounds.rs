@@ -19,7 +19,7 @@ use std::f64::consts::PI;
 use super::difference::CurrentIntegrals;
 use super::half::{HalfCircuit, Stretch};
 use super::ring::{Ring, Signal};
-use super::waveform::{Integrals, Wave};
+use super::waveform::{Integrals, Rectified, Wave};
 
 /// A signal of a lightly damped ring as `A e^((−α + jω)t)`: the real part of A and the negative of its
 /// imaginary part.
@@ -73,8 +73,8 @@ impl Stretch {
             }
         }
         let square = self.square(ring, current, u_end);
-        let (rectified_square, absolute) = (f64::NAN, f64::NAN);
-        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+        let (rectified, absolute) = ([Rectified::UNKNOWN; 2], f64::NAN);
+        Integrals { square, rectified, absolute, charge, peak, low, high }
     }
 }
 

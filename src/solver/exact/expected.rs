@@ -63,11 +63,14 @@ impl PhaseState {
             return;
         }
         let times = |own: &mut Ampere, factor: f64| own.0 *= factor;
-        let (tank, rectifier) = (self.rms_current.0, self.rectified_rms_current.0);
+        let (tank, rectifier) = (self.rms_current.0, self.rectified_rms_current().0);
         let more = rectifier * rectifier * (ratio * ratio - 1.0);
         let of_tank = (1.0 + more / (tank * tank)).max(0.0).sqrt();
         times(&mut self.output_current, ratio);
-        times(&mut self.rectified_rms_current, ratio);
+        for own in &mut self.half_waves {
+            times(&mut own.mean, ratio);
+            times(&mut own.rms, ratio);
+        }
         times(&mut self.rms_current, of_tank);
         let switches = &mut self.switches;
         for own in [

@@ -19,8 +19,8 @@ use crate::converter::{Arrangement, Converter, Drive, OperatingPoint, Tank};
 use crate::solver::links::ChainLinks;
 use crate::solver::loading::{Loaded, Loading, Unloaded};
 use crate::solver::{
-    Case, Effort, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState, SwitchCurrent,
-    Switches, TankState, Unsolved,
+    Case, Effort, HalfWave, Outcome, OutputRipple, PartStress, PhaseState, Start, SteadyState,
+    SwitchCurrent, Switches, TankState, Unsolved,
 };
 use crate::units::{Ampere, Hertz, Volt};
 
@@ -110,6 +110,8 @@ struct Wanted<'a> {
     base: &'a Base,
     /// Whether it tells what loads every part.
     with_stress: bool,
+    /// Whether it tells how far charges run ahead of each other.
+    with_leads: bool,
     /// What is integrated of the currents of the tanks.
     integrals: fn(&Wave<'_>) -> Integrals,
     /// The same of the currents of switches that carry those of two tanks.
@@ -123,6 +125,7 @@ impl<'a> Wanted<'a> {
             case,
             base,
             with_stress: case.with_stress,
+            with_leads: case.arrangement == Arrangement::Chain,
             integrals: |wave| wave.integrals(),
             differences: |wave, other| wave.difference(other),
         }
@@ -134,6 +137,7 @@ impl<'a> Wanted<'a> {
             case,
             base,
             with_stress: false,
+            with_leads: false,
             integrals: |wave| wave.squares(),
             differences: |wave, other| wave.square_of_difference(other),
         }
@@ -381,7 +385,7 @@ impl<'a> PerUnitConverter<'a> {
         linear: &Linear,
         wanted: &Wanted<'_>,
     ) -> SteadyState {
-        let Wanted { case, base, with_stress, integrals, differences } = *wanted;
+        let Wanted { case, base, with_stress, with_leads, integrals, differences } = *wanted;
         let drive = case.point.drive;
         let waves: PerPhase<Waves> = (0..self.phases.len())
             .map(|k| Waves::with(&self.phases[k], &at.z[k], &linear.periods[k], integrals))
@@ -401,6 +405,9 @@ impl<'a> PerUnitConverter<'a> {
             };
             let mut phase = wave.state(drive, switches, at.h, base);
             phase.stress = with_stress.then(|| wave.stress(&phase, at.h, base));
+            // No high switch blocks what the first phase and the third one discharge.
+            let after_next = waves.get(k + 2).filter(|_| with_leads && k > 0);
+            phase.lead = after_next.map(|other| wave.lead_of(other, drive, at.h, base));
             state.phases.push(phase);
         }
         state
@@ -608,6 +615,18 @@ impl<'a> Waves<'a> {
         Some(switches)
     }
 
+    /// How far the charge of another phase runs ahead at most, in either half: both move as much from begin to end,
+    /// so it is at most half of ∫ |i − j| dt, and that at most √(h ∫ (i − j)² dt).
+    fn lead_of(&self, other: &Self, drive: Drive, h: f64, base: &Base) -> [f64; 2] {
+        let lead = |n: usize| {
+            let square = self.halves[n].square_of_difference(&other.halves[n]).square;
+            0.5 * (h * square.max(0.0)).sqrt() * base.coulomb()
+        };
+        let first = lead(0);
+        let is_alike = drive == Drive::HalfBridge || self.is_mirrored && other.is_mirrored;
+        [first, if is_alike { first } else { lead(1) }]
+    }
+
     /// The source at the start of the high interval.
     fn source(&self, drive: Drive) -> f64 {
         self.period.amplitude / drive.amplitude()
@@ -627,6 +646,10 @@ impl<'a> Waves<'a> {
         let capacitor = |charge: f64| {
             Volt((self.source(drive) - e + charge * self.resonant_elastance) * base.volt)
         };
+        // The halves mirror each other in sign: what goes along the one goes against the other.
+        let mut half_waves = a.rectified;
+        half_waves[0] += b.rectified[1];
+        half_waves[1] += b.rectified[0];
         let [high, low, return_high, return_low] = switches.map(|x| SwitchCurrent {
             rms: ampere((x.square / period).sqrt()),
             mean: ampere(x.absolute / period),
@@ -636,12 +659,14 @@ impl<'a> Waves<'a> {
             output_current: ampere(self.period.output),
             mean_abs_current: ampere((a.absolute + b.absolute) / period),
             rms_current: ampere(((a.square + b.square) / period).sqrt()),
-            rectified_rms_current: ampere(
-                ((a.rectified_square + b.rectified_square) / period).sqrt(),
-            ),
+            half_waves: half_waves.map(|own| HalfWave {
+                mean: ampere(own.charge / period),
+                rms: ampere((own.square / period).sqrt()),
+            }),
             peak_current: ampere(a.peak.max(b.peak)),
             charge: a.charge * base.coulomb(),
             charge_range: [a, b].map(|x| (x.low * base.coulomb(), x.high * base.coulomb())),
+            lead: None,
             start_voltage: Volt(self.source(drive) * base.volt),
             start: Some(TankState {
                 tank_current: ampere(d + im),

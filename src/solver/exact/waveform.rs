@@ -12,8 +12,8 @@ use super::ring::{Basis, Ring, Signal};
 pub(super) struct Integrals {
     /// ∫ i² dt
     pub(super) square: f64,
-    /// ∫ (i − im)² dt
-    pub(super) rectified_square: f64,
+    /// What the rectifier carries along the half period, and what it carries against it.
+    pub(super) rectified: [Rectified; 2],
     /// ∫ |i| dt
     pub(super) absolute: f64,
     /// ∫ i dt
@@ -26,11 +26,33 @@ pub(super) struct Integrals {
     pub(super) high: f64,
 }
 
+/// Integrals of what the rectifier carries with one sign.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Rectified {
+    /// ∫ |i − im| dt
+    pub(super) charge: f64,
+    /// ∫ (i − im)² dt
+    pub(super) square: f64,
+}
+
+impl Rectified {
+    /// Not known.
+    pub(super) const UNKNOWN: Self = Self { charge: f64::NAN, square: f64::NAN };
+}
+
+impl AddAssign for Rectified {
+    fn add_assign(&mut self, other: Self) {
+        self.charge += other.charge;
+        self.square += other.square;
+    }
+}
+
 /// Appends the next piece of time.
 impl AddAssign for Integrals {
     fn add_assign(&mut self, other: Self) {
         self.square += other.square;
-        self.rectified_square += other.rectified_square;
+        self.rectified[0] += other.rectified[0];
+        self.rectified[1] += other.rectified[1];
         self.absolute += other.absolute;
         self.low = self.low.min(self.charge + other.low);
         self.high = self.high.max(self.charge + other.high);
@@ -88,29 +110,35 @@ impl Stretch {
         let (u_end, i_end) = (ring.voltage(self.i, self.u).at(self.end), current.at(self.end));
         let charge = (self.u - u_end) / ring.elastance();
         let square = self.square(ring, current, u_end);
-        let rectified_square = self.rectified_square(circuit, [square, charge], [u_end, i_end]);
+        let rectified = self.rectified(circuit, [square, charge], [u_end, i_end]);
         let [absolute, peak, low, high] = [f64::NAN; 4];
-        Integrals { square, rectified_square, absolute, charge, peak, low, high }
+        Integrals { square, rectified, absolute, charge, peak, low, high }
     }
 
     /// ∫ (i − im)² dt from ∫ i² dt, ∫ i dt and the net voltage and current at the end; zero while the
     /// rectifier is off. With im = im(0) + g t, `∫ t i dt = Ce (∫ u dt − T u(T))` and
     /// `∫ u dt = L (i(T) − i(0)) + R ∫ i dt`.
-    fn rectified_square(
+    fn rectified(
         &self,
         circuit: &HalfCircuit,
         [square, charge]: [f64; 2],
         [u_end, i_end]: [f64; 2],
-    ) -> f64 {
+    ) -> [Rectified; 2] {
+        let mut both = [Rectified::default(); 2];
         if self.sign == 0 {
-            return 0.0;
+            return both;
         }
         let (ring, t, im) = (circuit.ring(self.sign), self.duration, self.im);
         let slope = circuit.magnetising_slope(self.sign);
         let voltage = ring.inductance() * (i_end - self.i) + ring.resistance() * charge;
         let moment = (voltage - t * u_end) / ring.elastance();
         let magnetising = t * (im * im + slope * t * (im + slope * t / 3.0));
-        (square - 2.0 * (im * charge + slope * moment) + magnetising).max(0.0)
+        let passed = charge - t * (im + 0.5 * slope * t);
+        both[usize::from(self.sign < 0)] = Rectified {
+            charge: passed.abs(),
+            square: (square - 2.0 * (im * charge + slope * moment) + magnetising).max(0.0),
+        };
+        both
     }
 
     /// ∫ i² dt. In closed form while the ring is lightly damped. Else from the energy that the

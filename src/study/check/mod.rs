@@ -17,11 +17,12 @@ use crate::solver::dissipation::Dissipation;
 use crate::solver::{Method, PhaseState, Solver};
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::loaded_parts::{HighestLoad, LoadedResult, PartLoad};
-use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::loss_figures::{LossFigure, LossValue};
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::nominal::{Baseline, BaselineError, baselines};
+use crate::study::common::settling_figures::SettlingFigure;
 use crate::study::common::shared_work::SharedWork;
-use crate::units::{Ampere, Hertz, Ohm, Volt, Watt};
+use crate::units::{Ampere, Hertz, Ohm, Second, Volt, Watt};
 
 /// The nominal converter, checked.
 #[derive(Debug)]
@@ -80,6 +81,9 @@ pub struct NominalCase {
     pub dissipation: Option<NominalDissipation>,
     /// What loads every part; none by the averaged solver, which does not tell.
     pub loads: Vec<PartLoad>,
+    /// Until a disturbance of the flying capacitors is below 1 %; none without a limit on it, and in the paralleled
+    /// reference.
+    pub settling_time: Option<Second>,
     /// The limits of the scenario that it misses.
     pub missed: Vec<MissedDemand>,
     /// How the switches turn on; none where the scenario does not describe them, or the solver does
@@ -92,20 +96,19 @@ pub struct NominalCase {
 pub struct NominalDissipation {
     /// Phase by phase.
     pub phases: Dissipation,
-    /// The figures that the scenario tells, with their values.
-    pub figures: Vec<(LossFigure, f64)>,
+    /// The figures that the scenario tells.
+    pub figures: Vec<LossValue>,
 }
 
 impl NominalDissipation {
     fn new(scenario: &Scenario, method: Method, measured: &SolvedConverter<'_>) -> Option<Self> {
         let phases = measured.dissipation()?.clone();
-        let value = |own: LossFigure| (own, measured.value(Figure::Losses(own)));
-        Some(Self { phases, figures: LossFigure::told(scenario, method).map(value).collect() })
+        Some(Self { phases, figures: measured.loss_values(scenario, method) })
     }
 
     /// The value of a figure; none where the scenario does not tell it.
     pub fn value(&self, figure: LossFigure) -> Option<f64> {
-        self.figures.iter().find(|(own, _)| *own == figure).map(|(_, value)| *value)
+        LossValue::of(&self.figures, figure)
     }
 }
 
@@ -169,6 +172,16 @@ impl DesignRatios {
     }
 }
 
+fn settling_time(
+    scenario: &Scenario,
+    measured: &SolvedConverter<'_>,
+    arrangement: Arrangement,
+) -> Option<Second> {
+    scenario.limits.switches(arrangement).settling_time?;
+    let time = measured.value(Figure::Settling(SettlingFigure::Time));
+    time.is_finite().then_some(Second(time))
+}
+
 /// What the cases of the nominal converter are made with.
 struct NominalTask<'a> {
     scenario: &'a Scenario,
@@ -208,6 +221,7 @@ impl NominalCase {
                 Method::Exact => PartLoad::all(&measured, arrangement, *drives),
                 Method::Averaged => Vec::new(),
             },
+            settling_time: settling_time(scenario, &measured, arrangement),
             missed: MissedDemand::all(&scenario.limits, &measured, arrangement, point.drive),
             switching: NominalSwitching::new(scenario, &baseline, solver),
             baseline,

@@ -7,15 +7,17 @@ use crate::converter::{
     Arrangement, AssumedDrift, ChainDrift, Converter, Drive, Leg, Measure, OperatingPoint, Rating,
     Shared, Sharing, SwitchTiming,
 };
-use crate::scenario::SwitchSettings;
+use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::dissipation::Dissipation;
-use crate::solver::{ChainVoltages, PhaseState, SteadyState, SwitchCurrent, chain_voltages};
+use crate::solver::{
+    ChainVoltages, Method, PhaseState, SteadyState, SwitchCurrent, chain_voltages,
+};
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::drift::chain_drift;
-use crate::study::common::loss_figures::LossFigure;
+use crate::study::common::loss_figures::{LossFigure, LossValue};
 use crate::study::common::settling_figures::{SettlingFigure, SlowestMode};
 use crate::study::common::switching_figures::SwitchingFigure;
-use crate::units::{Second, Volt};
+use crate::units::{Second, Volt, Watt};
 
 /// A side of a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -229,6 +231,8 @@ pub struct SolvedConverter<'a> {
     pub(super) scale: f64,
     /// Losses part by part; none where the scenario does not tell them apart.
     dissipation: Option<Cow<'a, Dissipation>>,
+    /// What else the converter loses, such as its sensors.
+    standing_loss: Watt,
     /// The switches, where their dead times are followed.
     pub(super) switch: Option<&'a SwitchSettings>,
     /// How they turn on, once a figure asks.
@@ -264,6 +268,7 @@ impl<'a> SolvedConverter<'a> {
             converter,
             drift: chain_drift(drift, state, point),
             dissipation,
+            standing_loss: Watt(0.0),
             switch: None,
             switching: OnceCell::new(),
             slowest: OnceCell::new(),
@@ -274,6 +279,19 @@ impl<'a> SolvedConverter<'a> {
     /// Losses part by part; none where the scenario does not tell them apart.
     pub fn dissipation(&self) -> Option<&Dissipation> {
         self.dissipation.as_deref()
+    }
+
+    /// The figures of its losses that the scenario tells.
+    pub fn loss_values(&self, scenario: &Scenario, method: Method) -> Vec<LossValue> {
+        let value = |figure| LossValue { figure, value: self.value(Figure::Losses(figure)) };
+        let told = LossFigure::told(scenario, method).map(value);
+        told.filter(|own| own.value.is_finite()).collect()
+    }
+
+    /// The same with what something else in it loses.
+    #[must_use]
+    pub fn with_standing_loss(self, standing_loss: Watt) -> Self {
+        Self { standing_loss, ..self }
     }
 
     /// The same with these switches: figures tell how they turn on, and blocking voltages include those
@@ -323,14 +341,14 @@ impl<'a> SolvedConverter<'a> {
             Figure::WorstBlocking => self.worst_blocking(),
             Figure::Stress => self.stress(self.scale),
             Figure::StressAtEqualCurrent => self.stress(1.0),
-            Figure::Loss => self.loss(),
+            Figure::Loss => self.loss() + self.standing_loss.0,
             Figure::OutputCurrent(k) => phases[k].output_current.0,
             Figure::RmsCurrent(k) => phases[k].rms_current.0,
             Figure::PeakCurrent(k) => phases[k].peak_current.0,
             Figure::MeanCurrent(k) => phases[k].mean_abs_current.0,
             Figure::Losses(figure) => {
                 let own = self.dissipation();
-                own.map_or(f64::NAN, |own| figure.value(own, self.point))
+                own.map_or(f64::NAN, |own| figure.value(own, self.point, self.standing_loss))
             }
             Figure::Switching(figure) => {
                 self.switching().map_or(f64::NAN, |switching| figure.value(switching))

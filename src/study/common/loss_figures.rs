@@ -4,7 +4,7 @@ use crate::converter::{OperatingPoint, Parameter};
 use crate::scenario::{NominalLosses, Scenario};
 use crate::solver::Method;
 use crate::solver::dissipation::{Dissipation, PhaseDissipation};
-use crate::units::Celsius;
+use crate::units::{Celsius, Watt};
 
 /// A figure of losses. What the scenario does not tell has none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +29,22 @@ pub enum LossFigure {
     RectifierJunction,
     /// The highest junction temperature of all, °C.
     Junction,
+}
+
+/// A figure of the losses of a converter with its value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LossValue {
+    /// The figure.
+    pub figure: LossFigure,
+    /// Its value.
+    pub value: f64,
+}
+
+impl LossValue {
+    /// The value of a figure among these; none where it is not there.
+    pub fn of(all: &[Self], figure: LossFigure) -> Option<f64> {
+        all.iter().find(|own| own.figure == figure).map(|own| own.value)
+    }
 }
 
 impl LossFigure {
@@ -88,14 +104,15 @@ impl LossFigure {
         }
     }
 
-    /// Its value; NaN where it is not told.
-    pub(super) fn value(self, own: &Dissipation, point: &OperatingPoint) -> f64 {
+    /// Its value, with what is lost besides; NaN where it is not told.
+    pub(super) fn value(self, own: &Dissipation, point: &OperatingPoint, standing: Watt) -> f64 {
         let sum = |of: fn(&PhaseDissipation) -> f64| own.phases.iter().map(of).sum::<f64>();
         let celsius = |junction: Option<Celsius>| junction.map_or(f64::NAN, |own| own.0);
         let output = point.output_voltage.0 * point.output_current.0;
+        let all = own.total().0 + standing.0;
         match self {
-            Self::Efficiency => output / (output + own.total().0),
-            Self::LostShare => own.total().0 / (output + own.total().0),
+            Self::Efficiency => output / (output + all),
+            Self::LostShare => all / (output + all),
             Self::Switches => sum(|phase| phase.conduction().0),
             Self::TurnOn if !own.knows_turn_on => f64::NAN,
             Self::TurnOn => sum(|phase| phase.turn_on().0),
@@ -118,8 +135,8 @@ impl LossFigure {
         };
         let of_phase = |phase: &PhaseDissipation| {
             let of_switches = phase.switches.map(|own| own.junction.filter(|_| switches));
-            let of_diode = phase.diode.junction.filter(|_| rectifiers);
-            of_switches.into_iter().chain([of_diode]).flatten().collect::<Vec<_>>()
+            let of_diodes = phase.diodes.map(|own| own.junction.filter(|_| rectifiers));
+            of_switches.into_iter().chain(of_diodes).flatten().collect::<Vec<_>>()
         };
         Some(own.phases.iter().flat_map(of_phase).map(|junction| junction.0).collect())
     }

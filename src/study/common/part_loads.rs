@@ -1,15 +1,16 @@
 //! What loads every part of a solved converter, as [`Rating`]s ask.
 
-use std::f64::consts::FRAC_1_SQRT_2;
+use std::f64::consts::SQRT_2;
 
 use crate::converter::{
     Arrangement, Drive, Leg, RatedPart, Rating, Rectifier, Stress, SwitchSpecification,
-    SwitchTiming, Tank,
+    SwitchTiming,
 };
 use crate::solver::commutation::{HeldLoad, Swing};
 use crate::solver::{PartStress, PhaseState, TankState};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::figures::{Side, SolvedConverter, Switch};
+use crate::units::Ampere;
 
 impl SolvedConverter<'_> {
     /// The highest load of a kind among the parts that a rating is about. NaN where the converter has no
@@ -216,7 +217,7 @@ impl SolvedConverter<'_> {
             (_, Stress::VoltSeconds) => {
                 volts * tank.magnetising_inductance.0 * of(|s| s.magnetising_peak.0)
             }
-            _ => self.secondary_rms(tank, phase.rectified_rms_current.0),
+            _ => tank.turns_ratio * self.winding(phase).0,
         }
     }
 
@@ -226,32 +227,41 @@ impl SolvedConverter<'_> {
         if self.voltages.is_some() { self.drift.across_phase(k).0 } else { 0.0 }
     }
 
-    /// RMS current of a secondary winding; each half of a tapped one carries one half wave.
-    fn secondary_rms(&self, tank: &Tank, rectifier_rms: f64) -> f64 {
-        let whole = tank.turns_ratio * rectifier_rms;
+    /// RMS current of a secondary winding, seen from the primary; each half of a tapped one carries one half wave.
+    fn winding(&self, phase: &PhaseState) -> Ampere {
         match self.point.rectifier {
-            Rectifier::CentreTap => FRAC_1_SQRT_2 * whole,
-            Rectifier::FullBridge | Rectifier::VoltageDoubler => whole,
+            Rectifier::CentreTap => phase.larger_half_wave().rms,
+            Rectifier::FullBridge | Rectifier::VoltageDoubler => phase.rectified_rms_current(),
         }
     }
 
-    /// A diode of a phase's rectifier: it carries one of the two half waves.
+    /// A diode of a phase's rectifier: it carries one of the two half waves, here the larger one.
     fn diode(&self, k: usize, stress: Stress) -> f64 {
         let (phase, tank) = (&self.state.phases[k], &self.converter.tanks[k]);
-        let (output, drop) = (self.point.output_voltage.0, tank.rectifier_drop.0);
-        let of = |value: fn(&PartStress) -> f64| phase.stress.as_ref().map_or(f64::NAN, value);
+        let peak =
+            tank.turns_ratio * phase.stress.as_ref().map_or(f64::NAN, |s| s.rectifier_peak.0);
         match stress {
-            Stress::RmsCurrent => FRAC_1_SQRT_2 * tank.turns_ratio * phase.rectified_rms_current.0,
-            Stress::PeakCurrent => tank.turns_ratio * of(|s| s.rectifier_peak.0),
-            Stress::MeanCurrent => match self.point.rectifier {
-                // Each half wave charges half of the output.
-                Rectifier::VoltageDoubler => phase.output_current.0,
-                Rectifier::FullBridge | Rectifier::CentreTap => 0.5 * phase.output_current.0,
-            },
-            _ => match self.point.rectifier {
-                Rectifier::CentreTap => 2.0 * output + drop,
-                Rectifier::FullBridge | Rectifier::VoltageDoubler => output + drop,
-            },
+            Stress::RmsCurrent => tank.turns_ratio * phase.larger_half_wave().rms.0,
+            Stress::PeakCurrent => peak,
+            Stress::MeanCurrent => tank.turns_ratio * phase.larger_half_wave().mean.0,
+            _ => {
+                // Only the exact solver knows the peak: that of a sine stands for it.
+                let sine = SQRT_2 * tank.turns_ratio * phase.rectified_rms_current().0;
+                self.reverse_voltage(k, Ampere(if peak.is_nan() { sine } else { peak }))
+            }
+        }
+    }
+
+    /// Highest voltage across a diode of phase `k`, counted from 0: while another one carries `current`.
+    fn reverse_voltage(&self, k: usize, current: Ampere) -> f64 {
+        let output = self.point.output_voltage.0;
+        let forward = match self.dissipation() {
+            Some(own) => own.phases[k].forward_voltage(current).0,
+            None => self.converter.tanks[k].rectifier_drop.0,
+        };
+        match self.point.rectifier {
+            Rectifier::CentreTap => 2.0 * output + forward,
+            Rectifier::FullBridge | Rectifier::VoltageDoubler => output + forward,
         }
     }
 }

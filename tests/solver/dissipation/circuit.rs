@@ -12,11 +12,27 @@ struct Circuit<'a> {
     design: &'a Design,
     /// On-resistances at their temperatures, by place and phase.
     switches: [Vec<f64>; 4],
-    /// Resistance beside each tank, and behind its magnetising inductance seen from the primary.
+    /// Resistance beside each tank.
     primary: Vec<f64>,
-    secondary: Vec<f64>,
-    clamp: Vec<f64>,
+    /// Behind its magnetising inductance, for both signs of the current.
+    secondary: Vec<[Secondary; 2]>,
     half_period: f64,
+}
+
+/// What one half wave meets.
+#[derive(Clone, Copy)]
+struct Secondary {
+    /// Resistance seen from the primary.
+    resistance: f64,
+    /// Voltage of the winding seen from the primary, before resistances.
+    clamp: f64,
+    /// Drop and slope resistance of its diode.
+    drop: f64,
+    slope: f64,
+}
+
+fn of_sign(both: &[Secondary; 2], sign: i8) -> &Secondary {
+    &both[usize::from(sign < 0)]
 }
 
 /// Whether the driven leg of phase `k` is high in this half of the period.
@@ -92,7 +108,8 @@ impl Circuit<'_> {
                 rates[k] = net / (lr + lm);
                 rates[n + k] = rates[k];
             } else {
-                let winding = f64::from(signs[k]) * self.clamp[k] + self.secondary[k] * (i - im);
+                let own = of_sign(&self.secondary[k], signs[k]);
+                let winding = f64::from(signs[k]) * own.clamp + own.resistance * (i - im);
                 rates[k] = (net - winding) / lr;
                 rates[n + k] = winding / lm;
             }
@@ -152,8 +169,9 @@ impl Circuit<'_> {
                 let tank = &self.design.converter.tanks[k];
                 let (lr, lm) = (tank.resonant_inductance.0, tank.magnetising_inductance.0);
                 let winding = (source[k] - x[2 * n + k] - self.primary[k] * x[k]) * lm / (lr + lm);
-                if winding.abs() > self.clamp[k] {
-                    signs[k] = if winding > 0.0 { 1 } else { -1 };
+                let sign = if winding > 0.0 { 1 } else { -1 };
+                if winding.abs() > of_sign(&self.secondary[k], sign).clamp {
+                    signs[k] = sign;
                 }
             }
         }
@@ -165,6 +183,8 @@ struct Means {
     /// Output current and losses of each phase: switches by place, windings and rest, rectifier.
     output: Vec<f64>,
     switches: [Vec<f64>; 4],
+    /// One diode of either half wave.
+    diodes: Vec<[f64; 2]>,
 }
 
 impl Circuit<'_> {
@@ -185,8 +205,11 @@ impl Circuit<'_> {
                 }
             })
             .collect();
-        let mut means =
-            Means { output: vec![0.0; n], switches: std::array::from_fn(|_| vec![0.0; n]) };
+        let mut means = Means {
+            output: vec![0.0; n],
+            switches: std::array::from_fn(|_| vec![0.0; n]),
+            diodes: vec![[0.0; 2]; n],
+        };
         let weight = 1.0 / (averaged * steps) as f64;
         let full = self.design.case.point.drive == Drive::FullBridge;
         for n_step in 0..periods * steps {
@@ -200,6 +223,10 @@ impl Circuit<'_> {
                 let rectifier = self.design.case.point.rectifier;
                 let gain = rectifier.current_gain(tank.turns_ratio);
                 means.output[k] += weight * gain * (x[k] - x[n + k]).abs();
+                let secondary = tank.turns_ratio * (x[k] - x[n + k]);
+                let own = of_sign(&self.secondary[k], if secondary < 0.0 { -1 } else { 1 });
+                means.diodes[k][usize::from(secondary < 0.0)] +=
+                    weight * (own.drop + own.slope * secondary.abs()) * secondary.abs();
                 let next = if k + 1 < n { x[k + 1] } else { 0.0 };
                 let driven = usize::from(!is_high(k, half));
                 let of_driven = if driven == 0 { x[k] } else { x[k] + next };
@@ -234,20 +261,20 @@ fn circuit<'a>(design: &'a Design, state: &SteadyState) -> Circuit<'a> {
         };
         (0..n).map(of_phase).collect()
     });
-    let diode = |k: usize| above(found.phases[k].diode.junction);
-    let secondary = |k: usize| {
-        let slope = at(Parameter::RectifierResistance, k, 0.003, diode(k));
+    let secondary = |k: usize, half_wave: usize| {
+        let temperature = above(found.phases[k].diodes[half_wave].junction);
+        let slope = at(Parameter::RectifierResistance, k, 0.003, temperature);
         let ohm = losses.values(Parameter::SecondaryWindingResistance)[k]
             + point.rectifier.diodes_in_path() * slope;
-        converter.tanks[k].turns_ratio.powi(2) * ohm
-    };
-    let clamp = |k: usize| {
-        let drop = converter.tanks[k].rectifier_drop.0 * (1.0 - 0.002 * diode(k));
-        point.rectifier.clamp_voltage(
-            converter.tanks[k].turns_ratio,
-            point.output_voltage,
-            Volt(drop),
-        )
+        let tank = &converter.tanks[k];
+        let drop = tank.rectifier_drop.0 * (1.0 - 0.002 * temperature);
+        let (ratio, output) = (tank.turns_ratio, point.output_voltage);
+        Secondary {
+            resistance: ratio.powi(2) * ohm,
+            clamp: point.rectifier.clamp_voltage(ratio, output, Volt(drop)),
+            drop,
+            slope,
+        }
     };
     let primary = |k: usize| {
         losses.values(Parameter::PrimaryWindingResistance)[k]
@@ -257,8 +284,7 @@ fn circuit<'a>(design: &'a Design, state: &SteadyState) -> Circuit<'a> {
         design,
         switches,
         primary: (0..n).map(primary).collect(),
-        secondary: (0..n).map(secondary).collect(),
-        clamp: (0..n).map(clamp).collect(),
+        secondary: (0..n).map(|k| [0, 1].map(|half_wave| secondary(k, half_wave))).collect(),
         half_period: 0.5 / state.switching_frequency.0,
     }
 }
@@ -301,6 +327,8 @@ struct Apart {
     switch_loss: f64,
     /// Of the others, W.
     small_loss: f64,
+    /// Of diodes, relative.
+    diode_loss: f64,
 }
 
 fn apart(design: &Design) -> Apart {
@@ -330,6 +358,9 @@ fn apart(design: &Design) -> Apart {
         let by_circuit = means.output[k] / mean;
         let by_solver = state.phases[k].output_current.0 / (wanted / 3.0);
         apart.deviation = apart.deviation.max((by_circuit - by_solver).abs());
+        for (loss, exact) in found.phases[k].diodes.iter().zip(means.diodes[k]) {
+            apart.diode_loss = apart.diode_loss.max((loss.loss.0 / exact - 1.0).abs());
+        }
         for place in SwitchPlace::ALL {
             let loss = found.phases[k].switches[place as usize].loss.0;
             let exact = means.switches[place as usize][k];
@@ -352,8 +383,10 @@ fn one_resistance_a_tank_does_as_well_as_each_where_it_stands() {
         let own = apart(&chain(drive, 1.0));
         assert!(own.deviation < 3e-4 && own.switch_loss < 3e-3, "{drive:?}: {own:?}");
         assert!(own.frequency < 3e-3 && own.small_loss < 1e-3, "{drive:?}: {own:?}");
+        assert!(own.diode_loss < 3e-3, "{drive:?}: {own:?}");
         let own = apart(&chain(drive, 0.01));
         assert!(own.deviation < 2e-5 && own.switch_loss < 5e-5, "{drive:?}: {own:?}");
         assert!(own.frequency < 5e-5 && own.small_loss < 1e-5, "{drive:?}: {own:?}");
+        assert!(own.diode_loss < 5e-5, "{drive:?}: {own:?}");
     }
 }

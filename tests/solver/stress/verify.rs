@@ -142,7 +142,7 @@ fn currents(
     Misses::check(slot, reported.mean_abs_current.0, period.absolute * f, peak);
     Misses::check(slot, reported.rms_current.0, (period.square * f).sqrt(), peak);
     let rectified = (period.rectified_square * f).sqrt();
-    Misses::check(slot, reported.rectified_rms_current.0, rectified, peak);
+    Misses::check(slot, reported.rectified_rms_current().0, rectified, peak);
     Misses::check(slot, reported.peak_current.0, peak, peak);
     let size = size_of_charge(period, f);
     Misses::check(slot, reported.charge, period.charge[0], size);
