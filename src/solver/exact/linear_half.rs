@@ -7,8 +7,9 @@ use super::start::Base;
 use crate::converter::{Converter, Drive};
 use crate::solver::{Case, Effort, PhaseState, SteadyState};
 
-/// By how much, of the peak current, a half period may end beside where the other one begins.
-const CLOSES: f64 = 1e-5;
+/// By how much, of the peak current, a half period may end beside where the other one begins. Where losses heat
+/// the parts, samples are solved with resistances that agree with their losses to some 1e-5 of the output power.
+const CLOSES: f64 = 1e-3;
 /// Rectifier currents below this share of the peak current are what rounding leaves of none.
 const NO_CURRENT: f64 = 1e-10;
 
