@@ -113,7 +113,8 @@ impl From<BaselineError> for CliError {
         let runs_away =
             matches!(error, BaselineError::NotSolved { why: Unsolved::ThermalRunaway, .. });
         let expected = if runs_away {
-            "expected thermal resistances in [converter.losses] with which losses settle here"
+            "expected losses and thermal resistances in [converter.losses], and for paralleled phases in \
+             [converter.losses.paralleled], with which temperatures settle here"
         } else {
             "expected an operating point that [converter.tank] reaches within [converter.frequency]: see \
              `fairphase gain`"

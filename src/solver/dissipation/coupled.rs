@@ -51,6 +51,8 @@ pub(in crate::solver) struct SelfHeated<'a> {
     turn_on: Option<KnownTurnOn>,
     /// The losses that were found to agree with the currents.
     settled: Option<Dissipation>,
+    /// Whether a part had no steady temperature with the last currents.
+    runs_away: bool,
 }
 
 /// How the switches turn on with some currents.
@@ -73,6 +75,7 @@ impl<'a> SelfHeated<'a> {
             left: f64::INFINITY,
             turn_on: None,
             settled: None,
+            runs_away: false,
         }
     }
 
@@ -184,6 +187,10 @@ impl<'a> SelfHeated<'a> {
                 let commutation = self.turn_on.map(|own| own.commutation);
                 Outcome::Solved(SteadyState { commutation, dissipation: self.settled, ..state })
             }
+            // With parts as hot as that no frequency may deliver the output, or none be found.
+            Outcome::OutOfRange | Outcome::NotSolved(Unsolved::Lost) if self.runs_away => {
+                Outcome::NotSolved(Unsolved::ThermalRunaway)
+            }
             other => other,
         }
     }
@@ -275,7 +282,9 @@ impl Loading for SelfHeated<'_> {
         if self.lacks_turn_on(expected, step) {
             self.turn_on(expected, tanks);
         }
-        let next = self.agreed(self.expected(expected).loads(expected), expected, tanks);
+        let own = self.expected(expected);
+        self.runs_away = own.runs_away;
+        let next = self.agreed(own.loads(expected), expected, tanks);
         self.left = LEFT * self.change(expected, &next, tanks) + LEFT_OF_STEP * step * step;
         apply(&next, tanks.to_mut());
     }
@@ -285,6 +294,7 @@ impl Loading for SelfHeated<'_> {
             return Loaded::Failed(Unsolved::TurnOnUnknown);
         }
         let own = self.dissipation(state, self.commutation());
+        self.runs_away = own.runs_away;
         let next = self.agreed(own.loads(state), state, tanks);
         let change = self.change(state, &next, tanks);
         if change < self.tolerance() {
@@ -298,8 +308,7 @@ impl Loading for SelfHeated<'_> {
         self.left = LEFT * change;
         self.rounds += 1;
         if self.rounds > ROUNDS {
-            let why = if own.runs_away { Unsolved::ThermalRunaway } else { Unsolved::Lost };
-            return Loaded::Failed(why);
+            return Loaded::Failed(Unsolved::Lost);
         }
         apply(&next, tanks.to_mut());
         Loaded::Changed
