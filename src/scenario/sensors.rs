@@ -9,6 +9,9 @@ use crate::converter::{Shared, TrimmedQuantity};
 use crate::input::quantity::Ratio;
 use crate::units::{Ampere, Ohm, PerKelvin, Watt};
 
+const STANDING_LOSS: &str =
+    "power that sensor and trim element of one phase take; it counts against the efficiency";
+
 /// Current sensors, one a phase, and the elements by which a loop trims every phase.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SensorRequest {
@@ -98,10 +101,8 @@ pub(super) fn read(mut table: Table<'_>, limited: Shared, has_life: bool) -> Opt
         )
         .quantity(NOT_NEGATIVE)
         .or(Ohm(0.0));
-    let standing_loss = table
-        .key("standing_loss", "power that sensor and trim element of one phase take")
-        .quantity(NOT_NEGATIVE)
-        .or(Watt(0.0));
+    let standing_loss =
+        table.key("standing_loss", STANDING_LOSS).quantity(NOT_NEGATIVE).or(Watt(0.0));
     let price =
         per_part(table.key("price", "prices of one piece, in any one currency"), POSITIVE, "85");
     let failure_rate = per_part(

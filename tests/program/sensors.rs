@@ -125,12 +125,34 @@ fn limits_that_paralleled_switches_take_from_the_chain_are_told() {
     let (said, summary) = told(&bare, "--samples 60");
     let said = unfolded(&said);
     let warning = "Warning: (a) and (c) miss a limit with nominal parts: blocking voltage of a switch \
-                   400 V at “midsummer fill-in”, 320 V allowed. These limits are those of the chain’s";
+                   400.0 V, at most 320 V, at “midsummer fill-in”. These limits are those of the chain’s";
     assert!(said.contains(warning), "{said}");
     let missed = "blocking voltage of a switch at “midsummer fill-in”, 100.00 % in (c)";
     assert!(said.contains(missed), "{said}");
     assert_eq!(summary["variants"][2]["nominal_misses"]["value"], 400.0);
     assert!(!unfolded(&told(LAMPS, "--samples 60").0).contains("with nominal parts"));
+}
+
+/// What sensors and trim elements take is lost, and counts against the efficiency: 600 W of some 2 kW leave less
+/// than 80 %.
+#[test]
+fn what_sensors_take_counts_against_the_efficiency() {
+    let hungry = changed(LAMPS, "standing_loss    = \"0.2 W\"", "standing_loss = \"200 W\"");
+    let losses = "[converter.losses]\nrectifier_resistance = \"1 mΩ\"\n\n[converter.frequency]";
+    let text = changed(&hungry, "[converter.frequency]", losses);
+    let text = changed(&text, "[limits]", "[limits]\nefficiency = \"80 %\"");
+    let (said, summary) = told(&text, "--samples 60");
+    let variant = |n: usize| &summary["variants"][n];
+    for n in [2, 3] {
+        assert_eq!(variant(n)["yield"]["successes"], 0, "{said}");
+        let figure = &variant(n)["nominal_misses"]["limit"];
+        assert_eq!(figure, "lost_share", "{}", variant(n)["nominal_misses"]);
+    }
+    assert!(variant(1)["yield"]["successes"].as_u64().unwrap() > 50, "{said}");
+    for letter in ["c", "d"] {
+        let words = format!("({letter}) misses a limit with nominal parts: lost power");
+        assert!(unfolded(&said).contains(&words), "{said}");
+    }
 }
 
 /// Sensors measure what the limit speaks of, unless told otherwise, and then it is told.
@@ -400,8 +422,10 @@ fn ratings_with_sensors_hold_equal_currents() {
             let is_trimmed = arrangements.contains(&entry["arrangement"].as_str().unwrap());
             let point = currents.iter().find(|(name, _)| entry["operating_point"] == *name);
             if let Some((name, current)) = point.filter(|_| is_mean && is_trimmed) {
-                let largest = entry["largest"].as_f64().unwrap();
-                assert!((largest / (current / 6.0) - 1.0).abs() < 1e-6, "{name}: {largest}");
+                let more = entry["largest"].as_f64().unwrap() / (current / 6.0) - 1.0;
+                // In a chain the flying capacitors of both legs make one half wave a little larger.
+                let most = if entry["arrangement"] == "chain" { 2e-3 } else { 1e-6 };
+                assert!((-1e-6..most).contains(&more), "{name}: {more}");
                 seen += 1;
             }
         }

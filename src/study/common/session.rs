@@ -16,7 +16,7 @@ use crate::study::common::missed::NominalMiss;
 use crate::study::common::nominal::{Baseline, baselines_in};
 use crate::study::common::settings::{Draws, Settings};
 use crate::study::common::switching_figures::SwitchingFigure;
-use crate::units::Second;
+use crate::units::{Second, Watt};
 
 /// A scenario that is ready to be sampled.
 ///
@@ -65,6 +65,7 @@ pub struct Measurement<'a> {
     scenario: &'a Scenario,
     figures: &'a [Figure],
     settling_limit: Option<Second>,
+    standing_loss: Watt,
 }
 
 impl<'a> Session<'a> {
@@ -190,6 +191,7 @@ impl<'a> Session<'a> {
             scenario: self.scenario,
             figures,
             settling_limit: None,
+            standing_loss: Watt(0.0),
         }
     }
 
@@ -223,8 +225,7 @@ impl<'a> Session<'a> {
     ) -> Result<(), EngineError> {
         let SamplePlan { method, figures, .. } = *plan;
         let solver = self.solver().with_method(method);
-        let measurement =
-            Measurement { solver, scenario: self.scenario, figures, settling_limit: None };
+        let measurement = Measurement { solver, ..self.measurement(figures) };
         let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
             plan.fill(sample, &measurement, statuses, numbers);
         };
@@ -301,6 +302,12 @@ pub struct NearlySolved<'a> {
 }
 
 impl<'a> Measurement<'a> {
+    /// The same for converters in which something else loses so much.
+    #[must_use]
+    pub fn with_standing_loss(self, standing_loss: Watt) -> Self {
+        Self { standing_loss, ..self }
+    }
+
     /// Solves a converter and writes its figures into a row; NaN where it is not solved.
     pub fn take(&self, converter: &Converter, case: &Case, row: &mut [f64]) -> Status {
         self.take_with(converter, case, row, |converter| self.solver.solve(converter, case))
@@ -379,5 +386,6 @@ impl<'a> Measurement<'a> {
         SolvedConverter::new(state, converter, &case.point, case.arrangement, drift)
             .with_switches(self.scenario.switch.as_ref())
             .with_settling_limit(self.settling_limit)
+            .with_standing_loss(self.standing_loss)
     }
 }

@@ -25,9 +25,11 @@ impl NominalConverters<'_> {
         &self,
         variant: Variant,
     ) -> impl Iterator<Item = (&VariantCase, SolvedConverter<'_>)> {
-        let measurement = self.session.measurement(&[]);
         let cases = self.variant_cases.iter().copied().filter(move |v| v.variant == variant);
-        cases.map(move |v| (v, measurement.solved(&v.nominal, self.session.nominal(), &v.case)))
+        cases.map(move |v| {
+            let measurement = v.measurement(self.session, &[]);
+            (v, measurement.solved(&v.nominal, self.session.nominal(), &v.case))
+        })
     }
 
     /// A figure, the largest over a variant's operating points.

@@ -32,7 +32,7 @@ impl PartReader<'_> {
         let session = self.sampling.session;
         let nominal = |case: usize, figure: Figure| {
             let own = self.sampling.variant_cases[case];
-            let measurement = session.measurement(&[]);
+            let measurement = own.measurement(session, &[]);
             measurement.solved(&own.nominal, session.nominal(), &own.case).value(figure)
         };
         RatingReader {

@@ -137,7 +137,7 @@ impl Sampling<'_> {
         let Judge { variant_case, clear, count } = judge;
         let case = &variant_case.case;
         let clear = clear.as_ref().and_then(|clear| {
-            let measurement = self.session.measurement(figures);
+            let measurement = variant_case.measurement(self.session, figures);
             if !variant_case.variant.has_sensors() {
                 let converter = drawn.converter;
                 return Some(measurement.take_until_clear(converter, case, clear, &mut row));
@@ -192,19 +192,13 @@ impl Sampling<'_> {
     fn solve(&self, asked: AskedCase, drawn: DrawnWithSensors, row: &mut [f64]) -> Status {
         let AskedCase { variant_case, case, figures } = asked;
         let settled = self.settle(asked, drawn, row);
-        let status = settled.unwrap_or_else(|| {
+        settled.unwrap_or_else(|| {
             let (measured, trims) = row.split_at_mut(row.len() - TRIM_FIGURES);
-            let measurement = self.session.measurement(figures);
+            let measurement = variant_case.measurement(self.session, figures);
             let status = measurement.take(drawn.converter, case, measured);
             trims.fill(if status == Status::Solved { 0.0 } else { f64::NAN });
             status
-        });
-        if variant_case.variant.has_sensors() {
-            let phases = drawn.converter.phases() as f64;
-            let losses = row.iter_mut().zip(figures).filter(|(_, f)| **f == Figure::Loss);
-            losses.for_each(|(value, _)| *value += phases * self.request.standing_loss.0);
-        }
-        status
+        })
     }
 
     /// Solves one converter with settled trim loops; none where the case has none.
@@ -215,7 +209,8 @@ impl Sampling<'_> {
         row.fill(f64::NAN);
         if let Some(state) = trimmed.outcome.solved() {
             let (measured, trims) = row.split_at_mut(row.len() - TRIM_FIGURES);
-            self.session.measurement(figures).write(state, &trimmed.converter, case, measured);
+            let measurement = variant_case.measurement(self.session, figures);
+            measurement.write(state, &trimmed.converter, case, measured);
             let at_end = trimmed.at_end.iter().filter(|x| **x).count();
             trims[0] = at_end as f64;
             trims[1] = trimmed.trims.iter().fold(0.0, |a, x| f64::max(a, x.abs()));

@@ -7,8 +7,10 @@ use crate::solver::trim::{
     ApproachedTrims, FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
 };
 use crate::solver::{Case, Detail, Outcome, Solver, SteadyState};
+use crate::study::common::figures::Figure;
 use crate::study::common::nominal::{BaselineError, require};
-use crate::study::common::session::Session;
+use crate::study::common::session::{Measurement, Session};
+use crate::units::Watt;
 
 /// A variant at an operating point.
 #[derive(Debug)]
@@ -19,6 +21,8 @@ pub(super) struct VariantCase {
     pub nominal: SteadyState,
     /// Where the loops start from; none without sensors.
     pub trim: Option<LoopStart>,
+    /// What sensors and trim elements of all phases take.
+    standing_loss: Watt,
 }
 
 /// A converter as it is drawn, with its sensors.
@@ -58,7 +62,9 @@ impl VariantCase {
                 } else {
                     (baseline.state.clone(), None)
                 };
-                all.push(Self { variant, case, nominal, trim });
+                let of_phase = if variant.has_sensors() { request.standing_loss.0 } else { 0.0 };
+                let standing_loss = Watt(session.scenario().phases as f64 * of_phase);
+                all.push(Self { variant, case, nominal, trim, standing_loss });
             }
         }
         Ok(all)
@@ -66,6 +72,15 @@ impl VariantCase {
 }
 
 impl VariantCase {
+    /// Takes these figures of its converters.
+    pub(super) fn measurement<'f>(
+        &self,
+        session: &Session<'f>,
+        figures: &'f [Figure],
+    ) -> Measurement<'f> {
+        session.measurement(figures).with_standing_loss(self.standing_loss)
+    }
+
     /// The same for a great many samples, whose solutions are forecast to second order. Figures that are told of
     /// single samples are taken without, to the last digit as other verbs have them.
     pub(super) fn for_many_samples(self, session: &Session) -> Self {
