@@ -68,7 +68,14 @@ impl Question for UnitsArguments {
     }
 
     fn files(&self) -> Vec<&'static str> {
-        vec!["report.html", "units.csv", "unit_ratings.csv", "commutation.csv", "over_load.csv"]
+        vec![
+            "report.html",
+            "units.csv",
+            "unit_ratings.csv",
+            "unit_losses.csv",
+            "commutation.csv",
+            "over_load.csv",
+        ]
     }
 
     fn inputs(&self) -> Vec<&Path> {

@@ -120,6 +120,32 @@ fn a_run_tells_the_same_in_columns_that_are_there_where_they_are_told() {
     assert!(!page.contains("hottest"));
 }
 
+/// By hand: a diode of a bridge blocks the output and the forward voltage of the one that conducts, at its
+/// peak current and as warm as `check` tells.
+#[test]
+fn a_diode_blocks_the_forward_voltage_of_the_other_one_too() {
+    let warm = "[temperature_coefficient.rectifier_drop]\nvalue = \"-0.2 %/K\"\n\
+                [temperature_coefficient.rectifier_resistance]\nvalue = \"0.3 %/K\"\n";
+    let folder = folder_with(&[("shelf.toml", &shelf(warm))]);
+    succeed(folder.path(), "run shelf.toml --samples 60 --out run");
+    let checked = check(&shelf(warm));
+    let diode = &checked["results"][0]["losses"]["phases"][0]["diode"];
+    let rise = number(diode, "junction_temperature_C") - 25.0;
+    let summary = json(&folder.path().join("run/summary.json"));
+    let rows = summary["ratings"].as_array().unwrap();
+    let nominal = |figure: &str| {
+        let is_asked = |row: &&Value| {
+            row["arrangement"] == "chain" && row["part"] == "rectifier" && row["figure"] == figure
+        };
+        number(rows.iter().find(is_asked).unwrap(), "nominal")
+    };
+    let drop = 0.7 * (1.0 - 0.002 * rise);
+    let slope = 0.002 * (1.0 + 0.003 * rise) * nominal("peak_current_A");
+    let (found, expected) = (nominal("reverse_voltage_V"), 48.0 + drop + slope);
+    assert!(rise > 30.0 && slope > 0.05, "{rise} K, {slope} V");
+    assert!((found - expected).abs() < 1e-3, "{found} V against {expected} V");
+}
+
 /// New draws lie behind all others: what was drawn before stays, to the bit.
 #[test]
 fn a_tolerance_of_losses_leaves_the_other_draws_as_they_are() {
@@ -252,10 +278,14 @@ fn a_limit_on_the_efficiency_counts_in_the_yield() {
 /// Where every switch runs away nothing is solved, and every verb says why.
 #[test]
 fn a_converter_without_steady_temperatures_is_not_solved() {
-    let hot = changed(&shelf(""), "\"2.5 K/W\"", "\"80 K/W\"");
-    let folder = folder_with(&[("shelf.toml", &hot)]);
-    let said = fairphase(folder.path(), "check shelf.toml --tables");
-    assert!(said.status != 0 && said.stderr.contains("no steady temperature"), "{}", said.stderr);
+    for (from, to) in [("2.5 K/W", "80 K/W"), ("2.5 K/W", "900 K/W"), ("3 °C/W", "300 °C/W")] {
+        let warmer = "[temperature_coefficient.rectifier_resistance]\nvalue = \"0.9 %/K\"\n";
+        let hot = changed(&shelf(warmer), &format!("\"{from}\""), &format!("\"{to}\""));
+        let folder = folder_with(&[("shelf.toml", &hot)]);
+        let said = fairphase(folder.path(), "check shelf.toml --tables");
+        let is_told = said.stderr.contains("no steady temperature");
+        assert!(said.status != 0 && is_told, "{to}: {}", said.stderr);
+    }
 }
 
 /// What tells of parts that no one told of is an error that points at the place.
@@ -305,6 +335,19 @@ shape = \"uniform\"
 band  = \"15 %\"
 ";
 
+/// What `units` tells as `run` does.
+const FIGURES: [&str; 9] = [
+    "switching_frequency_Hz",
+    "sharing_error",
+    "switch_rms_current_A",
+    "switch_peak_current_A",
+    "blocking_voltage_V",
+    "loss_W",
+    "efficiency",
+    "switch_junction_temperature_C",
+    "rectifier_junction_temperature_C",
+];
+
 /// The parts file of a run tells the parts that tell losses apart, and coefficients of parts that heat
 /// themselves: `units` finds every figure of these samples again, which nominal parts do not give. A run
 /// begins with a solution nearby, where two rounds of losses may differ by 2e-5 of the output power. Phases that
@@ -333,6 +376,7 @@ fn units_reproduce_a_run_whose_losses_scatter() {
         serde_json::from_str(&succeed(folder.path(), &verb)).unwrap()
     };
     let (again, without) = (solved("run/worst_converters.csv"), solved("plain.csv"));
+    losses_add_up(&fs::read_to_string(path("units/unit_losses.csv")).unwrap());
     let run = json(&path("run/summary.json"));
     let frame = parquet(&path("run/samples.parquet"));
     let arrangements = crate::support::words(&frame, "arrangement");
@@ -351,13 +395,7 @@ fn units_reproduce_a_run_whose_losses_scatter() {
             };
             units["results"].as_array().unwrap().iter().find(is_it).unwrap().clone()
         };
-        for figure in [
-            "switching_frequency_Hz",
-            "sharing_error",
-            "switch_rms_current_A",
-            "switch_peak_current_A",
-            "blocking_voltage_V",
-        ] {
+        for figure in FIGURES {
             let sampled = floats(&frame, figure)[row];
             let (own, nominal) = (number(&of(&again), figure), number(&of(&without), figure));
             let scale = if figure == "sharing_error" { 1.0 } else { sampled };
@@ -368,6 +406,30 @@ fn units_reproduce_a_run_whose_losses_scatter() {
         }
     }
     assert!(changed >= 6, "nominal losses give others: {changed}");
+}
+
+/// The kinds of losses of each unit make up all of them, and the efficiency of 3 kW.
+fn losses_add_up(text: &str) {
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let columns: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
+    let mut rows = 0;
+    for record in reader.records() {
+        let record = record.unwrap();
+        let cell = |name: &str| -> f64 {
+            let place = columns.iter().position(|own| own == name);
+            record[place.unwrap_or_else(|| panic!("no {name} in {columns:?}"))].parse().unwrap()
+        };
+        let kinds =
+            ["switch_loss_W", "winding_loss_W", "rectifier_loss_W", "series_resistance_loss_W"];
+        let (loss, sum) = (cell("loss_W"), kinds.iter().map(|kind| cell(kind)).sum::<f64>());
+        assert!((sum / loss - 1.0).abs() < 1e-9, "{sum} W of {loss} W");
+        assert!((cell("efficiency") - 3000.0 / (3000.0 + loss)).abs() < 1e-9);
+        let hottest =
+            cell("switch_junction_temperature_C").max(cell("rectifier_junction_temperature_C"));
+        assert!((cell("junction_temperature_C") - hottest).abs() < 1e-9);
+        rows += 1;
+    }
+    assert!(rows >= 4, "{rows} rows");
 }
 
 /// Every cell of a sample's losses is the part that was drawn. Of switches the population counts the high

@@ -26,7 +26,7 @@ const CORES: &str = include_str!("../../scenarios/incoming-transformers.csv");
 /// Every verb with arguments that make it write all of its files, after those that it needs.
 const VERBS: [(&str, &str); 10] = [
     ("run", "shelf.toml --samples 50"),
-    ("units", "shelf.toml --parts parts.csv --over-load --waveforms waveforms.csv"),
+    ("units", "every.toml --parts parts.csv --over-load --waveforms waveforms.csv"),
     ("gain", "shelf.toml"),
     ("bands", "bands.toml --samples 700"),
     ("grades", "grades.toml --samples 100 --stock tanks.csv"),
@@ -307,6 +307,7 @@ fn check_columns(folder: &Path) {
         "capacitors/capacitors.csv",
         "units/units.csv",
         "units/unit_ratings.csv",
+        "units/unit_losses.csv",
         "units/commutation.csv",
         "units/over_load.csv",
         "grades/grades.csv",

@@ -245,7 +245,11 @@ impl LimitTerm {
         let (part, stress) = (rated_part(part), self::stress(stress));
         Self {
             short: format!("{part}: {}", stress.short),
-            long: format!("{} of the {part}", stress.long),
+            long: if part.ends_with(|last: char| last.is_ascii_digit()) {
+                format!("{} of {part}", stress.long)
+            } else {
+                format!("{} of the {part}", stress.long)
+            },
         }
     }
 }
@@ -281,13 +285,13 @@ pub(in crate::report) fn stress(stress: Stress) -> Term {
         Stress::BlockingVoltage => term("blocking", "blocking voltage"),
         Stress::MeanVoltage => term("mean", "mean voltage"),
         Stress::PeakVoltage => term("peak", "peak voltage"),
-        Stress::RippleVoltage => term("ripple", "ripple voltage, lowest to highest"),
+        Stress::RippleVoltage => term("ripple", "ripple voltage (lowest to highest)"),
         Stress::PeakMagnetisingCurrent => term("magnetising peak", "peak magnetising current"),
-        Stress::VoltSeconds => term("flux linkage", "flux linkage of the primary, peak"),
+        Stress::VoltSeconds => term("flux linkage", "peak flux linkage of the primary"),
         Stress::PrimaryRmsCurrent => term("primary RMS", "RMS current of the primary"),
         Stress::SecondaryRmsCurrent => term("secondary RMS", "RMS current of the secondary"),
         Stress::ReverseVoltage => term("reverse", "reverse voltage"),
-        Stress::PeakToPeakCurrent => term("ripple", "ripple current, lowest to highest"),
+        Stress::PeakToPeakCurrent => term("ripple", "ripple current (lowest to highest)"),
     }
 }
 
@@ -410,6 +414,22 @@ pub(in crate::report) fn method(method: Method) -> Term {
     match method {
         Method::Exact => term("exact", "exact"),
         Method::Averaged => term("averaged", "averaged (fundamental harmonic)"),
+    }
+}
+
+/// A figure of losses, with the unit.
+pub(in crate::report) fn loss_figure(figure: LossFigure) -> &'static str {
+    match figure {
+        LossFigure::Efficiency => "efficiency, %",
+        LossFigure::LostShare => "lost power, %",
+        LossFigure::Switches => "loss in conducting switches, W",
+        LossFigure::TurnOn => "loss at turn-on, W",
+        LossFigure::Windings => "loss in the windings, W",
+        LossFigure::Rectifiers => "loss in the rectifiers, W",
+        LossFigure::Rest => "loss in the rest, W",
+        LossFigure::SwitchJunction => "hottest switch, °C",
+        LossFigure::RectifierJunction => "hottest diode, °C",
+        LossFigure::Junction => "hottest junction, °C",
     }
 }
 

@@ -1,4 +1,4 @@
-//! `units.csv`, `unit_ratings.csv`, `commutation.csv` and `over_load.csv`.
+//! `units.csv`, `unit_ratings.csv`, `unit_losses.csv`, `commutation.csv` and `over_load.csv`.
 
 use crate::converter::{Rating, Shared};
 use crate::report::format::csv::{CsvCell, CsvTable};
@@ -7,6 +7,7 @@ use crate::solver::Method;
 use crate::solver::commutation::{Transition, TurnOn};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::units::{
     CurrentComparison, Listed, LoadCurrents, MeasuredLoad, OverLoad, SearchOutcome, UnitPhase,
     UnitResult,
@@ -139,6 +140,30 @@ pub(super) fn ratings(scenario: &Scenario, listed: &Listed) -> anyhow::Result<St
         table.row(cells.chain(ratings.iter().map(load)))?;
     }
     table.text()
+}
+
+/// `unit_losses.csv`: one row a unit, operating point and arrangement; none where the scenario does not tell losses
+/// apart.
+pub(super) fn losses(scenario: &Scenario, listed: &Listed) -> anyhow::Result<Option<String>> {
+    let told = LossFigure::told(scenario, Method::Exact);
+    let told: Vec<LossFigure> = told.filter(|own| *own != LossFigure::LostShare).collect();
+    if told.is_empty() {
+        return Ok(None);
+    }
+    let names = ["unit", "operating_point", "arrangement", "status", "loss_W"];
+    let columns = names.into_iter().chain(told.iter().map(|figure| figure.name()));
+    let mut table = CsvTable::with_columns(columns)?;
+    for result in &listed.results {
+        let solved = result.solved.as_ref();
+        let first = [
+            CsvCell::text(result.outcome.status),
+            CsvCell::number(solved.map(|solved| solved.loss.0)),
+        ];
+        let value = |figure: &LossFigure| solved.and_then(|solved| solved.loss_figure(*figure));
+        let cells = told.iter().map(|figure| CsvCell::number(value(figure)));
+        table.row(names_of(result).into_iter().chain(first).chain(cells))?;
+    }
+    table.text().map(Some)
 }
 
 /// Which result a row tells of.

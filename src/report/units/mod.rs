@@ -7,6 +7,7 @@ mod brief;
 mod converters;
 mod csv;
 mod json;
+mod losses;
 mod measured;
 mod over_load;
 mod page;
@@ -44,6 +45,9 @@ pub fn report(
     ];
     if method == Method::Exact {
         files.push((part_loads::FILE, csv::ratings(scenario, listed)?));
+    }
+    if let Some(losses) = csv::losses(scenario, listed)? {
+        files.push((losses::FILE, losses));
     }
     if let Some(transitions) = csv::commutation(listed)? {
         files.push((switching::FILE, transitions));

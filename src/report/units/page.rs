@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::source::UnitsSource;
-use super::{brief, converters, measured, over_load, part_loads, phases, switching, words};
+use super::{brief, converters, losses, measured, over_load, part_loads, phases, switching, words};
 use crate::converter::Drive;
 use crate::report::format::command;
 use crate::report::format::configuration::page as choice;
@@ -42,6 +42,7 @@ pub(super) fn page(
         (over_load::page(scenario, listed))
         (section("phases", "Currents of the phases", &phases::page(scenario, listed)))
         (part_loads::page(scenario, listed))
+        (losses::page(listed))
         (switching::page(scenario, listed))
         @if let Some(own) = &listed.worst_waveforms {
             (section("waveforms", "Why they share", &waveforms(own, listed.verdicts.len() == 1)))

@@ -176,6 +176,7 @@ fn details(scenario: &Scenario, listed: &Listed, chain: &[HighestLoad]) -> Marku
     }
 }
 
-fn where_it_is(result: &UnitResult) -> String {
+/// The converter with the operating point.
+pub(super) fn where_it_is(result: &UnitResult) -> String {
     format!("{}, {}", result.name, result.point.name)
 }

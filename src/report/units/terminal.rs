@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{measured, over_load, part_loads, switching, words};
+use super::{losses, measured, over_load, part_loads, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted_apart};
 use crate::report::format::configuration::terminal as configuration;
@@ -62,6 +62,7 @@ fn tables(scenario: &Scenario, listed: &Listed) -> String {
     text.push_str(&over_load::text(listed));
     text.push_str(&in_full(listed));
     text.push_str(&part_loads::text(scenario, listed));
+    text.push_str(&losses::text(listed));
     text.push_str(&switching::text(scenario, listed));
     text + &configuration::choices(listed.choices.iter())
 }

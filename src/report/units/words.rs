@@ -129,7 +129,8 @@ fn verdict_on_model(listed: &Listed) -> Option<String> {
     else {
         return Some(NO_UNCERTAINTY.to_owned());
     };
-    let uncertainty = format!("the measuring uncertainty of {}", given_percent(uncertainty));
+    let uncertainty =
+        format!("the measuring uncertainty of {} of the reading", given_percent(uncertainty));
     Some(if outside == 0 && all == 1 {
         format!(
             "The measured current lies within {uncertainty} of the prediction: it does not contradict the \

@@ -2,13 +2,14 @@
 
 use crate::converter::{Arrangement, Converter, OperatingPoint, UsedDrives};
 use crate::scenario::Scenario;
-use crate::solver::{Case, Outcome, PhaseState, Solver, SteadyState};
+use crate::solver::{Case, Method, Outcome, PhaseState, Solver, SteadyState};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter, Switch, switches};
 use crate::study::common::loaded_parts::PartLoad;
+use crate::study::common::loss_figures::{LossFigure, LossValue};
 use crate::study::common::missed::MissedDemand;
-use crate::units::{Ampere, Hertz, Volt};
+use crate::units::{Ampere, Hertz, Volt, Watt};
 
 /// One converter at one operating point in one arrangement.
 #[derive(Debug)]
@@ -44,6 +45,11 @@ pub struct SolvedUnit {
     pub worst_switches: WorstSwitches,
     /// What loads every part; none by the averaged solver, which does not tell.
     pub loads: Vec<PartLoad>,
+    /// All that it loses.
+    pub loss: Watt,
+    /// The parts of it and how warm they make its devices: the figures that the scenario tells, none where it does
+    /// not tell losses apart.
+    pub losses: Vec<LossValue>,
     /// The largest ratio of a limited figure to its limit; zero where nothing is limited.
     pub limit_use: f64,
     /// How its switches turn on, if asked for.
@@ -162,9 +168,18 @@ impl SolvedUnit {
             } else {
                 Vec::new()
             },
+            loss: Watt(figures.value(Figure::Loss)),
+            losses: figures.loss_values(scenario, Method::Exact),
             limit_use: ratios.fold(0.0, f64::max),
             switching: figures.switching().cloned(),
         }
+    }
+}
+
+impl SolvedUnit {
+    /// A figure of its losses; none where that is not known.
+    pub fn loss_figure(&self, figure: LossFigure) -> Option<f64> {
+        LossValue::of(&self.losses, figure)
     }
 }
 

@@ -15,7 +15,7 @@ pub(in crate::report) const PAGE: &str = "report.html";
 pub(super) const SUMMARY: &str = "summary.json";
 
 /// Every fixed name, the summary last.
-const FIXED: [&str; 19] = [
+const FIXED: [&str; 20] = [
     PAGE,
     "brief.html",
     "tallies.bin",
@@ -26,6 +26,7 @@ const FIXED: [&str; 19] = [
     "gain.csv",
     "units.csv",
     "unit_ratings.csv",
+    "unit_losses.csv",
     "commutation.csv",
     "over_load.csv",
     "grades.csv",

@@ -4,8 +4,8 @@ use maud::{Markup, html};
 
 use super::parts::Point;
 use super::switches::SPREAD;
-use crate::report::format::numbers;
 use crate::report::format::page::parts::{arrangement, cells, folded_table, headings};
+use crate::report::format::{names, numbers};
 use crate::report::run::losses::{figures, left_out};
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -17,7 +17,7 @@ pub(super) fn section(run: &Run, point: &Point) -> Markup {
         @for figure in figures(run).filter(|own| *own != LossFigure::LostShare) {
             @for (place, (n, case)) in point.cases.iter().enumerate() {
                 tr {
-                    @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (name(figure)) } }
+                    @if place == 0 { th scope="rowgroup" rowspan="2" class="wraps" { (names::loss_figure(figure)) } }
                     (arrangement(case.arrangement()))
                     (row(run, *n, figure))
                 }
@@ -47,20 +47,4 @@ fn row(run: &Run, case: usize, figure: LossFigure) -> Markup {
         return cells(lost_share, &lost, |lost| numbers::in_percent(1.0 - lost));
     }
     cells(run.key_figures(case, Figure::Losses(figure)), &SPREAD, numbers::four)
-}
-
-/// Its name with the unit.
-fn name(figure: LossFigure) -> &'static str {
-    match figure {
-        LossFigure::Efficiency => "efficiency, %",
-        LossFigure::LostShare => "lost power, %",
-        LossFigure::Switches => "loss in conducting switches, W",
-        LossFigure::TurnOn => "loss at turn-on, W",
-        LossFigure::Windings => "loss in the windings, W",
-        LossFigure::Rectifiers => "loss in the rectifiers, W",
-        LossFigure::Rest => "loss in the rest, W",
-        LossFigure::SwitchJunction => "hottest switch, °C",
-        LossFigure::RectifierJunction => "hottest diode, °C",
-        LossFigure::Junction => "hottest junction, °C",
-    }
 }

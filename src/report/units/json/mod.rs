@@ -24,6 +24,7 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::solver::commutation::Transition;
 use crate::study::common::commutation::SoftSwitching;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::units::{Listed, UnitResult};
 use crate::units::{Ampere, Hertz, Volt, Watt};
 
@@ -107,6 +108,17 @@ struct UnitEntry {
     /// Phase by phase; null where not solved.
     #[serde(rename = "output_current_A")]
     output_current: Option<Vec<Ampere>>,
+    /// Null where not solved.
+    #[serde(rename = "loss_W")]
+    loss: Option<Watt>,
+    /// Output power over output power and all losses; null without `[converter.losses]`.
+    efficiency: Option<f64>,
+    /// Of the hottest switch; null where nothing tells it.
+    #[serde(rename = "switch_junction_temperature_C")]
+    switch_junction: Option<f64>,
+    /// Of the hottest diode; null where nothing tells it.
+    #[serde(rename = "rectifier_junction_temperature_C")]
+    rectifier_junction: Option<f64>,
     /// Energy lost at turn-on times the switching frequency; null without `commutation`.
     #[serde(rename = "commutation_loss_W")]
     commutation_loss: Option<Watt>,
@@ -197,6 +209,7 @@ impl UnitEntry {
         let solved = result.solved.as_ref();
         let worst = solved.map(|solved| solved.worst_switches);
         let switching = solved.and_then(|solved| solved.switching.as_ref());
+        let figure = |figure| solved.and_then(|solved| solved.loss_figure(figure));
         Self {
             unit: result.name.clone(),
             operating_point: result.point.name.clone(),
@@ -207,6 +220,10 @@ impl UnitEntry {
             switch_rms_current: worst.map(|switches| switches.rms_current),
             switch_peak_current: worst.map(|switches| switches.peak_current),
             blocking_voltage: worst.map(|switches| switches.blocking_voltage),
+            loss: solved.map(|s| s.loss),
+            efficiency: figure(LossFigure::Efficiency),
+            switch_junction: figure(LossFigure::SwitchJunction),
+            rectifier_junction: figure(LossFigure::RectifierJunction),
             commutation_loss: switching.map(|s| s.commutation.loss),
             soft_switching: switching.map(SoftSwitchingEntry::new),
             output_current: solved.map(|s| s.phases.iter().map(|p| p.output_current).collect()),
