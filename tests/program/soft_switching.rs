@@ -251,3 +251,30 @@ fn terminal_and_page_tell_what_the_summary_holds() {
     let page = std::fs::read_to_string(bare.path().join("out/report.html")).unwrap();
     assert!(!page.contains("Soft switching"));
 }
+
+/// The dead time shifts sharing by 0.3 to 0.4 times I·td/Q, which yields leave out. Where that is not small beside the
+/// limit, every verb that judges sharing says so beside its answer, and whether it alone may exceed the limit.
+#[test]
+fn every_verb_that_judges_sharing_tells_the_shift() {
+    let text = shelf("output_capacitance = \"300 pF\"\ndead_time = \"220 ns\"");
+    let narrow = changed(&text, "sharing_error = \"5 %\"", "sharing_error = \"0.8 %\"");
+    let folder = folder_with(&[("shelf.toml", &narrow)]);
+    let verbs = ["run", "bands", "capacitors"];
+    for verb in verbs {
+        let line = format!("{verb} shelf.toml --samples 700 --out {verb}");
+        let said = succeed(folder.path(), &line).split_whitespace().collect::<Vec<_>>().join(" ");
+        let page = std::fs::read_to_string(folder.path().join(verb).join("report.html")).unwrap();
+        for told in [&said, &page] {
+            assert!(told.contains("The dead time shifts sharing at"), "{verb}: {said}");
+            assert!(told.contains("That alone may exceed the limit."), "{verb}: {said}");
+        }
+    }
+    let summary = std::fs::read_to_string(folder.path().join("bands/summary.json")).unwrap();
+    let summary: Value = serde_json::from_str(&summary).unwrap();
+    assert_eq!(summary["sharing_shift"]["operating_point"], "full load");
+    let turns = "[switch]\n";
+    let quiet = changed(&narrow, turns, "[switch]\ntiming = \"falling-first\"\n");
+    let folder = folder_with(&[("shelf.toml", &quiet)]);
+    let said = succeed(folder.path(), "bands shelf.toml --samples 700 --out bands");
+    assert!(!said.contains("shifts sharing"), "no two phases tie: {said}");
+}

@@ -13,6 +13,7 @@ use crate::report::format::numbers::{
     NONE, count, counted, samples, yield_interval, yield_percent,
 };
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
+use crate::report::format::switching;
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::format::what_if::words;
 use crate::report::format::{premises, tolerance};
@@ -68,6 +69,9 @@ fn answer(scenario: &Scenario, bands: &Bands) -> String {
     let mut text = format!("{}\n", specify::bands_to_specify(bands));
     if bands.proposal().is_some() {
         text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
+    }
+    if let Some(shift) = &bands.sharing_shift {
+        let _ = writeln!(text, "{}", switching::shift_beside_limit(scenario, shift));
     }
     if let Some(sentence) = assumptions::beside_set(bands) {
         let _ = writeln!(text, "{sentence}");

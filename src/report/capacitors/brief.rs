@@ -6,6 +6,7 @@ use super::{drift, settling, size, start_up};
 use crate::converter::Drive;
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
+use crate::report::format::switching;
 use crate::report::format::{names, premises};
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -24,7 +25,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
         answer: size::brief::answer(scenario, &study.size),
         verdicts: size::brief::verdicts(scenario, &study.size),
         measure: size::brief::measure(scenario),
-        notice: notice(study),
+        notice: notice(scenario, study),
         columns: [
             [
                 Some(size::brief::failing(scenario, &study.size)),
@@ -53,13 +54,18 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
     })
 }
 
-fn notice(study: &CapacitorStudy) -> Option<Markup> {
-    (study.settings.method == Method::Averaged).then(|| {
+fn notice(scenario: &Scenario, study: &CapacitorStudy) -> Option<Markup> {
+    let is_averaged = study.settings.method == Method::Averaged;
+    let shift = study.sharing_shift.as_ref();
+    (is_averaged || shift.is_some()).then(|| {
         html! {
-            p {
-                strong { "A quick look only." } " The averaged solver understates the sharing error. Decide \
-                 with the exact solver."
+            @if is_averaged {
+                p {
+                    strong { "A quick look only." } " The averaged solver understates the sharing error. Decide \
+                     with the exact solver."
+                }
             }
+            @if let Some(shift) = shift { p { (switching::shift_beside_limit(scenario, shift)) } }
         }
     })
 }

@@ -9,6 +9,7 @@ use super::size::json::{SizeFindings, size_findings};
 use super::start_up::json::{StartEntry, start_entries};
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::summary::SummaryFile;
+use crate::report::format::switching::json::SharingShiftEntry;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
@@ -16,6 +17,9 @@ use crate::study::capacitors::CapacitorStudy;
 /// How large the flying capacitors must be.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct CapacitorsResults {
+    /// By how much the dead time shifts sharing of the nominal chain at most, which the yields leave out; null where
+    /// that is small, or nothing describes the switches.
+    sharing_shift: Option<SharingShiftEntry>,
     limits: LimitsInForce,
     /// Tolerances of the scenario.
     tolerances: TolerancesInForce,
@@ -43,6 +47,7 @@ pub(super) fn summary(
     study: &CapacitorStudy,
 ) -> SummaryFile<CapacitorsResults> {
     let results = CapacitorsResults {
+        sharing_shift: study.sharing_shift.as_ref().map(SharingShiftEntry::new),
         limits: LimitsInForce::new(scenario),
         tolerances: ToleranceInForce::all(&scenario.tolerances),
         correlations: CorrelationInForce::all(&scenario.tolerances),

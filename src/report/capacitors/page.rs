@@ -6,6 +6,7 @@ use super::{brief, drift, settling, size, start_up};
 use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{assumed, briefed_document, generator, prose};
+use crate::report::format::switching;
 use crate::report::format::{command, names};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
@@ -35,7 +36,7 @@ struct PageSection {
 
 fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
     let sections = [
-        ("size", "How large?", size::page::answer(scenario, &study.size)),
+        ("size", "How large?", size_and_shift(scenario, study)),
         ("sizes", "Every size", size::page::sizes(&study.size)),
         (
             "settling",
@@ -51,6 +52,16 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
         ("reproduce", "Making it again", reproduce(scenario, study)),
     ];
     sections.map(|(id, heading, inside)| PageSection { id, heading, inside }).into()
+}
+
+/// The size, and by how much the dead time shifts sharing.
+fn size_and_shift(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
+    html! {
+        @if let Some(shift) = &study.sharing_shift {
+            p class="notice" { (switching::shift_beside_limit(scenario, shift)) }
+        }
+        (size::page::answer(scenario, &study.size))
+    }
 }
 
 fn methods(scenario: &Scenario, study: &CapacitorStudy) -> Markup {

@@ -4,6 +4,7 @@ use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::{count, quantity, without_needless_zeros};
 use crate::report::format::premises;
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
+use crate::report::format::switching;
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
 
@@ -20,7 +21,7 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: quick_look(settings.method).to_owned() + &premises::text(scenario, None),
-        answer: size::terminal::answer(scenario, &study.size) + &basis,
+        answer: size::terminal::answer(scenario, &study.size) + &shift(scenario, study) + &basis,
         figure: size::terminal::figure(scenario, &study.size),
         notes: notes(scenario, study),
     };
@@ -49,4 +50,10 @@ fn tables(scenario: &Scenario, study: &CapacitorStudy) -> String {
         start_up::terminal::text(&study.start_up),
     ]
     .join("\n")
+}
+
+/// By how much the dead time shifts sharing, where that is not small.
+fn shift(scenario: &Scenario, study: &CapacitorStudy) -> String {
+    let shift = study.sharing_shift.as_ref();
+    shift.map_or_else(String::new, |own| switching::shift_beside_limit(scenario, own) + "\n")
 }

@@ -122,7 +122,7 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
         );
     }
     if joint.arrangement == Arrangement::Chain
-        && let Some(shift) = switching::shift(run.switching.as_ref())
+        && let Some(shift) = switching::shift(scenario, run.switching.as_ref())
     {
         let _ = writeln!(text, "  {shift}");
     }

@@ -13,6 +13,7 @@ use crate::scenario::{Tolerance, Tolerances};
 use crate::statistics::{Verdict, Yield};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 
 /// Whose bands are varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -241,6 +242,8 @@ pub struct Bands {
     pub rule: Rule,
     /// Drives of the operating points.
     pub drives: Vec<Drive>,
+    /// By how much the dead time shifts sharing at most, which yields leave out; none where that is small.
+    pub sharing_shift: Option<SharingShift>,
     /// The bands that all but the cheapest set start from: the scenario's, or the set on offer.
     pub present: Tolerances,
     /// Whether parts on offer have no tolerance in the scenario, so that `present` is the cheapest

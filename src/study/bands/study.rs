@@ -22,6 +22,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 
 /// Trials that a search takes, more or less: for the time left alone.
 const PER_SEARCH: u64 = 16;
@@ -88,7 +89,9 @@ pub fn bands(
     searchable(scenario, settings)?;
     let session = Session::new(scenario, settings, stop)?.for_many_samples();
     let drives: Vec<Drive> = session.baselines().iter().map(|b| b.case.point.drive).collect();
-    bands_by(scenario, settings, &drives, &mut SampledYield { session: &session }, progress)
+    let mut evaluator = SampledYield { session: &session };
+    let found = bands_by(scenario, settings, &drives, &mut evaluator, progress)?;
+    Ok(Bands { sharing_shift: SharingShift::largest(&session), ..found })
 }
 
 /// Whether parts have prices, by lists or by grades.
@@ -135,6 +138,7 @@ pub fn bands_by(
         settings,
         rule,
         drives: drives.to_vec(),
+        sharing_shift: None,
         present: scenario.tolerances.clone(),
         on_offer,
         priced: has_prices(scenario),

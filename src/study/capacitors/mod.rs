@@ -23,6 +23,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 use crate::units::Farad;
 
 /// Capacitance that changes nothing, in resonant capacitances.
@@ -35,6 +36,8 @@ pub struct CapacitorStudy {
     pub settings: Settings,
     /// Drives of the operating points.
     pub drives: Vec<Drive>,
+    /// By how much the dead time shifts sharing at most, which yields leave out; none where that is small.
+    pub sharing_shift: Option<SharingShift>,
     /// How large they must be.
     pub size: SizeStudy,
     /// How fast they find their voltages.
@@ -66,5 +69,6 @@ pub fn capacitors(
     let settling = settling::settling(scenario, &session, progress)?;
     let drift = drift::drift(scenario, &session);
     let start_up = start_up::start_up(scenario, &session, starts, progress)?;
-    Ok(CapacitorStudy { settings, drives, size, settling, drift, start_up })
+    let sharing_shift = SharingShift::largest(&session);
+    Ok(CapacitorStudy { settings, drives, sharing_shift, size, settling, drift, start_up })
 }

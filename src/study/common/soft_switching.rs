@@ -190,19 +190,27 @@ impl SwitchingTally {
         Ok(PopulationSwitching {
             cases: (0..self.cases.len()).map(case).collect::<Result<_, _>>()?,
             joint: [chain?, paralleled?],
-            shifts: shifts(session),
+            shifts: SharingShift::all(session),
         })
     }
 }
 
-/// Of the nominal converter, where it is not small.
-fn shifts(session: &Session) -> Vec<SharingShift> {
-    let (limit, nominal) = (session.scenario().limits.sharing_error, session.nominal());
-    let measurement = session.measurement(&[]);
-    let shift = |Baseline { case, state, .. }: &Baseline| {
-        let measured = measurement.solved(state, nominal, case);
-        let shift = measured.switching()?.noteworthy_shift(limit)?;
-        Some(SharingShift { operating_point: case.point.name.clone(), shift })
-    };
-    session.baselines().iter().filter_map(shift).collect()
+impl SharingShift {
+    /// Of the nominal converter, where it is not small.
+    fn all(session: &Session) -> Vec<Self> {
+        let (limit, nominal) = (session.scenario().limits.sharing_error, session.nominal());
+        let measurement = session.measurement(&[]);
+        let shift = |Baseline { case, state, .. }: &Baseline| {
+            let measured = measurement.solved(state, nominal, case);
+            let shift = measured.switching()?.noteworthy_shift(limit)?;
+            Some(Self { operating_point: case.point.name.clone(), shift })
+        };
+        session.baselines().iter().filter_map(shift).collect()
+    }
+
+    /// The largest one of the nominal converter; none where all are small.
+    pub(in crate::study) fn largest(session: &Session) -> Option<Self> {
+        let all = Self::all(session).into_iter();
+        all.reduce(|a, b| if b.shift[1] > a.shift[1] { b } else { a })
+    }
 }

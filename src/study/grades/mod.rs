@@ -38,6 +38,7 @@ use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
+use crate::study::common::soft_switching::SharingShift;
 use crate::study::common::trials::{ConverterVariant, Solving, paired_trials};
 
 /// Compares all sets of the scenario's grades. Interrupted, it gives what it has, if that is
@@ -65,5 +66,7 @@ pub fn grades(
         };
         paired_trials(session, &variants, draws, solving, progress)
     };
-    rank(RankingRequest { scenario, grades, settings, size: session.size() }, &mut evaluate)
+    let request = RankingRequest { scenario, grades, settings, size: session.size() };
+    let ranking = rank(request, &mut evaluate)?;
+    Ok(Ranking { sharing_shift: SharingShift::largest(session), ..ranking })
 }

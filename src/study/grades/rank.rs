@@ -61,6 +61,7 @@ pub fn rank(
         settings,
         verification: source.with_stream(1),
         size,
+        sharing_shift: None,
         fewest_samples: families.fewest_samples(target).ok(),
         best: order.chain[0],
         sets: Vec::new(),

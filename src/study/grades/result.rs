@@ -13,6 +13,7 @@ use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, Difference, Verdict, Yield, lower_bound};
 use crate::study::common::demand::Binding;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 
 /// A stage of the comparison: what is evaluated at a time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -215,6 +216,8 @@ pub struct Ranking {
     pub verification: RandomSource,
     /// Phases and driven legs, which decide how many parts a converter has.
     pub size: ConverterSize,
+    /// By how much the dead time shifts sharing at most, which yields leave out; none where that is small.
+    pub sharing_shift: Option<SharingShift>,
     /// The least number of samples with which a set can be shown to meet the yield target; none where
     /// no number that could be drawn does.
     pub fewest_samples: Option<u64>,

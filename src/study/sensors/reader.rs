@@ -20,6 +20,7 @@ use crate::statistics::{
 use crate::study::common::demand::Binding;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
+use crate::study::common::soft_switching::SharingShift;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::faults::FaultStudy;
 
@@ -51,6 +52,7 @@ impl ResultReader<'_> {
             estimator: Estimator::Fixed(self.confidence),
         };
         Ok(SensorStudy {
+            sharing_shift: SharingShift::largest(self.sampling.session),
             parts: parts.results(false)?,
             sensed_parts: parts.results(true)?,
             faults,

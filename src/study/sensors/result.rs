@@ -17,13 +17,16 @@ use crate::study::common::missed::NominalMiss;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::ratings::PopulationRatings;
 use crate::study::common::settings::Settings;
-use crate::study::common::soft_switching::PopulationSwitching;
+use crate::study::common::soft_switching::{PopulationSwitching, SharingShift};
 use crate::study::common::yield_curve::YieldPoint;
 use crate::study::faults::FaultStudy;
 
 /// The result of the study.
 #[derive(Debug)]
 pub struct SensorStudy {
+    /// By how much the dead time shifts sharing of the chain at most, which yields leave out; none where that is
+    /// small.
+    pub sharing_shift: Option<SharingShift>,
     /// How it was carried out; the samples are those asked for.
     pub settings: Settings,
     /// Samples done: fewer than asked for where it was stopped.

@@ -11,6 +11,7 @@ use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::{given_percent, level};
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
+use crate::report::format::switching;
 use crate::report::format::tolerance::measured_parts_alone;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -73,6 +74,7 @@ fn notice(scenario: &Scenario, bands: &Bands) -> Option<Markup> {
         exact,
         specify::on_offer(bands).map(str::to_owned),
         specify::assumed_exact(scenario, bands),
+        bands.sharing_shift.as_ref().map(|own| switching::shift_beside_limit(scenario, own)),
     ];
     let notices: Vec<String> = notices.into_iter().flatten().collect();
     (!notices.is_empty()).then(|| html! { @for own in notices { p { (own) } } })

@@ -22,6 +22,7 @@ use crate::converter::Parameter;
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::numbers::plain;
 use crate::report::format::summary::SummaryFile;
+use crate::report::format::switching::json::SharingShiftEntry;
 use crate::report::format::tolerance::{CorrelationInForce, ToleranceInForce, TolerancesInForce};
 use crate::report::format::what_if::json::WhatIfEntry;
 use crate::scenario::Scenario;
@@ -34,6 +35,9 @@ use crate::study::bands::{Bands, OtherAssumptions};
 /// How wide each tolerance band may be. Bands are half widths, fractions of the nominal value.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct BandsResults {
+    /// By how much the dead time shifts sharing of the nominal chain at most, which the yields leave out; null where
+    /// that is small, or nothing describes the switches.
+    sharing_shift: Option<SharingShiftEntry>,
     /// Whether the search was interrupted: what is here is whole as far as it goes.
     partial: bool,
     /// What was discarded or not begun when the search was interrupted; null where it was not.
@@ -133,6 +137,7 @@ pub(in crate::report::bands) fn summary(
     let arrangements =
         bands.parts.iter().map(|part| (part.arrangement.name(), arrangement_result(part, bands)));
     let results = BandsResults {
+        sharing_shift: bands.sharing_shift.as_ref().map(SharingShiftEntry::new),
         partial: bands.is_partial(),
         unfinished: bands.is_partial().then(|| plain(&names::unfinished(bands))),
         runs: bands.trials,

@@ -9,6 +9,7 @@ use crate::report::bands::words::{
 use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
+use crate::report::format::switching;
 use crate::report::format::tolerance::measured_parts_alone;
 use crate::scenario::Scenario;
 use crate::solver::Method;
@@ -26,6 +27,9 @@ pub(super) fn answer(scenario: &Scenario, bands: &Bands) -> Markup {
         @let tolerances = bands.present.iter().map(|(_, own)| own);
         @if let Some(alone) = measured_parts_alone(tolerances) { p class="notice" { (alone) } }
         p class="lead" { strong { (specify::bands_to_specify(bands)) } }
+        @if let Some(shift) = &bands.sharing_shift {
+            p class="notice" { (switching::shift_beside_limit(scenario, shift)) }
+        }
         (specified(scenario, bands))
         div class="verdicts" { @for part in &bands.parts { (card(part, bands)) } }
         p class="caution" {

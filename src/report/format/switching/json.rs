@@ -87,7 +87,7 @@ pub(in crate::report) struct PopulationSwitchingEntry {
 
 /// A shift of the sharing error by the dead time, which the yield leaves out.
 #[derive(Debug, Serialize, JsonSchema)]
-struct SharingShiftEntry {
+pub(in crate::report) struct SharingShiftEntry {
     operating_point: String,
     /// About, in half of all converters: two fractions.
     shift: [f64; 2],
@@ -158,18 +158,20 @@ struct LargestMagnetisingEntry {
     larger_may_do: bool,
 }
 
+impl SharingShiftEntry {
+    pub(in crate::report) fn new(own: &SharingShift) -> Self {
+        Self { operating_point: own.operating_point.clone(), shift: own.shift }
+    }
+}
+
 impl PopulationSwitchingEntry {
     /// None where soft switching is not judged.
     pub(in crate::report) fn new(
         switching: Option<&PopulationSwitching>,
         search: Option<&SwitchingSearch>,
     ) -> Option<Self> {
-        let shift = |own: &SharingShift| SharingShiftEntry {
-            operating_point: own.operating_point.clone(),
-            shift: own.shift,
-        };
         Some(Self {
-            sharing_shifts: switching?.shifts.iter().map(shift).collect(),
+            sharing_shifts: switching?.shifts.iter().map(SharingShiftEntry::new).collect(),
             search: search.map(SearchEntry::new),
         })
     }

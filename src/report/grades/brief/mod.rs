@@ -15,6 +15,7 @@ use crate::report::format::names::{PARTIAL, verdict_subject};
 use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
 use crate::report::format::page::brief_basis::{self, caution, nominal_phase};
+use crate::report::format::switching;
 use crate::solver::Method;
 use crate::study::grades::{SetResult, price_gaps};
 
@@ -74,9 +75,12 @@ fn notice(told: GradesSubject) -> Option<Markup> {
     let alone = common::measured_parts_alone(told.scenario, told.grades);
     let gaps = price_gaps(told.grades);
     let refusal = common::refusal(told.scenario, ranking);
+    let shift = ranking.sharing_shift.as_ref();
+    let shift = shift.map(|own| switching::shift_beside_limit(told.scenario, own));
     let has_any = ranking.is_partial() || is_averaged || alone.is_some() || !gaps.is_empty();
-    (has_any || refusal.is_some()).then(|| {
+    (has_any || refusal.is_some() || shift.is_some()).then(|| {
         html! {
+            @if let Some(shift) = shift { p { (shift) } }
             @if let Some(stage) = ranking.interrupted {
                 p { strong { (PARTIAL) } " All numbers rest on the samples done by then (" (stage.name()) ")." }
             }

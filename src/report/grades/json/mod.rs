@@ -14,6 +14,7 @@ use self::order::{OrderSummary, PriceGapSummary, RivalPriceSummary};
 use self::set::{ComparedSet, OpenRivalSummary, SetSummary, StepSummary};
 use crate::report::format::json::LimitsInForce;
 use crate::report::format::summary::SummaryFile;
+use crate::report::format::switching::json::SharingShiftEntry;
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
@@ -27,6 +28,9 @@ use crate::study::grades::{
 /// recommended one.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report) struct GradesResults {
+    /// By how much the dead time shifts sharing of the nominal chain at most, which the yields leave out; null where
+    /// that is small, or nothing describes the switches.
+    sharing_shift: Option<SharingShiftEntry>,
     /// Whether the comparison or the allocation of the stock was interrupted.
     partial: bool,
     /// Random stream of the fresh samples, on which the short list is verified.
@@ -114,6 +118,7 @@ pub(super) fn summary(
         sets.into_iter().map(|s| ComparedSet::new(grades, s, target)).collect()
     };
     let results = GradesResults {
+        sharing_shift: ranking.sharing_shift.as_ref().map(SharingShiftEntry::new),
         partial: ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial),
         stream: ranking.verification.stream,
         limits: LimitsInForce::new(scenario),

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use crate::report::format::names::{PARTIAL, verdict_heading};
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
+use crate::report::format::switching;
 use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words;
 use crate::solver::Method;
@@ -16,6 +17,9 @@ pub(super) fn decision(subject: GradesSubject) -> Markup {
     let GradesSubject { scenario, ranking, .. } = subject;
     html! {
         (notices(subject))
+        @if let Some(shift) = &ranking.sharing_shift {
+            p class="notice" { (switching::shift_beside_limit(scenario, shift)) }
+        }
         @if let Some(card) = without_balancing(subject) {
             div class="verdicts" { (card) }
             (balancing(subject))

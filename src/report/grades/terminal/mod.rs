@@ -12,6 +12,7 @@ use crate::report::format::names::PARTIAL;
 use crate::report::format::numbers::count;
 use crate::report::format::premises;
 use crate::report::format::screen::{Blocks, CommandWord, NextQuestion, Screen, quick_look};
+use crate::report::format::switching;
 use crate::scenario::{Grades, Scenario};
 use crate::study::allocation::StockAllocation;
 use crate::study::grades::{Ranking, matching_options, price_gaps};
@@ -31,13 +32,21 @@ pub(super) fn screen(
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: before(scenario, grades, ranking, stocked),
-        answer: decision::decision(scenario, grades, ranking) + &heading(scenario, ranking),
+        answer: decision::decision(scenario, grades, ranking)
+            + &shift(scenario, ranking)
+            + &heading(scenario, ranking),
         figure: figure::costs(scenario, grades, ranking),
         notes: notes(scenario, grades, ranking, stocked),
     };
     let has_list = stocked.is_some_and(is_built);
     let next = if has_list { of_list() } else { next(scenario) };
     blocks.screen(&all_tables(scenario, grades, ranking, stocked), next)
+}
+
+/// By how much the dead time shifts sharing, where that is not small.
+fn shift(scenario: &Scenario, ranking: &Ranking) -> String {
+    let shift = ranking.sharing_shift.as_ref();
+    shift.map_or_else(String::new, |own| switching::shift_beside_limit(scenario, own) + "\n")
 }
 
 /// What to know before the answer.

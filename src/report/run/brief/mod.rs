@@ -19,6 +19,7 @@ use crate::report::format::numbers::given_percent;
 use crate::report::format::page::brief::{Brief, Finding, VerdictLine, brief, sentences};
 use crate::report::format::page::brief_basis::{self, caution, nominal_phase};
 use crate::report::format::premises;
+use crate::report::format::switching;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::run::{Joint, Run};
@@ -65,8 +66,10 @@ fn notice(scenario: &Scenario, run: &Run) -> Option<Markup> {
     let is_averaged = run.settings.method == Method::Averaged;
     let misses = run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain);
     let warnings = premises::warnings(scenario, None);
-    (is_averaged || misses || !warnings.is_empty()).then(|| {
+    let shift = switching::shift_over_limit(scenario, run.switching.as_ref());
+    (is_averaged || misses || !warnings.is_empty() || shift.is_some()).then(|| {
         html! {
+            @if let Some(shift) = shift { p { strong { (shift) } } }
             @if is_averaged {
                 p {
                     strong { "A quick look only." }

@@ -65,8 +65,8 @@ fn out_of_step(study: &SensorStudy) -> Option<String> {
     let [rms, peak_to_peak] = apart.ripple?.map(|ripple| ripple.p99);
     let [rms_in_step, peak_to_peak_in_step] = chain.ripple?.map(|ripple| ripple.p99);
     Some(format!(
-        "(c) phases do not keep step: output ripple {}\u{a0}A RMS (99\u{a0}% quantile), in (b) {}\u{a0}A. From lowest \
-         to highest it reaches {}\u{a0}A, in (b) {}\u{a0}A. It beats at up to {}\u{a0}kHz (99\u{a0}% quantile): \
+        "(c) phases do not keep step: output ripple {}\u{a0}A RMS over a whole beat (99\u{a0}% quantile), in (b) \
+         {}\u{a0}A. From lowest to highest it reaches {}\u{a0}A, in (b) {}\u{a0}A. It beats at up to {}\u{a0}kHz (99\u{a0}% quantile): \
          the output filter must take that.",
         three(rms?),
         three(rms_in_step?),

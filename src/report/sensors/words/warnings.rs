@@ -1,16 +1,14 @@
 //! What a reader should know before the numbers.
 
 use super::names::letters_of;
-use super::numbers::{ampere, compared_percent, volt};
 use crate::converter::Arrangement;
+use crate::report::format::missed;
 use crate::report::format::names::{self, PARTIAL};
-use crate::report::format::numbers::{NONE, count, given_percent, level};
+use crate::report::format::numbers::{count, given_percent, level};
+use crate::report::format::switching;
 use crate::report::format::tolerance;
 use crate::scenario::{Scenario, SensorRequest};
-use crate::study::common::figures::Figure;
-use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::sensors::{SensorStudy, Unfinished, Variant};
-use crate::units::Celsius;
 
 /// Doubts about the scenario, a few sentences each; none for the most part.
 pub(in crate::report::sensors) fn warnings(
@@ -31,6 +29,8 @@ pub(in crate::report::sensors) fn warnings(
             names::shared(limited).long
         ));
     }
+    let shift = study.sharing_shift.as_ref();
+    all.extend(shift.map(|own| switching::shift_beside_limit(scenario, own)));
     all.extend(too_few_samples(scenario, study));
     all.extend(tolerance::measured_parts_alone(scenario.tolerances.iter().map(|(_, own)| own)));
     all
@@ -56,14 +56,7 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     let missing: Vec<Variant> =
         variants.filter(|v| study.variant(*v).nominal_miss.is_some()).collect();
     let miss = study.variant(*missing.first()?).nominal_miss.as_ref()?;
-    let NominalMiss { operating_point, missed: MissedDemand { demand: missed, value }, .. } = miss;
     let verb = if missing.len() > 1 { "miss" } else { "misses" };
-    let amount = |x: f64| match missed.figure {
-        Some(figure) if figure.is_ratio() => compared_percent(x),
-        Some(Figure::WorstBlocking) => volt(x),
-        Some(Figure::Losses(_)) => names::celsius(Celsius(x)),
-        _ => ampere(x),
-    };
     let limits = &scenario.limits;
     let inherited = arrangement == Arrangement::Paralleled && limits.paralleled == limits.chain;
     let advice = if inherited {
@@ -72,12 +65,10 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
         ""
     };
     Some(format!(
-        "Warning: {} {verb} a limit with nominal parts: {} {} at “{operating_point}”, {} \
-         allowed.{advice}",
+        "Warning: {} {verb} a limit with nominal parts: {}, at “{}”.{advice}",
         letters_of(missing.into_iter()),
-        names::limit(missed).long,
-        value.map_or_else(|| NONE.to_owned(), amount),
-        amount(missed.limit),
+        missed::figure_and_limit(&miss.missed),
+        miss.operating_point,
     ))
 }
 
