@@ -211,6 +211,17 @@ impl Fault {
         is_at_end && drive == Drive::HalfBridge && arrangement == Arrangement::Chain
     }
 
+    /// Whether capacitors of a chain meet hard through switches in each period: those beside a low switch that
+    /// stays on, and beside a high switch that does, but for the first one, which has the input beside it.
+    pub fn joins_capacitors(&self, arrangement: Arrangement) -> bool {
+        let meet = match self.failure {
+            FailureMode::LowSwitchShort | FailureMode::Bypassed => true,
+            FailureMode::HighSwitchShort => self.phase > 0,
+            _ => false,
+        };
+        meet && arrangement == Arrangement::Chain
+    }
+
     /// The converter with its aged capacitors; as it is where none is aged.
     pub fn aged<'a>(&self, converter: &'a Converter) -> Cow<'a, Converter> {
         let FailureMode::FlyingCapacitorAged(share) = self.failure else {

@@ -282,3 +282,19 @@ fn the_table_of_the_scenario_is_read() {
         assert_eq!(entries(folder.path()), ["wrong.toml"]);
     }
 }
+
+/// Where capacitors meet hard through switches, stray parts decide the currents of these: limits on them are not
+/// judged, and that is told.
+#[test]
+fn currents_of_switches_in_which_capacitors_meet_are_not_judged() {
+    let limits = "[limits]\nswitch_peak_current = \"1 kA\"";
+    let told = answer(&changed(SHELF, "[limits]", limits), "--samples 1");
+    let is_judged = |kind: &str, phase: u64| {
+        let mut all = of_kind(&told, "chain", kind).into_iter();
+        let fault = all.find(|own| own["place"] == phase).unwrap();
+        let left_out = fault["limits_not_judged"].as_array().unwrap();
+        !left_out.iter().any(|name| name == "switch_peak_current_A")
+    };
+    assert!(!is_judged("low switch short", 1) && !is_judged("high switch short", 2));
+    assert!(is_judged("high switch short", 1) && is_judged("rectifier open", 2));
+}

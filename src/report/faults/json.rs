@@ -243,7 +243,7 @@ impl FaultEntry {
             switch_voltages: SwitchVoltageEntry::all(result),
             limits_met: result.meets_limits(),
             missed: result.missed.iter().flatten().map(MissedEntry::new).collect(),
-            limits_not_judged: names(&not_judged(&scenario.limits, &result.case)),
+            limits_not_judged: names(&left_open(scenario, result)),
             trap: result.trap.map(TrapEntry::new),
             end: result.stopped.as_ref().map(EndEntry::new),
             first_signs: SignsEntry::new(&result.signs),
@@ -309,4 +309,11 @@ impl SignsEntry {
 
 fn names(demands: &[Demand]) -> Vec<String> {
     demands.iter().map(Demand::name).collect()
+}
+
+/// The limits that are neither judged nor missed by what is known.
+fn left_open(scenario: &Scenario, result: &FaultResult) -> Vec<Demand> {
+    let is_missed = |own: &Demand| result.missed.iter().flatten().any(|miss| miss.demand == *own);
+    let all = not_judged(&scenario.limits, &result.case).into_iter();
+    all.filter(|own| !is_missed(own)).collect()
 }

@@ -64,10 +64,11 @@ pub(super) fn limits_not_judged(limits: &Limits) -> Option<String> {
 /// Which these are, and why.
 pub(super) fn not_judged(names: &str) -> String {
     format!(
-        "Not judged after every fault: {names}. They are judged of aged flying capacitors, and where a paralleled \
+        "Not judged after every fault: {names}. All are judged of aged flying capacitors, and where a paralleled \
          phase is lost. A half-bridge chain that a short leaves with fewer phases is judged by its losses, \
          but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
-         diodes clamp a leg. Stray parts then decide losses and turn-on."
+         diodes clamp a leg. Stray parts then decide losses and turn-on, and where capacitors meet, currents of \
+         switches too. What is known of these can show that a limit is missed, not that it is met."
     )
 }
 
@@ -125,8 +126,8 @@ pub(super) fn of_chain(study: &FaultStudy) -> String {
         _ => [" at some operating point", " at every one"],
     };
     format!(
-        "{stops} of {all} single faults of the chain stop every phase{somewhere}; {runs} keep the judged limits\
-         {everywhere}."
+        "{stops} of {all} single faults of the chain stop every phase{somewhere}; with nominal parts {runs} \
+         keep the judged limits{everywhere}."
     ) + &unsolved(&faults)
 }
 
@@ -143,8 +144,9 @@ pub(super) fn of_reference(study: &FaultStudy) -> String {
     let faults = faults(study, Arrangement::Paralleled);
     let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
     let all = faults.len();
-    format!("Paralleled, as the reference: {runs} of {all} keep the judged limits.")
-        + &unsolved(&faults)
+    format!(
+        "Paralleled, as the reference: with nominal parts {runs} of {all} keep the judged limits."
+    ) + &unsolved(&faults)
 }
 
 /// A span of periods.

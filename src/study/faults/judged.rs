@@ -85,6 +85,7 @@ pub fn judged_limits(limits: &Limits, case: &FaultCase) -> Limits {
 pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
     let judged = KnownLoads::Currents.limits(limits);
     let all = Arrangement::ALL.iter().flat_map(|own| left_out(limits, &judged, *own));
+    let all = switch_currents(limits, Arrangement::Chain).chain(all);
     all.fold(Vec::new(), |mut found: Vec<Demand>, demand| {
         if found.iter().all(|known| known.name() != demand.name()) {
             found.push(demand);
@@ -93,9 +94,21 @@ pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
     })
 }
 
-/// The limits of its arrangement that are not judged of a fault.
+/// The limits of its arrangement that are not judged of a fault. Where capacitors meet in switches, what is known of
+/// their currents can show that a limit is missed, but not that it is met.
 pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<Demand> {
-    left_out(limits, &judged_limits(limits, case), case.arrangement)
+    let mut found = left_out(limits, &judged_limits(limits, case), case.arrangement);
+    if case.fault.joins_capacitors(case.arrangement) {
+        found.extend(switch_currents(limits, case.arrangement));
+    }
+    found
+}
+
+/// The limits on currents of switches.
+fn switch_currents(limits: &Limits, arrangement: Arrangement) -> impl Iterator<Item = Demand> {
+    let is_current =
+        |own: &Demand| matches!(own.figure, Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak));
+    Demand::all(limits, arrangement).into_iter().filter(is_current)
 }
 
 fn left_out(limits: &Limits, judged: &Limits, arrangement: Arrangement) -> Vec<Demand> {
