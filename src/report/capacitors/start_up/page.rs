@@ -53,6 +53,7 @@ pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
         }),
         inside: html! {
             @if let Some(point) = worst { (short_sequences(point)) }
+            @if let Some(told) = words::best_current(study) { p { (told) } }
             (sentences(&words::findings(study)))
         },
     }

@@ -6,7 +6,7 @@ use crate::study::capacitors::start_up::{
     IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence,
     StartUpStudy,
 };
-use crate::units::Second;
+use crate::units::{Ampere, Second};
 
 /// A sequence in a few words.
 pub(super) fn name(sequence: StartSequence) -> &'static str {
@@ -137,7 +137,7 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
     let ramp = quantity(study.settings.ramp_time);
     match best(study) {
         Some(best) => format!(
-            "Start like this: {}, in {ramp}. No switch then blocks more than {}{}.",
+            "Start like this: {}, in {ramp}. No switch then blocks more than {}{}.{}",
             name(best),
             most(study, "or"),
             match study.method {
@@ -145,7 +145,8 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
                 StartMethod::Integrated if is_integrated(study, best) =>
                     ", by law and by integration".to_owned(),
                 StartMethod::Integrated => format!(", by integration{}", ramp_of_law(study, best)),
-            }
+            },
+            current(study, best).unwrap_or_default()
         ),
         None => format!(
             "No sequence is shown to keep every switch within {} with an input ramp of {ramp}.{}",
@@ -153,6 +154,30 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
             longer_ramp(study).unwrap_or_default()
         ),
     }
+}
+
+/// The same of the start that is recommended.
+pub(super) fn best_current(study: &StartUpStudy) -> Option<String> {
+    let told = current(study, best(study)?)?;
+    Some(told.trim_start().replacen("But the", "The", 1))
+}
+
+/// Whether the current of a start keeps to the limit on switches; none where there is no limit.
+fn current(study: &StartUpStudy, sequence: StartSequence) -> Option<String> {
+    let limit = study.peak_limit?;
+    let all = study.points.iter().flat_map(|point| &point.sequences);
+    let own = all.filter(|own| own.sequence == sequence);
+    let peaks: Option<Vec<f64>> = own.map(|own| Some(own.highest_current()?.0)).collect();
+    let Some(peak) = peaks.map(|all| all.into_iter().fold(0.0, f64::max)) else {
+        return Some(" The currents of this start are not known.".to_owned());
+    };
+    let limit = quantity(limit);
+    (study.peak_limit.is_some_and(|limit| peak > limit.0)).then(|| {
+        format!(
+            " But the tank current may reach {}, more than the {limit} that a switch may carry.",
+            quantity(Ampere(peak))
+        )
+    })
 }
 
 /// What a switch may block at a start: the limit too, where it is less than the factor allows.

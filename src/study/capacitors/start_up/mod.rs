@@ -40,6 +40,7 @@ pub(in crate::study) fn start_up(
     Ok(StartUpStudy {
         settings: scenario.start_up,
         blocking_limit: scenario.limits.chain.blocking_voltage,
+        peak_limit: scenario.limits.chain.peak_current,
         method,
         points,
     })

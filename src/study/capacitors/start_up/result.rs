@@ -21,6 +21,8 @@ pub struct StartUpStudy {
     pub settings: StartUpSettings,
     /// What any switch of the chain may block; none where the scenario sets no limit.
     pub blocking_limit: Option<Volt>,
+    /// The limit on peak currents of its switches; none where the scenario sets none.
+    pub peak_limit: Option<Ampere>,
     /// How starts are followed.
     pub method: StartMethod,
     /// One an operating point.
@@ -110,6 +112,13 @@ pub struct SequenceResult {
 }
 
 impl SequenceResult {
+    /// Peak tank current with the ramp of the scenario: as integrated, else by its law.
+    pub fn highest_current(&self) -> Option<Ampere> {
+        let runs = self.integrated.iter().filter(|own| !own.has_needed_ramp);
+        let peaks = runs.filter_map(|own| Some(own.start()?.peak_current));
+        peaks.reduce(|a, b| if b.0 > a.0 { b } else { a }).or(self.peak_current)
+    }
+
     /// How it ends: as integrated with the ramp of the scenario where all of it was followed, else by its
     /// law. What comes before the gates after pre-charge is the law's alone.
     pub fn decided(&self) -> StartOutcome {
