@@ -149,7 +149,8 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     uses.sort_by(|a, b| b.share.total_cmp(&a.share));
     let mut text = String::new();
     let names: Vec<String> = uses.iter().map(|own| names::limit(&own.demand).short).collect();
-    let labels = blocks::fitted_apart(&names[..names.len().min(LIMITS)], LABEL - 1);
+    let narrow: Vec<String> = names.iter().take(LIMITS).map(|name| narrow(name)).collect();
+    let labels = blocks::fitted_apart(&narrow, LABEL - 1);
     for (own, label) in uses.iter().zip(labels) {
         let value = own.value.map_or_else(
             || "too many fail".to_owned(),
@@ -176,6 +177,11 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     let more = more.chain(brief::without_share(run).into_iter().map(|own| own.name)).join(", ");
     let more = if more.is_empty() { more } else { format!("not shown: {more}\n") };
     format!("Other limits: {what}; a full bar is the limit\n{text}{more}")
+}
+
+/// The name of a limit in few letters.
+fn narrow(name: &str) -> String {
+    name.replace("flying capacitor ", "flying ").replace("rectifier diodes", "diodes")
 }
 
 /// The worst case of the sharing error and what drives the failures, a line each.

@@ -68,8 +68,8 @@ impl WhatIf {
     /// Whether an assumption changes the verdict.
     pub fn change(&self, outcome: &AssumptionOutcome) -> VerdictChange {
         match outcome.verdict {
-            then if then == self.verdict => VerdictChange::Same,
             Verdict::NotDecided => VerdictChange::Open,
+            then if then == self.verdict => VerdictChange::Same,
             _ => VerdictChange::Changed,
         }
     }

@@ -183,10 +183,15 @@ pub(in crate::report::grades) fn cost_count(
         let above = ranking.above_recommended(next);
         let _ = write!(
             text,
-            " The next in cost that meets the target is {}: {} ({}), yield {}.",
+            " The next in cost that meets the target is {}: {}{}, yield {}.",
             set(grades, next),
             signed_money(above.amount),
-            signed_percent(above.relative),
+            // Nothing can be told in percent of a cost of zero.
+            if above.relative.is_finite() {
+                format!(" ({})", signed_percent(above.relative))
+            } else {
+                String::new()
+            },
             yield_percent(next.good.estimate)
         );
     }

@@ -26,9 +26,9 @@ pub(in crate::report::grades) fn on_average(order: &SeriesOrder) -> Option<Strin
     let series = order.series;
     (series.on_average < series.built).then(|| {
         format!(
-            "{} would hold {} on average, and at least {} in {} of all series only.",
+            "{} would hold {} on average. With the yield of the samples {} of such series hold so many; the \
+             samples leave lower yields open.",
             count(series.on_average),
-            count(order.wanted),
             count(order.wanted),
             percent(series.average_is_enough)
         )

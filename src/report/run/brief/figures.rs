@@ -257,12 +257,11 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         format!("Limit exceeded too: {}", own.name)
     } else if most <= 1.0 {
         let most = numbers::percent_of_three(most);
-        let uses = if is_short {
-            format!("the largest seen is {most} of its limit")
+        if is_short {
+            format!("Other limits: the largest seen is {most} of its limit")
         } else {
-            format!("the chain uses at most {most}")
-        };
-        format!("No other limit decides: {uses}")
+            format!("Other limits: {target} of chains use at most {most}")
+        }
     } else {
         format!("Limit exceeded too: {}", hardest.label)
     };
