@@ -61,6 +61,13 @@ pub(super) fn limits_not_judged(limits: &Limits) -> Option<String> {
     (!names.is_empty()).then(|| names.join(", "))
 }
 
+/// The same in few words.
+pub(super) fn limits_not_judged_in_short(limits: &Limits) -> Option<String> {
+    let names: Vec<String> =
+        not_always_judged(limits).iter().map(|demand| names::limit(demand).short).collect();
+    (!names.is_empty()).then(|| names.join(", "))
+}
+
 /// Which these are, and why.
 pub(super) fn not_judged(names: &str) -> String {
     format!(
@@ -126,8 +133,8 @@ pub(super) fn of_chain(study: &FaultStudy) -> String {
         _ => [" at some operating point", " at every one"],
     };
     format!(
-        "{stops} of {all} single faults of the chain stop every phase{somewhere}; with nominal parts {runs} \
-         keep the judged limits{everywhere}."
+        "Nominal chain: {stops} of {all} single faults stop every phase{somewhere}; {runs} keep the judged limits\
+         {everywhere}."
     ) + &unsolved(&faults)
 }
 
@@ -144,9 +151,8 @@ pub(super) fn of_reference(study: &FaultStudy) -> String {
     let faults = faults(study, Arrangement::Paralleled);
     let runs = how_many(&faults, |fault| fault.is_always(FaultWord::Runs));
     let all = faults.len();
-    format!(
-        "Paralleled, as the reference: with nominal parts {runs} of {all} keep the judged limits."
-    ) + &unsolved(&faults)
+    format!("Nominal paralleled reference: {runs} of {all} keep the judged limits.")
+        + &unsolved(&faults)
 }
 
 /// A span of periods.

@@ -39,7 +39,7 @@ pub(super) fn answer(told: &BriefedRun) -> String {
         );
     }
     let without = match paralleled.good.successes {
-        0 => "without it, none drawn does".to_owned(),
+        0 => "without it, none drawn".to_owned(),
         all if all == paralleled.good.trials => "without it, all drawn do too".to_owned(),
         _ => format!("without it, {}", yield_percent(paralleled.good.estimate)),
     };
