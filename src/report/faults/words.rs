@@ -7,6 +7,8 @@ use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::scenario::{Limits, Scenario};
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
 
@@ -61,10 +63,12 @@ pub(super) fn limits_not_judged(limits: &Limits) -> Option<String> {
     (!names.is_empty()).then(|| names.join(", "))
 }
 
-/// The same in few words.
-pub(super) fn limits_not_judged_in_short(limits: &Limits) -> Option<String> {
-    let names: Vec<String> =
-        not_always_judged(limits).iter().map(|demand| names::limit(demand).short).collect();
+/// The same for the first sheet, but for currents of switches, for which it has no room.
+pub(super) fn limits_on_first_sheet(limits: &Limits) -> Option<String> {
+    let is_current =
+        |own: &Demand| matches!(own.figure, Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak));
+    let all = not_always_judged(limits).into_iter().filter(|own| !is_current(own));
+    let names: Vec<String> = all.map(|demand| names::limit(&demand).long).collect();
     (!names.is_empty()).then(|| names.join(", "))
 }
 

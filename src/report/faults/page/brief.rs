@@ -210,8 +210,8 @@ fn changes(scenario: &Scenario) -> Finding {
             .to_owned(),
         "Faults of two parts at once.".to_owned(),
     ];
-    if let Some(limits) = words::limits_not_judged_in_short(&scenario.limits) {
-        told.push(format!("Limits not always judged: {limits}."));
+    if let Some(limits) = words::limits_on_first_sheet(&scenario.limits) {
+        told.push(format!("Limits that are not judged after every fault: {limits}."));
     }
     Finding {
         heading: "What would change this answer".to_owned(),
