@@ -70,9 +70,7 @@ fn answer(scenario: &Scenario, bands: &Bands) -> String {
     if bands.proposal().is_some() {
         text.push_str("Specify the whole set: fresh samples confirmed it as a whole.\n");
     }
-    if let Some(shift) = &bands.sharing_shift {
-        let _ = writeln!(text, "{}", switching::shift_beside_limit(scenario, shift));
-    }
+    text.push_str(&switching::shift_line(scenario, bands.sharing_shift.as_ref()));
     if let Some(sentence) = assumptions::beside_set(bands) {
         let _ = writeln!(text, "{sentence}");
     }

@@ -21,7 +21,9 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
     let blocks = Blocks {
         title: scenario.title.clone(),
         before: quick_look(settings.method).to_owned() + &premises::text(scenario, None),
-        answer: size::terminal::answer(scenario, &study.size) + &shift(scenario, study) + &basis,
+        answer: size::terminal::answer(scenario, &study.size)
+            + &switching::shift_line(scenario, study.sharing_shift.as_ref())
+            + &basis,
         figure: size::terminal::figure(scenario, &study.size),
         notes: notes(scenario, study),
     };
@@ -50,10 +52,4 @@ fn tables(scenario: &Scenario, study: &CapacitorStudy) -> String {
         start_up::terminal::text(&study.start_up),
     ]
     .join("\n")
-}
-
-/// By how much the dead time shifts sharing, where that is not small.
-fn shift(scenario: &Scenario, study: &CapacitorStudy) -> String {
-    let shift = study.sharing_shift.as_ref();
-    shift.map_or_else(String::new, |own| switching::shift_beside_limit(scenario, own) + "\n")
 }

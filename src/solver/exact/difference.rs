@@ -264,7 +264,8 @@ mod tests {
                 peak = peak.max(g.abs());
             }
             let scale = peak * peak * length;
-            // A strongly damped ring beside another one is no tank worth building.
+            // A strongly damped ring beside another one is no tank worth building. Random trials found means of the
+            // absolute difference that were off by some hundredths of its peak there.
             let times = if r.max(q) < 0.5 { 1.0 } else { 1e3 };
             let off = (found.square - square).abs() / scale;
             prop_assert!(off < 1e-7 * times, "{} {square}", found.square);

@@ -146,7 +146,7 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
                     ", by law and by integration".to_owned(),
                 StartMethod::Integrated => format!(", by integration{}", ramp_of_law(study, best)),
             },
-            current(study, best).unwrap_or_default()
+            current(study, best).map_or_else(String::new, |told| format!(" {told}"))
         ),
         None => format!(
             "No sequence is shown to keep every switch within {} with an input ramp of {ramp}.{}",
@@ -158,8 +158,7 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
 
 /// The same of the start that is recommended.
 pub(super) fn best_current(study: &StartUpStudy) -> Option<String> {
-    let told = current(study, best(study)?)?;
-    Some(told.trim_start().replacen("But the", "The", 1))
+    current(study, best(study)?)
 }
 
 /// Whether the current of a start keeps to the limit on switches; none where there is no limit.
@@ -169,12 +168,12 @@ fn current(study: &StartUpStudy, sequence: StartSequence) -> Option<String> {
     let own = all.filter(|own| own.sequence == sequence);
     let peaks: Option<Vec<f64>> = own.map(|own| Some(own.highest_current()?.0)).collect();
     let Some(peak) = peaks.map(|all| all.into_iter().fold(0.0, f64::max)) else {
-        return Some(" The currents of this start are not known.".to_owned());
+        return Some("The currents of this start are not known.".to_owned());
     };
     let limit = quantity(limit);
     (study.peak_limit.is_some_and(|limit| peak > limit.0)).then(|| {
         format!(
-            " But the tank current may reach {}, more than the {limit} that a switch may carry.",
+            "The tank current may reach {}, more than the {limit} that a switch may carry.",
             quantity(Ampere(peak))
         )
     })

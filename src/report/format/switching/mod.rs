@@ -33,6 +33,11 @@ fn is_over_limit(scenario: &Scenario, own: &SharingShift) -> bool {
     scenario.limits.sharing_error.is_some_and(|limit| own.shift[1] > limit)
 }
 
+/// A line for the terminal; nothing where no shift is to be told.
+pub(in crate::report) fn shift_line(scenario: &Scenario, shift: Option<&SharingShift>) -> String {
+    shift.map_or_else(String::new, |own| shift_beside_limit(scenario, own) + "\n")
+}
+
 /// The same of one shift, and whether it alone may exceed the limit.
 pub(in crate::report) fn shift_beside_limit(scenario: &Scenario, shift: &SharingShift) -> String {
     let is_over = is_over_limit(scenario, shift);

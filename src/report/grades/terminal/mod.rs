@@ -33,7 +33,7 @@ pub(super) fn screen(
         title: scenario.title.clone(),
         before: before(scenario, grades, ranking, stocked),
         answer: decision::decision(scenario, grades, ranking)
-            + &shift(scenario, ranking)
+            + &switching::shift_line(scenario, ranking.sharing_shift.as_ref())
             + &heading(scenario, ranking),
         figure: figure::costs(scenario, grades, ranking),
         notes: notes(scenario, grades, ranking, stocked),
@@ -41,12 +41,6 @@ pub(super) fn screen(
     let has_list = stocked.is_some_and(is_built);
     let next = if has_list { of_list() } else { next(scenario) };
     blocks.screen(&all_tables(scenario, grades, ranking, stocked), next)
-}
-
-/// By how much the dead time shifts sharing, where that is not small.
-fn shift(scenario: &Scenario, ranking: &Ranking) -> String {
-    let shift = ranking.sharing_shift.as_ref();
-    shift.map_or_else(String::new, |own| switching::shift_beside_limit(scenario, own) + "\n")
 }
 
 /// What to know before the answer.
