@@ -97,11 +97,9 @@ pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
 /// The limits of its arrangement that are not judged of a fault. Where capacitors meet in switches, what is known of
 /// their currents can show that a limit is missed, but not that it is met.
 pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<Demand> {
-    let mut found = left_out(limits, &judged_limits(limits, case), case.arrangement);
-    if case.fault.joins_capacitors(case.arrangement) {
-        found.extend(switch_currents(limits, case.arrangement));
-    }
-    found
+    let meets_in_switches = case.fault.joins_capacitors(case.arrangement);
+    let currents = switch_currents(limits, case.arrangement).filter(|_| meets_in_switches);
+    currents.chain(left_out(limits, &judged_limits(limits, case), case.arrangement)).collect()
 }
 
 /// The limits on currents of switches.
