@@ -297,12 +297,25 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
     }
     let same =
         format!("The samples do not show that the yields differ: {letter} {to}, A {from} ({of}).");
-    let size = |own: &&YieldChange| own.difference.estimate.abs();
-    let others = compared.yields.iter().filter(|own| own.is_shown());
-    match others.max_by(|a, b| size(a).total_cmp(&size(b))) {
-        Some(largest) => format!("{same} {}", told_difference(letter, largest)),
+    match largest_of_others(letter, compared) {
+        Some(largest) => format!("{same} {largest}"),
         None => same,
     }
+}
+
+/// The largest difference that is shown. Of many that are looked at, each with an error of its own, some are shown
+/// by chance: how many there are is told with it.
+fn largest_of_others(letter: &str, compared: &Compared) -> Option<String> {
+    let size = |own: &&YieldChange| own.difference.estimate.abs();
+    let shown: Vec<&YieldChange> = compared.yields.iter().filter(|own| own.is_shown()).collect();
+    let largest =
+        told_difference(letter, shown.iter().copied().max_by(|a, b| size(a).total_cmp(&size(b)))?);
+    Some(format!(
+        "Each looked at by itself, {} of {} yields differ{}. {largest}",
+        shown.len(),
+        compared.yields.len(),
+        if shown.len() == 1 { "s" } else { "" },
+    ))
 }
 
 /// The yield that the headline is about: of the recommended sets, else of the chain.
@@ -338,7 +351,7 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
         let level = own_level(found).map_or_else(String::new, |level| format!(" ({level} or more)"));
         format!(
             "By both intervals: the same seed draws the same samples, but both do not list the same number of \
-             them, or a rule ended the sampling. The difference lies between the ends of both intervals{level}. Such intervals are wide."
+             them, a rule ended the sampling, or parts are measured. The difference lies between the ends of both intervals{level}. Such intervals are wide."
         )
     });
     let each = "Each difference is a statement by itself. The errors of several add.".to_owned();
