@@ -77,6 +77,12 @@ impl Measure {
         }
     }
 
+    /// The sharing error where one of `phases` carries all, which no other is above.
+    pub fn largest(self, phases: usize) -> f64 {
+        let of_one_that_carries_all = (0..phases).map(|phase| if phase == 0 { 1.0 } else { 0.0 });
+        self.error(of_one_that_carries_all)
+    }
+
     /// What the sharing error of the values `x` is the largest of, each a fraction of their mean: the
     /// signed deviation of every value, its negative, or the signed difference of every two. Empty
     /// where the mean is zero.
@@ -131,6 +137,20 @@ mod tests {
         let low = [4.0, 10.0, 10.0]; // mean 8: the lowest is the farthest
         assert!((Measure::Deviation.error(low.into_iter()) - 0.5).abs() < 1e-15);
         assert!((Measure::Overload.error(low.into_iter()) - 0.25).abs() < 1e-15);
+    }
+
+    /// One phase of three at three times the mean, the others at nothing.
+    #[test]
+    fn no_error_is_above_that_of_one_phase_that_carries_all() {
+        let largest = Measure::ALL.map(|own| own.largest(3));
+        for (found, expected) in largest.into_iter().zip([2.0, 2.0, 3.0]) {
+            assert!((found - expected).abs() < 1e-15);
+        }
+        for x in [[0.0, 0.0, 1.0], [0.0, 0.3, 1.0], [1.0, 0.0, 1.0], [0.1, 0.2, 9.0]] {
+            for measure in Measure::ALL {
+                assert!(measure.error(x.into_iter()) <= measure.largest(3) + 1e-15);
+            }
+        }
     }
 
     /// Whatever the values, the error is its largest component to the last bit.

@@ -1,6 +1,6 @@
 //! The table `[limits]`: what a converter must keep to, and how many of them must.
 
-use std::ops::Bound;
+use std::ops::{Bound, Range};
 
 use super::part_limits::{self, PartLimit};
 use super::reader::{Bounds, POSITIVE, Table};
@@ -124,10 +124,9 @@ pub(super) fn read(mut table: Table<'_>, phases: usize, soft_share: Option<f64>)
         )
         .choice(Measure::ALL, Measure::name)
         .or(default.measure);
-    let sharing_error = table
-        .key("sharing_error", "highest sharing error")
-        .quantity::<Ratio>(POSITIVE)
-        .optional("no limit");
+    let field = table.key("sharing_error", "highest sharing error");
+    let place = field.value_span();
+    let sharing_error = field.quantity::<Ratio>(POSITIVE).optional("no limit");
     let no_limit = BaseLimits { limits: SwitchLimits::default(), words: "no limit", soft_share };
     let chain = switches(&mut table, no_limit);
     let paralleled = table.key("paralleled", PARALLELED).table();
@@ -145,16 +144,40 @@ pub(super) fn read(mut table: Table<'_>, phases: usize, soft_share: Option<f64>)
         .key("confidence", "confidence level of every interval")
         .quantity(CONFIDENCE)
         .or(Ratio(0.95));
+    let can_be_missed = match (measure, sharing_error.flatten()) {
+        (Some(measure), Some(limit)) => can_be_missed(&table, place, limit, measure, phases),
+        _ => true,
+    };
     table.finish();
     Some(Limits {
         sharing: Sharing { share: share?, measure: measure? },
-        sharing_error: sharing_error?.map(|ratio| ratio.0),
+        sharing_error: sharing_error?.map(|ratio| ratio.0).filter(|_| can_be_missed),
         chain: SwitchLimits { settling_time: settling_time?, ..chain? },
         paralleled: paralleled?,
         parts: parts?,
         yield_target: yield_target?,
         confidence: confidence?.0,
     })
+}
+
+/// Whether a converter of so many phases can miss a limit on the sharing error: one that none can is a slip of
+/// the pen, which is reported.
+fn can_be_missed(
+    table: &Table<'_>,
+    place: Option<Range<usize>>,
+    limit: Ratio,
+    measure: Measure,
+    phases: usize,
+) -> bool {
+    let largest = Ratio(measure.largest(phases));
+    if limit.0 < largest.0 {
+        return true;
+    }
+    let message = format!("no converter of {phases} phases misses this limit");
+    let expected =
+        format!("expected less than {}, where one phase carries all", quantity::written(largest));
+    table.report_at(place, message, &expected);
+    false
 }
 
 /// The yield target, given as such or by the failures that it leaves.

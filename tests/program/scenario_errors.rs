@@ -190,6 +190,19 @@ fn ranges() {
         Case("lot_share = 0.5", "lot_share = -0.5", "32:13", &["from 0 to 1"]),
         Case("lot_share = 0.5", "lot_share = \"50 %\"", "32:13", &["is a text", "from 0 to 1"]),
         Case("sharing_error = \"5 %\"", "sharing_error = \"0 %\"", "35:17", &[POSITIVE]),
+        // One of three phases that carries all is at three times the mean.
+        Case(
+            "sharing_error = \"5 %\"",
+            "sharing_error = \"300 %\"",
+            "35:17",
+            &["no converter of 3 phases misses this limit", "expected less than \"200 %\""],
+        ),
+        Case(
+            "sharing_error = \"5 %\"",
+            "sharing_error = \"300 %\"\nmeasure = \"spread\"",
+            "35:17",
+            &["expected less than \"300 %\""],
+        ),
         Case("\"99 %\"", "\"100 %\"", "36:17", &["above 0 % and below 100 %"]),
         Case("\"95 %\"", "\"0 %\"", "37:17", &["from 50 % to less than 100 %"]),
         Case("\"95 %\"", "\"0.95 %\"", "37:17", &["from 50 % to less than 100 %"]),
