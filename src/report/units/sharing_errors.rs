@@ -25,7 +25,7 @@ pub(super) fn sharing_errors(scenario: &Scenario, listed: &Listed) -> Finding {
         return Finding {
             heading: format!("Largest sharing errors in the chain{told}"),
             remark: None,
-            inside: html! { div class="bar-figure" { (bars(listed)) } },
+            inside: html! { div class="bar-figure" { (bars(limit, listed)) } },
         };
     }
     let all = counted(listed.verdicts.len() as u64, "converter");
@@ -47,7 +47,7 @@ fn name(title: &str, description: &str) -> Name {
 }
 
 /// A bar a converter, the worst first.
-fn bars(listed: &Listed) -> Markup {
+fn bars(limit: Option<f64>, listed: &Listed) -> Markup {
     let bar = |unit: usize| {
         let value = listed.verdicts[unit][0].sharing_error?;
         let label = listed.of_unit(unit)[0].name.clone();
@@ -55,8 +55,11 @@ fn bars(listed: &Listed) -> Markup {
     };
     let bars: Vec<LabelledBar> = listed.worst_first().into_iter().filter_map(bar).collect();
     let title = "Sharing errors of the converters in the chain";
-    let text = "A bar a converter with its largest sharing error over the operating points.";
-    labelled_bars(&name(title, text), "chain", &bars)
+    let line = if limit.is_some() { " A line at the limit." } else { "" };
+    let text = format!(
+        "A bar a converter with its largest sharing error over the operating points.{line}"
+    );
+    labelled_bars(&name(title, &text), "chain", &bars, limit)
 }
 
 /// All converters counted by their largest sharing errors, on a logarithmic axis.

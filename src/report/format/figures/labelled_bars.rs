@@ -42,9 +42,14 @@ impl BarRow {
     }
 }
 
-/// Bars from zero, the longest as long as there is room for its text.
-pub(in crate::report) fn labelled_bars(name: &Name, class: &str, bars: &[LabelledBar]) -> Markup {
-    let most = bars.iter().map(|bar| bar.value).fold(0.0, f64::max);
+/// Bars from zero, the longest as long as there is room for its text. A limit is a line across them.
+pub(in crate::report) fn labelled_bars(
+    name: &Name,
+    class: &str,
+    bars: &[LabelledBar],
+    limit: Option<f64>,
+) -> Markup {
+    let most = bars.iter().map(|bar| bar.value).chain(limit).fold(0.0, f64::max);
     let widest = bars.iter().map(|bar| text_width(&bar.text)).fold(0.0, f64::max);
     let row = BarRow::holding(bars);
     let longest = WIDTH - row.left - widest - 10.0;
@@ -56,8 +61,16 @@ pub(in crate::report) fn labelled_bars(name: &Name, class: &str, bars: &[Labelle
             text class="name" x="0" y=(px(top + 14.0)) { (fitted(&bar.label, row.room)) }
             rect class=(format!("{class} area")) x=(px(row.left)) y=(px(top + row.bar)) width=(px((end - row.left).max(0.5)))
                 height="12" { title { (bar.label) ": " (bar.text) } }
-            text class="value" x=(px(end + 6.0)) y=(px(top + row.bar + 10.0)) { (bar.text) }
             line class="axis" x1=(px(row.left)) x2=(px(row.left)) y1=(px(top + row.bar - 4.0)) y2=(px(top + row.bar + 16.0)) {}
+        }
+        @if let Some(limit) = limit {
+            @let x = px(row.left + length(limit));
+            line class="limit" x1=(x) x2=(x) y1="0" y2=(px(height)) {}
+        }
+        // Over the line, each in a gap of it.
+        @for (n, bar) in bars.iter().enumerate() {
+            @let (top, end) = (n as f64 * row.height, row.left + length(bar.value));
+            text class="value halo" x=(px(end + 6.0)) y=(px(top + row.bar + 10.0)) { (bar.text) }
         }
     };
     drawing(name, WIDTH, height, &inside)
@@ -73,7 +86,7 @@ mod tests {
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
         let drawn = |label: &str| {
             let bar = LabelledBar { label: label.into(), value: 1.0, text: "1".into() };
-            labelled_bars(&name, "chain", &[bar]).0
+            labelled_bars(&name, "chain", &[bar], None).0
         };
         let long = "extreme current: chain, dusk";
         assert!(drawn(long).contains(&format!(">{long}</text>")), "it is not cut");
@@ -81,5 +94,15 @@ mod tests {
         assert!(
             drawn("dusk").contains("x=\"150\" y=\"4\"") && drawn("dusk").contains("0 0 320 20")
         );
+    }
+
+    /// By hand: a limit of twice the value is the longest length, and the bar takes half of it.
+    #[test]
+    fn a_limit_above_all_bars_ends_them_all() {
+        let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
+        let bar = LabelledBar { label: "dusk".into(), value: 1.0, text: String::new() };
+        let drawn = labelled_bars(&name, "chain", &[bar], Some(2.0)).0;
+        assert!(drawn.contains("class=\"limit\" x1=\"310\" x2=\"310\""), "{drawn}");
+        assert!(drawn.contains("width=\"80\""), "{drawn}");
     }
 }

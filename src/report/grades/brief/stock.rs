@@ -134,7 +134,7 @@ fn ways(found: &Allocation) -> Finding {
         "Converters that keep every limit. {REPEATS} draws at random: {} to {}.",
         found.at_random.least, found.at_random.most
     );
-    Finding { heading, remark: Some(remark), inside: labelled_bars(&name, "chain", &bars) }
+    Finding { heading, remark: Some(remark), inside: labelled_bars(&name, "chain", &bars, None) }
 }
 
 fn build_list(stock: &Stock, found: &Allocation) -> Finding {

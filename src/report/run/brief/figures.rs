@@ -451,6 +451,7 @@ pub(super) fn drivers(told: &BriefedRun) -> Option<Finding> {
             &name("drivers", title, "A bar a parameter with its number."),
             "chain",
             &bars,
+            None,
         ),
     })
     .filter(|_| first.saved() > 0)
