@@ -483,3 +483,27 @@ fn outcome(fault: &Value) -> &'static str {
         other => panic!("{other}"),
     }
 }
+
+/// Phases of unequal temperature have unequal parts. Loops trim those of the nominal converter too, so that with
+/// sensors it misses no limit on sharing.
+#[test]
+fn the_nominal_converter_with_sensors_has_settled_loops() {
+    let warm = changed(
+        LAMPS,
+        "name = \"dusk\"",
+        "phase_rise = \"30 K\"\ntemperature = \"60 °C\"\nname = \"dusk\"",
+    );
+    let response = "[temperature_coefficient.resonant_inductance]\nvalue = \"400 ppm/K\"\n";
+    let folder = folder_with(&[("lamps.toml", &format!("{warm}\n{response}"))]);
+    succeed(folder.path(), "sensors lamps.toml --samples 100 --quiet --out out");
+    let summary = json(&folder.path().join("out/summary.json"));
+    let misses = |letter: &str| {
+        let variants = summary["variants"].as_array().unwrap();
+        let own = variants.iter().find(|own| own["letter"] == letter).unwrap();
+        own["nominal_misses"]["limit"].clone()
+    };
+    assert_eq!(misses("a"), "sharing_error", "{}", summary["variants"][0]["nominal_misses"]);
+    for letter in ["c", "d"] {
+        assert_eq!(misses(letter), Value::Null, "{letter}");
+    }
+}

@@ -28,7 +28,7 @@ impl NominalConverters<'_> {
         let cases = self.variant_cases.iter().copied().filter(move |v| v.variant == variant);
         cases.map(move |v| {
             let measurement = v.measurement(self.session, &[]);
-            (v, measurement.solved(&v.nominal, self.session.nominal(), &v.case))
+            (v, measurement.solved(&v.nominal, &v.nominal_parts, &v.case))
         })
     }
 

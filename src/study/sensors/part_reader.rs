@@ -33,7 +33,7 @@ impl PartReader<'_> {
         let nominal = |case: usize, figure: Figure| {
             let own = self.sampling.variant_cases[case];
             let measurement = own.measurement(session, &[]);
-            measurement.solved(&own.nominal, session.nominal(), &own.case).value(figure)
+            measurement.solved(&own.nominal, &own.nominal_parts, &own.case).value(figure)
         };
         RatingReader {
             cases: &self.sampling.cases(),

@@ -1,7 +1,7 @@
 //! A variant at an operating point, and the nominal converter there.
 
 use super::variant::Variant;
-use crate::converter::{Arrangement, Converter, Parameter, Sensors, TrimmedQuantity};
+use crate::converter::{Arrangement, Converter, Parameter, Sensor, Sensors, TrimmedQuantity};
 use crate::scenario::SensorRequest;
 use crate::solver::trim::{
     ApproachedTrims, FrequencyTrimCase, FrequencyTrimStart, Trim, TrimCase, TrimStart, Trimmed,
@@ -17,8 +17,11 @@ use crate::units::Watt;
 pub(super) struct VariantCase {
     pub variant: Variant,
     pub case: Case,
-    /// The nominal converter there.
+    /// The nominal converter there, with its loops settled by sensors without error: phases of unequal
+    /// temperature are trimmed too.
     pub nominal: SteadyState,
+    /// The parts of that converter, as trimmed.
+    pub nominal_parts: Converter,
     /// Where the loops start from; none without sensors.
     pub trim: Option<LoopStart>,
     /// What sensors and trim elements of all phases take.
@@ -56,18 +59,37 @@ impl VariantCase {
                 // The ripple of the output is what differing frequencies cost.
                 let with_stress = case.with_stress || shows_ripple(request);
                 let case = Case { with_stress, ..case };
-                let (nominal, trim) = if variant.has_sensors() {
-                    let (outcome, start) = prepared(session, request, &case);
-                    (require(outcome, &case)?, start)
+                all.push(if variant.has_sensors() {
+                    Self::with_sensors(session, request, variant, case)?
                 } else {
-                    (baseline.state.clone(), None)
-                };
-                let of_phase = if variant.has_sensors() { request.standing_loss.0 } else { 0.0 };
-                let standing_loss = Watt(session.scenario().phases as f64 * of_phase);
-                all.push(Self { variant, case, nominal, trim, standing_loss });
+                    let (nominal, nominal_parts) =
+                        (baseline.state.clone(), session.nominal().clone());
+                    let (trim, standing_loss) = (None, Watt(0.0));
+                    Self { variant, case, nominal, nominal_parts, trim, standing_loss }
+                });
             }
         }
         Ok(all)
+    }
+
+    fn with_sensors(
+        session: &Session,
+        request: &SensorRequest,
+        variant: Variant,
+        case: Case,
+    ) -> Result<Self, BaselineError> {
+        let (outcome, trim) = prepared(session, request, &case);
+        let (nominal, nominal_parts) = (require(outcome, &case)?, session.nominal().clone());
+        let phases = nominal_parts.phases();
+        let standing_loss = Watt(phases as f64 * request.standing_loss.0);
+        let own = Self { variant, case, nominal, nominal_parts, trim, standing_loss };
+        let sensors = (0..phases).map(|_| Sensor::IDEAL).collect();
+        let drawn = DrawnWithSensors { converter: session.nominal(), sensors: &sensors };
+        let Some(settled) = own.settle(request, session.solver(), &own.case, drawn) else {
+            return Ok(own);
+        };
+        let nominal = require(settled.outcome, &own.case)?;
+        Ok(Self { nominal, nominal_parts: settled.converter, ..own })
     }
 }
 

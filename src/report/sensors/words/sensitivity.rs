@@ -170,7 +170,7 @@ impl<'a> Crossing<'a> {
             (_, true) => "; fresh samples contradict it".to_owned(),
             (Some(x), _) => format!("; fresh samples: {}", factor(x)),
             (None, _) if self.checked.fresh.is_empty() => String::new(),
-            (None, _) => "; fresh samples do not contradict it".to_owned(),
+            (None, _) => "; fresh samples agree".to_owned(),
         }
     }
 }

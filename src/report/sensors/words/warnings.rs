@@ -8,6 +8,7 @@ use crate::report::format::numbers::{count, given_percent, level};
 use crate::report::format::switching;
 use crate::report::format::tolerance;
 use crate::scenario::{Scenario, SensorRequest};
+use crate::study::common::figures::Figure;
 use crate::study::sensors::{SensorStudy, Unfinished, Variant};
 
 /// Doubts about the scenario, a few sentences each; none for the most part.
@@ -58,8 +59,10 @@ fn nominal(scenario: &Scenario, study: &SensorStudy, arrangement: Arrangement) -
     let miss = study.variant(*missing.first()?).nominal_miss.as_ref()?;
     let verb = if missing.len() > 1 { "miss" } else { "misses" };
     let limits = &scenario.limits;
-    let inherited = arrangement == Arrangement::Paralleled && limits.paralleled == limits.chain;
-    let advice = if inherited {
+    let is_of_switches =
+        !matches!(miss.missed.demand.figure, Some(Figure::SharingError(_) | Figure::Rating(_)));
+    let is_inherited = arrangement == Arrangement::Paralleled && limits.paralleled == limits.chain;
+    let advice = if is_inherited && is_of_switches {
         " These limits are those of the chain’s switches; [limits.paralleled] sets others."
     } else {
         ""
