@@ -355,3 +355,29 @@ fn check_tells_first_what_the_nominal_converter_misses() {
     let thirds = 2.0 * 380.0 / 3.0;
     assert!((thirds..1.05 * thirds).contains(&value), "{value}");
 }
+
+/// At the end of life the choke has drifted: the band, cut between the frequencies that `units` tells of the
+/// nominal chain at both ages, then holds the new converter alone.
+#[test]
+fn an_operating_point_must_be_reached_at_the_end_of_life_too() {
+    const MAGNET: &str = include_str!("../../scenarios/foundry-magnet.toml");
+    let (before, after) = MAGNET.split_once("maximum = \"").unwrap();
+    let (_, after) = after.split_once('"').unwrap();
+    let cut = format!("{before}maximum = \"130.2 kHz\"{after}");
+    let folder = folder_with(&[("cut.toml", &cut)]);
+    let said = fairphase(folder.path(), "gain cut.toml --require-pass --quiet --out out");
+    assert_eq!(said.status, 1, "{}", said.stderr);
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("that they may take: summer (at the end of life)"));
+    let summary = json(&folder.path().join("out/summary.json"));
+    assert_eq!(summary["all_covered"], false);
+    let points = summary["operating_points"].as_array().unwrap();
+    let reasons: Vec<&str> = points
+        .iter()
+        .flat_map(|point| point["candidates"].as_array().unwrap())
+        .map(|own| own["reason"].as_str().unwrap())
+        .collect();
+    assert!(reasons.contains(&"out of range (end of life)"), "{reasons:?}");
+    let check = fairphase(folder.path(), "check cut.toml");
+    assert_eq!(check.status, 2, "it agrees: {}", check.stdout);
+}

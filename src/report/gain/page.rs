@@ -160,8 +160,9 @@ fn points(scenario: &Scenario, gain: &Gain) -> Markup {
     html! {
         (folded_table("Every operating point in every configuration", &headings(4, &choice::COLUMNS), &rows))
         p class="remark" {
-            "Each operating point is solved at its own input voltage, in both arrangements: a \
-             configuration works where both reach it. Where the configuration is left open, "
+            "Each operating point is solved at its own input voltage, in both arrangements"
+            @if scenario.service_life.is_some() { ", new and at the end of life" }
+            ": a configuration works where all of these reach it. Where the configuration is left open, "
             (preference(scenario.prefer)) " decides. Out of range: no frequency in the band \
              delivers the output. Figures are those of the nominal chain."
         }

@@ -17,7 +17,7 @@ pub(super) fn reached(gain: &Gain) -> String {
     if missed.is_empty() {
         "Every operating point is reached in a configuration that it may take.".to_owned()
     } else {
-        let names: Vec<&str> = missed.iter().map(|point| point.request.name.as_str()).collect();
+        let names: Vec<String> = missed.iter().map(|point| with_age(point)).collect();
         let (missed, all) = (missed.len() as u64, gain.points.len() as u64);
         let (are, they) = if missed == 1 { ("is", "it") } else { ("are", "they") };
         format!(
@@ -27,6 +27,14 @@ pub(super) fn reached(gain: &Gain) -> String {
             names.join(", ")
         )
     }
+}
+
+/// An operating point that is not reached, and whether that is so at the end of life alone.
+fn with_age(point: &PointGain) -> String {
+    let candidates = &point.choice.candidates;
+    let is_aged = candidates.iter().any(|own| own.allowed && own.fails_with_age());
+    let age = if is_aged { " (at the end of life)" } else { "" };
+    format!("{}{age}", point.request.name)
 }
 
 /// At how many loads the output voltages asked for are reached.
@@ -49,10 +57,11 @@ pub(super) fn temperatures(scenario: &Scenario) -> Option<String> {
         }
         None => ".",
     };
+    let ages = if scenario.service_life.is_some() { ", new and at the end of life" } else { "" };
     conditions::is_stated(scenario).then(|| {
         format!(
             "Curves hold for parts that are new, at {}. Operating points are solved at the temperatures \
-             of their parts{warmed}",
+             of their parts{ages}{warmed}",
             quantity(scenario.reference_temperature)
         )
     })

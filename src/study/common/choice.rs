@@ -1,7 +1,7 @@
 //! Which configuration an operating point takes where the scenario leaves it open.
 
 use crate::converter::{
-    Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
+    Age, Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
 use crate::scenario::{PointRequest, Preference, Scenario};
 use crate::solver::{Case, Load, Outcome, Solver, Sweep, Unsolved};
@@ -25,12 +25,37 @@ pub struct ConfigurationFigures {
 /// How a configuration stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feasibility {
-    /// It reaches the output in both arrangements.
+    /// It reaches the output in both arrangements, at every age. The figures are those of the new one.
     Works(ConfigurationFigures),
-    /// No frequency in the band delivers the output in this arrangement.
-    OutOfRange(Arrangement),
-    /// Nothing is known of it in this arrangement.
-    NotSolved(Arrangement, Unsolved),
+    /// No frequency in the band delivers the output there.
+    OutOfRange(TriedIn),
+    /// Nothing is known of it there.
+    NotSolved(TriedIn, Unsolved),
+}
+
+/// Where a configuration was tried.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TriedIn {
+    /// The arrangement.
+    pub arrangement: Arrangement,
+    /// The age of the converter.
+    pub age: Age,
+}
+
+impl TriedIn {
+    /// What is beside the new chain, in brackets.
+    fn remark(self) -> String {
+        let arrangement = match self.arrangement {
+            Arrangement::Chain => None,
+            own @ Arrangement::Paralleled => Some(own.name()),
+        };
+        let age = (self.age != Age::New).then(|| self.age.name());
+        match (arrangement, age) {
+            (None, None) => String::new(),
+            (Some(one), None) | (None, Some(one)) => format!(" ({one})"),
+            (Some(arrangement), Some(age)) => format!(" ({arrangement}, {age})"),
+        }
+    }
 }
 
 /// A configuration that was tried.
@@ -58,7 +83,8 @@ pub struct ConfigurationChoice {
 }
 
 impl ConfigurationCandidate {
-    /// Tries a configuration on the nominal converter, in both arrangements.
+    /// Tries a configuration on the nominal converter, in both arrangements: new, and at the end of life where
+    /// the scenario has one.
     pub fn attempt(
         scenario: &Scenario,
         nominal: &Converter,
@@ -67,25 +93,48 @@ impl ConfigurationCandidate {
         solver: &Solver,
     ) -> Self {
         let point = in_configuration(request, configuration);
-        let band = &scenario.frequency;
-        let case = |arrangement| Case::new(point.clone(), *band, arrangement);
-        let [chain, paralleled] = Arrangement::ALL.map(|a| (a, solver.solve(nominal, &case(a))));
-        let feasibility = match (&chain, &paralleled) {
-            ((a, Outcome::OutOfRange), _) | (_, (a, Outcome::OutOfRange)) => {
-                Feasibility::OutOfRange(*a)
-            }
-            ((a, Outcome::NotSolved(why)), _) | (_, (a, Outcome::NotSolved(why))) => {
-                Feasibility::NotSolved(*a, *why)
-            }
-            ((a, Outcome::Solved(state)), _) => {
-                let drift = &scenario.drift;
-                let measured = SolvedConverter::new(state, nominal, &point, *a, drift);
-                Feasibility::Works(ConfigurationFigures::new(&measured, band))
-            }
-        };
+        let feasibility = Self::feasibility(scenario, nominal, &point, solver);
         let allowed = request.drive.is_none_or(|drive| drive == configuration.drive)
             && request.rectifier.is_none_or(|r| r == configuration.rectifier);
         Self { point, allowed, feasibility }
+    }
+
+    fn feasibility(
+        scenario: &Scenario,
+        nominal: &Converter,
+        point: &OperatingPoint,
+        solver: &Solver,
+    ) -> Feasibility {
+        let band = &scenario.frequency;
+        let solve = |tried: TriedIn| {
+            let condition = point.condition.aged(tried.age);
+            let point = OperatingPoint { condition, ..point.clone() };
+            let case = Case::new(point, *band, tried.arrangement);
+            let switch = scenario.warmed_switch(tried.arrangement);
+            (tried, solver.solve(nominal, &Case { switch, ..case }))
+        };
+        let all = scenario.ages().iter().flat_map(|age| {
+            Arrangement::ALL.map(|arrangement| solve(TriedIn { arrangement, age: *age }))
+        });
+        let (mut unsolved, mut figures) = (None, None);
+        for (tried, outcome) in all {
+            match outcome {
+                Outcome::OutOfRange => return Feasibility::OutOfRange(tried),
+                Outcome::NotSolved(why) => {
+                    unsolved.get_or_insert(Feasibility::NotSolved(tried, why));
+                }
+                Outcome::Solved(state) if figures.is_none() => {
+                    let (arrangement, drift) = (tried.arrangement, &scenario.drift);
+                    let own = SolvedConverter::new(&state, nominal, point, arrangement, drift);
+                    figures = Some(Feasibility::Works(ConfigurationFigures::new(&own, band)));
+                }
+                Outcome::Solved(_) => {}
+            }
+        }
+        unsolved.or(figures).unwrap_or(Feasibility::OutOfRange(TriedIn {
+            arrangement: Arrangement::Chain,
+            age: Age::New,
+        }))
     }
 
     /// The figures of one that works.
@@ -96,21 +145,33 @@ impl ConfigurationCandidate {
         }
     }
 
+    /// Whether the new converter reaches the output, and the one at the end of life does not.
+    pub fn fails_with_age(&self) -> bool {
+        match self.feasibility {
+            Feasibility::OutOfRange(tried) | Feasibility::NotSolved(tried, _) => {
+                tried.age == Age::EndOfLife
+            }
+            Feasibility::Works(_) => false,
+        }
+    }
+
     /// Whether the work was too little for it.
     pub fn is_short_of_work(&self) -> bool {
         matches!(self.feasibility, Feasibility::NotSolved(_, Unsolved::TooMuchWork))
     }
 
-    /// The output voltages that it can reach at the operating point's current, in one arrangement.
+    /// The output voltages that it can reach at the operating point's current, in one arrangement at an age.
     pub fn reach(
         &self,
         nominal: &Converter,
         band: &FrequencyBand,
         solver: &Solver,
-        arrangement: Arrangement,
+        tried: TriedIn,
     ) -> Option<VoltageRange> {
         let load = Load::Current(self.point.output_current);
-        let mut sweep = Sweep::new(*solver, nominal, &self.point, arrangement, load);
+        let condition = self.point.condition.aged(tried.age);
+        let point = OperatingPoint { condition, ..self.point.clone() };
+        let mut sweep = Sweep::new(*solver, nominal, &point, tried.arrangement, load);
         Curve::trace(&mut sweep, band).range()
     }
 }
@@ -184,10 +245,8 @@ impl ConfigurationChoice {
                 Preference::LowestSwitchCurrent => "higher switch current".into(),
                 Preference::FrequencyMargin => "nearer the band's end".into(),
             },
-            Feasibility::OutOfRange(Arrangement::Chain) => "out of range".into(),
-            Feasibility::OutOfRange(a) => format!("out of range ({})", a.name()),
-            Feasibility::NotSolved(Arrangement::Chain, _) => "not solved".into(),
-            Feasibility::NotSolved(a, _) => format!("not solved ({})", a.name()),
+            Feasibility::OutOfRange(tried) => format!("out of range{}", tried.remark()),
+            Feasibility::NotSolved(tried, _) => format!("not solved{}", tried.remark()),
         }
     }
 }
@@ -230,19 +289,21 @@ pub(super) fn reaches(
 ) -> String {
     let line = |candidate: &ConfigurationCandidate| {
         let name = candidate.point.configuration().name();
-        let (arrangement, unsolved) = match candidate.feasibility {
-            Feasibility::OutOfRange(a) => (a, None),
-            Feasibility::NotSolved(a, why) => (a, Some(why)),
-            Feasibility::Works(_) => (Arrangement::Chain, None),
+        let chain = TriedIn { arrangement: Arrangement::Chain, age: Age::New };
+        let (tried, unsolved) = match candidate.feasibility {
+            Feasibility::OutOfRange(tried) => (tried, None),
+            Feasibility::NotSolved(tried, why) => (tried, Some(why)),
+            Feasibility::Works(_) => (chain, None),
         };
-        let reach = candidate.reach(nominal, band, solver, arrangement);
+        let reach = candidate.reach(nominal, band, solver, tried);
         let what = match reach {
             _ if let Some(why) = unsolved => why.reason().to_owned(),
             None => "nothing".to_owned(),
             Some(VoltageRange { lowest: Volt(0.0), highest }) => format!("up to {highest}"),
             Some(range) => format!("{} to {}", range.lowest, range.highest),
         };
-        format!("\n  {name} ({}): {what}", arrangement.name())
+        let age = if tried.age == Age::New { "" } else { ", end of life" };
+        format!("\n  {name} ({}{age}): {what}", tried.arrangement.name())
     };
     let is_heated = |candidate: &ConfigurationCandidate| {
         nominal.losses.is_some() && candidate.point.condition.self_heating.is_some()

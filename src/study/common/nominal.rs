@@ -197,13 +197,13 @@ pub(in crate::study) fn at_all_points<R>(
     all.into_iter().collect()
 }
 
-/// Searches that an operating point may take: each configuration that is open in both arrangements and
-/// for what it reaches, then the one taken in both, at each age.
+/// Searches that an operating point may take: each configuration that is open in both arrangements at each
+/// age, and for what it reaches, then the one taken in both, at each age.
 fn searches(request: &PointRequest, ages: usize) -> usize {
     let arrangements = Arrangement::ALL.len();
     match configurations(request).len() {
         1 => ages * arrangements,
-        open => (arrangements + 1) * open + ages * arrangements,
+        open => (ages * arrangements + 1) * open + ages * arrangements,
     }
 }
 

@@ -234,7 +234,8 @@ impl Task<'_> {
                 ConfigurationCandidate::attempt(scenario, nominal, request, *configuration, &solver)
             })
         };
-        let searches = |_: &(&PointRequest, Configuration)| Arrangement::ALL.len();
+        let ages = scenario.ages().len();
+        let searches = |_: &(&PointRequest, Configuration)| ages * Arrangement::ALL.len();
         let is_short = ConfigurationCandidate::is_short_of_work;
         let candidates =
             SharedWork::CONVERTERS.in_two_rounds(&wanted, searches, round, is_short)?;
