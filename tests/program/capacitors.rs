@@ -52,6 +52,23 @@ fn rows(folder: &Path) -> Vec<std::collections::HashMap<String, String>> {
     reader.deserialize().collect::<Result<_, _>>().unwrap()
 }
 
+/// Measured parts are judged by themselves here, which a pass does not tell: it is said before it.
+#[test]
+fn what_holds_for_measured_parts_alone_is_said_first() {
+    let folder = folder_with(&[
+        ("dome.toml", include_str!("../../scenarios/observatory-dome.toml")),
+        ("incoming-cores.csv", include_str!("../../scenarios/incoming-cores.csv")),
+        ("incoming-rectifiers.csv", include_str!("../../scenarios/incoming-rectifiers.csv")),
+    ]);
+    let said =
+        succeed(folder.path(), "capacitors dome.toml --samples 60 --solver averaged --out out");
+    let words = "Verdicts and intervals hold for the measured parts in incoming-cores.csv";
+    let said = said.replace('\n', " ");
+    assert!(said.find(words).unwrap() < said.find(" samples of each size").unwrap(), "{said}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert_eq!(page.matches(words).count(), 2, "on the first sheet, and in its section");
+}
+
 /// The chain of a run at the same size, on the same samples: every count is the same, whatever the
 /// solution that the solver starts from.
 #[test]

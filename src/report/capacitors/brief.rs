@@ -6,8 +6,8 @@ use super::{drift, settling, size, start_up};
 use crate::converter::Drive;
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
-use crate::report::format::switching;
-use crate::report::format::{names, premises};
+use crate::report::format::tolerance::measured_parts_alone;
+use crate::report::format::{names, premises, switching};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::capacitors::CapacitorStudy;
@@ -57,7 +57,8 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
 fn notice(scenario: &Scenario, study: &CapacitorStudy) -> Option<Markup> {
     let is_averaged = study.settings.method == Method::Averaged;
     let shift = study.sharing_shift.as_ref();
-    (is_averaged || shift.is_some()).then(|| {
+    let alone = measured_parts_alone(scenario.tolerances.iter().map(|(_, own)| own));
+    (is_averaged || shift.is_some() || alone.is_some()).then(|| {
         html! {
             @if is_averaged {
                 p {
@@ -65,6 +66,7 @@ fn notice(scenario: &Scenario, study: &CapacitorStudy) -> Option<Markup> {
                      with the exact solver."
                 }
             }
+            @if let Some(alone) = alone { p { (alone) } }
             @if let Some(shift) = shift { p { (switching::shift_beside_limit(scenario, shift)) } }
         }
     })

@@ -7,6 +7,7 @@ use crate::report::format::numbers::samples;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{assumed, briefed_document, generator, prose};
 use crate::report::format::switching;
+use crate::report::format::tolerance::measured_parts_alone;
 use crate::report::format::{command, names};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
@@ -54,9 +55,11 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
     sections.map(|(id, heading, inside)| PageSection { id, heading, inside }).into()
 }
 
-/// The size, and by how much the dead time shifts sharing.
+/// The size, what it holds for, and by how much the dead time shifts sharing.
 fn size_and_shift(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
+    let alone = measured_parts_alone(scenario.tolerances.iter().map(|(_, own)| own));
     html! {
+        @if let Some(alone) = alone { p class="notice" { (alone) } }
         @if let Some(shift) = &study.sharing_shift {
             p class="notice" { (switching::shift_beside_limit(scenario, shift)) }
         }

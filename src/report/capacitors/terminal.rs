@@ -2,9 +2,8 @@
 
 use super::{drift, settling, size, start_up};
 use crate::report::format::numbers::{count, quantity, without_needless_zeros};
-use crate::report::format::premises;
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, quick_look};
-use crate::report::format::switching;
+use crate::report::format::{premises, switching, tolerance};
 use crate::scenario::Scenario;
 use crate::study::capacitors::CapacitorStudy;
 
@@ -18,9 +17,12 @@ pub(super) fn screen(scenario: &Scenario, study: &CapacitorStudy) -> Screen {
         settings.method.name(),
         scenario.phases
     );
+    let tolerances = scenario.tolerances.iter().map(|(_, own)| own);
+    let alone = tolerance::measured_parts_alone(tolerances);
+    let before = quick_look(settings.method).to_owned() + &premises::text(scenario, None);
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: quick_look(settings.method).to_owned() + &premises::text(scenario, None),
+        before: before + &alone.map_or_else(String::new, |alone| alone + "\n\n"),
         answer: size::terminal::answer(scenario, &study.size)
             + &switching::shift_line(scenario, study.sharing_shift.as_ref())
             + &basis,

@@ -55,12 +55,15 @@ impl BatchesEntry {
 }
 
 /// What was drawn.
-fn drawn(batches: &Batches) -> String {
+fn drawn(scenario: &Scenario, batches: &Batches) -> String {
+    let is_measured = scenario.tolerances.iter().any(|(_, own)| own.is_measured());
+    let alone = " These chances and yields hold for the measured parts alone.";
     format!(
         "{} batches of {} converters were drawn. All converters of a batch share the lots of their \
-         parts.",
+         parts.{}",
         count(batches.lots.batches),
         count(batches.lots.converters),
+        if is_measured { alone } else { "" }
     )
 }
 
@@ -77,7 +80,7 @@ fn below(own: &ArrangementBatches) -> String {
 /// The batches on the terminal.
 pub(super) fn text(scenario: &Scenario, batches: &Batches) -> String {
     let target = yield_percent(scenario.limits.yield_target);
-    let mut text = format!("Delivered batches: {}\n", drawn(batches));
+    let mut text = format!("Delivered batches: {}\n", drawn(scenario, batches));
     for own in &batches.arrangements {
         let shown = SHOWN.map(|(p, name)| format!("{name} {}", share(batches, own, p)));
         let _ = writeln!(
@@ -109,7 +112,7 @@ pub(super) fn page(scenario: &Scenario, batches: &Batches) -> Markup {
     html! {
         h3 { "Delivered batches" }
         p {
-            (drawn(batches)) " The target is " (yield_percent(scenario.limits.yield_target))
+            (drawn(scenario, batches)) " The target is " (yield_percent(scenario.limits.yield_target))
             ". Below target: the chance that a batch has a lower yield than that, with its interval \
              over batches."
         }
