@@ -7,7 +7,7 @@
 
 use super::beta;
 use super::proportion::smallest;
-use super::{IntervalMethod, StateError, TallyState, Verdict, Yield};
+use super::{Estimator, IntervalMethod, StateError, TallyState, Verdict, Yield};
 
 /// A part of a file that a sample holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -195,8 +195,9 @@ impl FileEffect {
     }
 }
 
-/// The most parts worth telling.
+/// The most parts and samples worth telling.
 const MOST_PARTS: u64 = 1_000_000;
+const MOST_SAMPLES: u64 = 1_000_000_000;
 
 impl Yield {
     /// The same yield with an interval for all parts that some files were drawn from, where this one is
@@ -232,6 +233,30 @@ impl Yield {
             method: IntervalMethod::MeasuredFiles,
             ..*self
         }
+    }
+
+    /// Whether ever more samples, all else as seen, lead to a verdict on all such parts. Else the files hold too
+    /// few. `self` is for the parts of the files.
+    pub fn samples_may_decide(&self, files: &[FileEffect], target: f64) -> bool {
+        let certain = Self { lower: self.estimate, upper: self.estimate, ..*self };
+        certain.of_population(files).verdict(target) != Verdict::NotDecided
+    }
+
+    /// Samples in all, of a study whose intervals are made like this, for a verdict on all such parts, if all
+    /// else stays as seen; `None` if 10⁹ would not do. `self` is for the parts of the files.
+    pub fn samples_to_decide_population(
+        &self,
+        files: &[FileEffect],
+        target: f64,
+        estimator: &Estimator,
+    ) -> Option<u64> {
+        let decides = |samples: u64| {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 10⁹")]
+            let good = (self.estimate * samples as f64).round() as u64;
+            let found = estimator.estimate(good, samples);
+            found.is_ok_and(|own| own.of_population(files).verdict(target) != Verdict::NotDecided)
+        };
+        smallest(self.trials, MOST_SAMPLES, decides)
     }
 
     /// Parts that every one of the files must hold at least for a verdict on all such parts, if all

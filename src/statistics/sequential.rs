@@ -80,6 +80,11 @@ impl SequentialTest {
         Self::new(target, self.confidence, self.most_samples)
     }
 
+    /// The target.
+    pub const fn target(&self) -> f64 {
+        self.target
+    }
+
     /// The same test at another confidence level.
     #[must_use]
     pub const fn with_confidence(self, confidence: Confidence) -> Self {

@@ -28,7 +28,9 @@ use crate::scenario::Scenario;
 use crate::statistics::{Histogram, KeyFigures, Verdict, Yield};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::{DriverPart, Explanation};
-use crate::study::run::{AgeYield, CaseResult, Joint, Run, SampleSize, SolverComparison, Worst};
+use crate::study::run::{
+    AgeYield, CaseResult, Joint, Lack, Run, SampleSize, SolverComparison, Worst,
+};
 use crate::units::{Ampere, Farad, Hertz, Volt};
 
 /// What `run` found.
@@ -115,6 +117,10 @@ struct JointEntry {
     /// Where the measured parts alone are decided and their production is not: measured parts that each
     /// file must hold about, for a verdict. Null where none is needed, or a million would not do.
     parts_to_measure: Option<u64>,
+    /// Where more samples may decide that: samples in all, about, of a run with the same rule, and from another
+    /// seed where the number is fixed. Null where none are needed, where parts must be measured, or 10⁹ would
+    /// not do.
+    samples_for_production: Option<u64>,
     /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
     /// decides with a probability of 90 %, if the proportion stays. Null where none would.
     samples_to_decide: Option<u64>,
@@ -324,7 +330,7 @@ impl SamplingEntry {
         let (rule, ended_by, most_samples) = match run.size {
             SampleSize::Fixed(_) => ("fixed", "number of samples", None),
             SampleSize::UntilDecided(test) => {
-                let open = run.joint[0].verdict_of_samples() == Verdict::NotDecided;
+                let open = run.joint[0].lacks_samples();
                 let ended_by = if open { "most samples" } else { "verdict" };
                 ("until decided", ended_by, Some(test.most_samples()))
             }
@@ -335,12 +341,20 @@ impl SamplingEntry {
 
 impl JointEntry {
     fn new(joint: &Joint) -> Self {
+        let lack = joint.of_measured_parts.and_then(|alone| alone.lack);
         Self {
             good: joint.good,
             verdict: joint.verdict,
             yield_of_measured_parts: joint.of_measured_parts.map(|alone| alone.good),
             verdict_of_measured_parts: joint.of_measured_parts.map(|alone| alone.verdict),
-            parts_to_measure: joint.of_measured_parts.and_then(|alone| alone.parts_to_decide),
+            parts_to_measure: match lack {
+                Some(Lack::Parts(parts)) => parts,
+                _ => None,
+            },
+            samples_for_production: match lack {
+                Some(Lack::Samples(samples)) => samples,
+                _ => None,
+            },
             samples_to_decide: joint.forecast.and_then(|forecast| forecast.new_run),
             samples_until_decided: joint
                 .forecast

@@ -6,7 +6,7 @@ use crate::report::format::numbers::{count, counted, given_percent, samples, yie
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
 use crate::study::explanation::FailureDrivers;
-use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Run, SampleSize};
+use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Lack, Run, SampleSize};
 
 /// What is said where the user stopped the explanation.
 pub(super) const INTERRUPTED: &str = "The explanation was interrupted. The run itself is complete: \
@@ -39,7 +39,7 @@ pub(super) fn of_samples(joint: &Joint, statement: &str) -> String {
 /// What the measured parts alone say, and what a verdict on their whole production takes; none without
 /// measured parts.
 pub(super) fn measured_parts(joint: &Joint) -> Option<String> {
-    let told = [of_measured_parts(joint)?, parts_to_decide(joint).unwrap_or_default()];
+    let told = [of_measured_parts(joint)?, lack(joint).unwrap_or_default()];
     Some(told.join(" ").trim_end().to_owned())
 }
 
@@ -52,17 +52,31 @@ pub(super) fn of_measured_parts(joint: &Joint) -> Option<String> {
 
 /// What a verdict on the whole production takes; none where there is one, or where more samples decide on
 /// the measured parts first.
-pub(super) fn parts_to_decide(joint: &Joint) -> Option<String> {
+pub(super) fn lack(joint: &Joint) -> Option<String> {
+    const TOO_CLOSE: &str =
+        "The yield is too close to the target for any practical number of them.";
     let alone = joint.of_measured_parts?;
-    if joint.verdict != Verdict::NotDecided || alone.verdict == Verdict::NotDecided {
-        return None;
-    }
-    let needed = match alone.parts_to_decide {
-        Some(parts) => format!(
+    let needed = match alone.lack? {
+        Lack::Samples(samples) => {
+            let is_sequential = alone.good.method == IntervalMethod::Sequential;
+            let needed = match samples.map(|n| count(rounded_up(n))) {
+                None => TOO_CLOSE.to_owned(),
+                Some(n) if is_sequential => {
+                    format!("About {n} in all would decide, if the yield stays.")
+                }
+                Some(n) => format!(
+                    "A new run of about {n} with another --seed would decide, if the yield stays."
+                ),
+            };
+            return Some(format!(
+                "Too few samples were drawn for a verdict on the whole production. {needed}"
+            ));
+        }
+        Lack::Parts(Some(parts)) => format!(
             "About {} of each kind would decide, if the yield stays. More samples would not.",
             count(rounded_up(parts))
         ),
-        None => "The yield is too close to the target for any practical number of them.".to_owned(),
+        Lack::Parts(None) => TOO_CLOSE.to_owned(),
     };
     Some(format!(
         "Too few parts were measured for a verdict on the whole production. {needed} A fitted \
@@ -92,12 +106,13 @@ pub(super) fn sampling(run: &Run) -> String {
             "{beyond}{which} have Clopper–Pearson intervals, for a number of samples fixed in advance."
         ),
         SampleSize::UntilDecided(test) => {
-            let end = if run.joint[0].verdict_of_samples() == Verdict::NotDecided {
+            let end = if run.joint[0].lacks_samples() {
                 let most = samples(test.most_samples());
                 format!("The run ended at the most samples allowed, {most}, without a verdict")
             } else {
                 let drawn = samples(run.settings.samples);
-                let of = if is_measured { "measured parts" } else { "chain" };
+                let is_open = run.joint[0].verdict == Verdict::NotDecided;
+                let of = if is_open { "measured parts" } else { "chain" };
                 format!("The verdict of the {of} ended the run after {drawn}")
             };
             format!("{beyond}{end}. The intervals are sequential: they hold wherever a run ends.")

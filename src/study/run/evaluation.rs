@@ -19,7 +19,7 @@ use crate::study::common::tally::CaseTally;
 use crate::study::common::yield_curve::{YieldPoint, curve_limits};
 use crate::study::run::drawn::DrawnConverters;
 use crate::study::run::limit_counts;
-use crate::study::run::measured::{MeasuredPartsYield, YieldOf};
+use crate::study::run::measured::{Lack, MeasuredPartsYield, YieldOf};
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::{CommonBins, OverPointsReader};
 use crate::study::run::result::{
@@ -73,14 +73,11 @@ impl TallyReader<'_> {
         let effects = self.sampled.measured.effects(YieldOf::Joint(arrangement));
         let good = sampled.of_population(&effects);
         let verdict = if effects.is_empty() { verdict_of_samples } else { good.verdict(target) };
-        let is_open = verdict == Verdict::NotDecided;
-        let lacks_parts = is_open && verdict_of_samples != Verdict::NotDecided;
+        let is_open = verdict == Verdict::NotDecided && verdict_of_samples != Verdict::NotDecided;
         let of_measured_parts = (!effects.is_empty()).then(|| MeasuredPartsYield {
             good: sampled,
             verdict: verdict_of_samples,
-            parts_to_decide: lacks_parts
-                .then(|| sampled.parts_to_decide(&effects, target))
-                .flatten(),
+            lack: is_open.then(|| Lack::new(&sampled, &effects, &self.estimator, target)),
         });
         let binding = self.binding(arrangement);
         let ends_run = arrangement == Arrangement::Chain;

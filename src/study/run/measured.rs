@@ -4,7 +4,7 @@ use crate::converter::{Age, Arrangement};
 use crate::engine::Batch;
 use crate::population::Population;
 use crate::solver::Case;
-use crate::statistics::{FileEffect, StateError, TallyState, Verdict, Yield};
+use crate::statistics::{Estimator, FileEffect, StateError, TallyState, Verdict, Yield};
 use crate::study::common::measured_influence::MeasuredInfluence;
 use crate::study::common::session::Session;
 use crate::study::common::tally::Tally;
@@ -16,9 +16,32 @@ pub struct MeasuredPartsYield {
     pub good: Yield,
     /// Its verdict against the target.
     pub verdict: Verdict,
-    /// Where this is decided, and that on all such parts is not: measured parts that each file must
-    /// hold for it, if all else stays as seen; none where a million would not do.
-    pub parts_to_decide: Option<u64>,
+    /// What a verdict on all such parts takes; none where there is one, and while this is not decided.
+    pub lack: Option<Lack>,
+}
+
+/// What a verdict on the whole production takes, if all else stays as seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lack {
+    /// So many measured parts in each file; none where a million would not do.
+    Parts(Option<u64>),
+    /// So many samples in all; none where a thousand million would not do.
+    Samples(Option<u64>),
+}
+
+impl Lack {
+    /// What an open verdict on the production takes, where that on the parts of the files is this.
+    pub(super) fn new(
+        sampled: &Yield,
+        files: &[FileEffect],
+        estimator: &Estimator,
+        target: f64,
+    ) -> Self {
+        if !sampled.samples_may_decide(files, target) {
+            return Self::Parts(sampled.parts_to_decide(files, target));
+        }
+        Self::Samples(sampled.samples_to_decide_population(files, target, estimator))
+    }
 }
 
 /// A yield of a run, one of many.
@@ -33,6 +56,9 @@ pub(super) enum YieldOf {
 }
 
 impl YieldOf {
+    /// The yield that ends a run until decided.
+    pub(super) const OF_CHAIN: Self = Self::Joint(Arrangement::Chain);
+
     /// All yields of cases in these arrangements and at these ages, in the order of their tallies.
     fn all(cases: &[Case]) -> Vec<Self> {
         let of_cases = cases.iter().enumerate().map(|(n, case)| Self::Case(n, case.arrangement));

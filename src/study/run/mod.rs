@@ -26,7 +26,7 @@ pub use self::batches::{ArrangementBatches, Batches};
 pub use self::comparison::SolverComparison;
 pub use self::drawn::{DrawnConverter, DrawnConverters, DrawnResult};
 pub use self::limit_counts::{LimitCounts, ScopeCounts};
-pub use self::measured::MeasuredPartsYield;
+pub use self::measured::{Lack, MeasuredPartsYield};
 pub use self::median_sample::MedianSample;
 pub use self::over_points::{CommonBins, LargestFigure, OverPoints};
 pub use self::result::{

@@ -18,7 +18,7 @@ use crate::study::run::batches::Batches;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::drawn::DrawnConverters;
 use crate::study::run::limit_counts::LimitCounts;
-use crate::study::run::measured::MeasuredPartsYield;
+use crate::study::run::measured::{Lack, MeasuredPartsYield};
 use crate::study::run::median_sample::MedianSample;
 use crate::study::run::over_points::CommonBins;
 use crate::study::run::sample_size::{MOST_IN_FILES, SampleSize};
@@ -219,6 +219,12 @@ impl Joint {
         of_chain
             .filter(|case| limiting.is_none_or(|name| cases[*case].operating_point() == name))
             .reduce(|most, next| if error(next) > error(most) { next } else { most })
+    }
+
+    /// Whether more samples may lead to a verdict, be it on the measured parts alone or on their production.
+    pub fn lacks_samples(&self) -> bool {
+        let lack = self.of_measured_parts.and_then(|own| own.lack);
+        self.verdict_of_samples() == Verdict::NotDecided || matches!(lack, Some(Lack::Samples(_)))
     }
 
     /// What the samples say of the parts that they were drawn from: with measured parts, of these alone.

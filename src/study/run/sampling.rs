@@ -13,7 +13,7 @@ use crate::study::common::soft_switching::SwitchingTally;
 use crate::study::common::tally::Tally;
 use crate::study::run::drawn::DrawnTally;
 use crate::study::run::limit_counts::LimitTally;
-use crate::study::run::measured::MeasuredTallies;
+use crate::study::run::measured::{MeasuredTallies, YieldOf};
 use crate::study::run::median_sample::FirstErrors;
 use crate::study::run::over_points::OverPointsTally;
 use crate::study::run::sample_size::SampleSize;
@@ -155,7 +155,8 @@ impl Sampled {
             let kept = size.in_files(batch.first, batch.len());
             sink.take(batch, kept, &|n, case| tally.cases[case].count.meets(batch.row(n, case)))?;
             progress.advance(batch.len() as u64);
-            let goes_on = size.goes_on(tally.joint[0], self.samples);
+            let files = || self.measured.effects(YieldOf::OF_CHAIN);
+            let goes_on = size.goes_on(tally.joint[0], self.samples, files);
             if let Some(left) = goes_on.left {
                 progress.expect(left);
             }

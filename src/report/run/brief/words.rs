@@ -111,7 +111,7 @@ pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
     if let Some(forecast) = &chain.forecast {
         told.push(words::of_samples(chain, &words::to_decide(run, chain, forecast)));
     }
-    told.extend(words::parts_to_decide(chain));
+    told.extend(words::lack(chain));
     let what_if = explanation.and_then(|own| own.what_if.as_ref());
     told.extend(
         what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),
