@@ -16,7 +16,7 @@
 use super::cost::{PriceList, bought_for_one};
 use super::set::GradeSet;
 use crate::converter::{ConverterSize, Parameter};
-use crate::scenario::{Failed, Grade, Grades, Offer};
+use crate::scenario::{Failed, Grade, Grades, Offer, Tolerances};
 use crate::statistics::{Confidence, probability_of_successes, trials_for_successes};
 
 /// The average number of a series is told up to here.
@@ -37,6 +37,8 @@ pub struct SeriesOrder {
     pub wanted: u64,
     /// The yield that the series rests on.
     pub good: BoundedYield,
+    /// Whether parts of one lot have something in common: converters then do not fail independently.
+    pub has_lots: bool,
 }
 
 /// What is known of a yield.
@@ -117,6 +119,7 @@ impl SeriesOrder {
         set: &GradeSet,
         size: ConverterSize,
         good: BoundedYield,
+        tolerances: &Tolerances,
     ) -> Option<Self> {
         let series = BuildNumber::new(grades, good)?;
         let built = series.built as f64;
@@ -128,6 +131,7 @@ impl SeriesOrder {
             failure_cost: failures * grades.failure_cost,
             wanted: grades.quantity,
             good,
+            has_lots: has_lots(grades, set, tolerances),
         })
     }
 
@@ -168,6 +172,17 @@ impl SeriesOrder {
     pub fn cost_per_good(&self) -> f64 {
         self.total() / self.wanted as f64
     }
+}
+
+/// Whether some part of a set, or one that is not on offer, shares what its lot has.
+fn has_lots(grades: &Grades, set: &GradeSet, tolerances: &Tolerances) -> bool {
+    let chosen = grades.offers.iter().zip(&set.grades);
+    let offered = chosen.map(|(offer, grade)| (offer.parameter, &offer.grades[*grade].tolerance));
+    let is_offered = |part: &Parameter| grades.offers.iter().any(|own| own.parameter == *part);
+    let others = tolerances.iter().filter(|(part, _)| !is_offered(part));
+    let responses = tolerances.responses().iter().map(|own| &own.scatter);
+    let values = offered.chain(others).map(|(_, own)| own);
+    values.chain(responses).any(|own| own.band > 0.0 && own.lot_share > 0.0)
 }
 
 impl BuildNumber {

@@ -357,7 +357,7 @@ impl Ranking {
         let level = Families::new(grades, confidence).series_bound().ok()?;
         let least = lower_bound(set.good.successes, set.good.trials, level).ok()?;
         let good = BoundedYield { seen: set.good.estimate, least, confidence };
-        SeriesOrder::new(grades, &set.candidate, self.size, good)
+        SeriesOrder::new(grades, &set.candidate, self.size, good, &scenario.tolerances)
     }
 
     /// The set that leaves the answer on charge balancing open, on fresh samples where it was tried on

@@ -85,7 +85,9 @@ fn bar(spend: f64, most: f64) -> Markup {
 pub(super) fn series(order: &SeriesOrder) -> Finding {
     let (series, wanted) = (order.series, count(order.wanted));
     let sure = given_percent(series.confidence);
-    let heading = format!("Build {} to be {sure} sure of {wanted} good ones", count(series.built));
+    let bad_lot = if order.has_lots { ", without a bad lot" } else { "" };
+    let built = count(series.built);
+    let heading = format!("Build {built} to be {sure} sure of {wanted} good ones{bad_lot}");
     if series.built == order.wanted {
         return Finding { heading, remark: None, inside: html! {} };
     }

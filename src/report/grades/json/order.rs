@@ -11,7 +11,8 @@ use crate::study::grades::{ListedPrice, OrderedPart, PriceGap, RivalPrice, Serie
 pub(super) struct OrderSummary {
     /// Converters to build: so many hold the quantity of good ones with this confidence.
     built: u64,
-    /// The confidence, the uncertainty of the yield included.
+    /// The confidence, the uncertainty of the yield included; for converters that fail independently of each
+    /// other, as those of a bad lot do not.
     confidence: f64,
     /// Converters that hold the quantity of good ones on average, rounded up.
     built_on_average: u64,

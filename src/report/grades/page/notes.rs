@@ -110,8 +110,9 @@ fn order(confidence: &str) -> Markup {
              build holds them with " (confidence) ". Half of the permitted error goes to the yield, which \
              is taken at a lower bound that holds for all sets of both short lists. The other half goes to \
              the luck of the series. The number of converters up to the last good one follows the negative \
-             binomial distribution. That holds for converters that fail independently of each other. It \
-             does not allow for a bad delivery."
+             binomial distribution. That holds for converters that fail independently of each other. Parts of \
+             one lot fail together: a series from few lots may hold fewer good ones. The verb run tells how far \
+             delivered batches differ ([lots])."
         }
         dt { "Matched parts" }
         dd {

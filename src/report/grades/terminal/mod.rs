@@ -6,6 +6,8 @@ mod figure;
 mod order;
 mod tables;
 
+use std::fmt::Write as _;
+
 use super::allotted_stock::AllottedStock;
 use super::words;
 use crate::report::format::names::PARTIAL;
@@ -80,7 +82,8 @@ fn notes(
     }
     for option in matching_options(ranking, grades, scenario.limits.yield_target) {
         if let Some(claim) = words::matching(&option) {
-            text += &(claim + ": " + &words::matching_failures(&option) + ".\n");
+            let (grade, failures) = (option.grade, words::matching_failures(&option));
+            let _ = writeln!(text, "{claim} with “{grade}”: {failures}.");
         }
     }
     text += &premises::exact_text(scenario, Some(grades));

@@ -14,10 +14,11 @@ pub(in crate::report::grades) fn series(order: &SeriesOrder) -> String {
         return format!("Build {}.", counted(series.built, "converter"));
     }
     format!(
-        "Build {} converters to have {} good ones with {} confidence.",
+        "Build {} converters to have {} good ones with {} confidence{}",
         count(series.built),
         count(order.wanted),
-        given_percent(series.confidence)
+        given_percent(series.confidence),
+        if order.has_lots { ", without a bad lot: parts of one lot fail together." } else { "." }
     )
 }
 
