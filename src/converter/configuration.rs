@@ -94,6 +94,15 @@ impl Rectifier {
             Self::VoltageDoubler => turns_ratio / 2.0,
         }
     }
+
+    /// How often the current into an output capacitor repeats in a switching period: each capacitor of a
+    /// voltage doubler sees one of both half waves.
+    pub fn pulses(self) -> f64 {
+        match self {
+            Self::FullBridge | Self::CentreTap => 2.0,
+            Self::VoltageDoubler => 1.0,
+        }
+    }
 }
 
 /// Drive and rectifier together.

@@ -169,10 +169,10 @@ impl DriftCauses {
         self.balancing_resistance.map_or(0.0, |own| 1.0 / own.0)
     }
 
-    /// What leakage leads to, if it has time:
+    /// What leakage leads to within an operating time t:
     ///
     /// ```text
-    /// δ = (U (g − g′ + 2 e gb) + ΔI/2) / (g + g′ + 2 gb)
+    /// δ = (U (g − g′ + 2 e gb) + ΔI/2) (1 − exp(−G t/(C + C′)))/G    with G = g + g′ + 2 gb
     /// ```
     ///
     /// with the leakage conductances g of the leakiest and g′ of the tightest capacitor, the conductance
@@ -182,7 +182,15 @@ impl DriftCauses {
         let balancing = self.balancing_conductance();
         let apart = most.0 - least.0 + 2.0 * self.balancing_mismatch * balancing;
         let current = at.node_voltage(node) * apart + self.switch_leakage_current(at, node);
-        current / (most.0 + least.0 + 2.0 * balancing)
+        let conductance = most.0 + least.0 + 2.0 * balancing;
+        let Some(time) = self.operating_time else { return current / conductance };
+        let per_ampere = time.0 / (2.0 * self.least_capacitance.0);
+        let lapsed = conductance * per_ampere;
+        if lapsed > 0.0 {
+            -libm::expm1(-lapsed) * current / conductance
+        } else {
+            current * per_ampere
+        }
     }
 
     /// Half of what the leakiest switches beside node k leak more than the tightest, in ampere. High
@@ -203,11 +211,7 @@ impl DriftCauses {
     /// the node. Within an operating time t it moves the node by f ioff Δ t/(C + C′), and against
     /// balancing resistors by f ioff Δ/(2 gb) at most; at the last node by up to twice that.
     fn timing(&self, at: &DriftConditions, node: usize) -> f64 {
-        let off = |phase: usize| at.turn_off_currents[phase].0.abs();
-        // Phases k and k + 1, which count from 0 here, meet at node k.
-        let turn_off = off(node - 1).max(off(node));
-        let last = if node + 1 == at.phases() { 2.0 } else { 1.0 };
-        let current = last * at.switching_frequency.0 * turn_off * self.turn_off_skew.0;
+        let current = self.timing_current(at, node).0;
         if current == 0.0 {
             return 0.0;
         }
@@ -216,6 +220,21 @@ impl DriftCauses {
             .operating_time
             .map_or(f64::INFINITY, |time| current * time.0 / (2.0 * self.least_capacitance.0));
         against_resistors.min(within_time)
+    }
+
+    /// The current into node k that gates amount to which turn off apart.
+    fn timing_current(&self, at: &DriftConditions, node: usize) -> Ampere {
+        let off = |phase: usize| at.turn_off_currents[phase].0.abs();
+        // Phases k and k + 1, which count from 0 here, meet at node k.
+        let turn_off = off(node - 1).max(off(node));
+        let last = if node + 1 == at.phases() { 2.0 } else { 1.0 };
+        Ampere(last * at.switching_frequency.0 * turn_off * self.turn_off_skew.0)
+    }
+
+    /// The largest such current into any node.
+    pub fn largest_timing_current(&self, at: &DriftConditions) -> Ampere {
+        let all = (1..at.phases()).map(|node| self.timing_current(at, node).0);
+        Ampere(all.fold(0.0, f64::max))
     }
 
     /// The largest balancing resistors of node k with which leakage drifts it by no more than this voltage:

@@ -119,6 +119,11 @@ impl Parameter {
         matches!(self, Self::OnResistance | Self::SwitchThermalResistance)
     }
 
+    /// Whether a phase has one such part: it has several switches, and flying capacitors belong to no phase.
+    pub fn is_one_a_phase(self) -> bool {
+        !self.is_of_switches() && self != Self::FlyingCapacitance
+    }
+
     /// What follows its name in the columns of result files: the SI unit.
     pub fn unit_suffix(self) -> &'static str {
         match self {

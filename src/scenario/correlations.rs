@@ -61,7 +61,7 @@ fn read_pair(mut table: Table<'_>) -> Option<Placed> {
     let span = table.span();
     let between = table
         .key("between", "two different parameters of a phase, both with a tolerance or grades")
-        .pair(Parameter::ALL, Parameter::key)
+        .pair(Parameter::ALL.into_iter().filter(|own| own.is_one_a_phase()), Parameter::key)
         .required();
     let field = table.key("coefficient", "Pearson's correlation of their values in one phase");
     let place = field.value_span().unwrap_or(span);
@@ -76,16 +76,6 @@ fn read_pair(mut table: Table<'_>) -> Option<Placed> {
     if first == second {
         let message = format!("`between` names `{}` twice", first.key());
         table.report_at(Some(other), message, "expected two different parameters");
-        return None;
-    }
-    if [first, second].contains(&Parameter::FlyingCapacitance) {
-        let message = "flying capacitors belong to no phase".to_owned();
-        table.report_at(Some(other), message, "expected two parameters of the tank");
-        return None;
-    }
-    if first.is_of_switches() || second.is_of_switches() {
-        let message = "a phase has several switches".to_owned();
-        table.report_at(Some(other), message, "expected parameters of which a phase has one part");
         return None;
     }
     table.finish();

@@ -486,6 +486,32 @@ fn the_drift_follows_from_its_causes() {
     }
 }
 
+/// An operating time bounds what leakage and late gates do. By hand: 10 µA at 250 V for 20 s on two capacitors of
+/// 50 µF, (C + C′) dδ/dt = −I; and a current into each node that fills both within the time.
+#[test]
+fn an_operating_time_bounds_the_drift() {
+    let causes = |more: &str| format!("[converter.chain.drift]\n{more}\n[converter.frequency]");
+    let leak =
+        "leakage_current = \"10 µA\"\nleakage_voltage = \"250 V\"\noperating_time = \"20 s\"";
+    let late = "turn_off_skew = \"20 ps\"\noperating_time = \"1 s\"";
+    let shelf = |more: &str| SHELF.replace("[converter.frequency]", &causes(more));
+    let folder = folder_with(&[("leak.toml", &shelf(leak)), ("late.toml", &shelf(late))]);
+    let drift = |file: &str| {
+        let found = summary(folder.path(), &format!("capacitors {file} --samples 20"));
+        found["capacitors"]["drift"][0].clone()
+    };
+    let found = drift("leak.toml");
+    for (node, ideal) in [2.0 * 380.0 / 3.0, 380.0 / 3.0].into_iter().enumerate() {
+        let by_hand = ideal * (1.0 - (-10e-6 / 250.0 * 20.0 / 100e-6_f64).exp());
+        close(number(&found["nodes"][node]["leakage_V"]), by_hand, 1e-9);
+    }
+    let found = drift("late.toml");
+    let nodes = found["nodes"].as_array().unwrap().iter();
+    let highest = nodes.map(|own| number(&own["timing_V"])).fold(0.0, f64::max);
+    assert!(highest > 0.0 && highest < 100.0, "{highest}");
+    close(number(&found["timing_current_A"]), highest * 100e-6, 1e-9);
+}
+
 /// A table without a cause but equal capacitors: nothing drifts.
 #[test]
 fn without_a_cause_nothing_drifts() {

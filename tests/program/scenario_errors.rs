@@ -441,7 +441,10 @@ fn correlations() {
     for (pairs, words) in [
         (vec![pair(lr, lm, "1")], "above −1 and below 1"),
         (vec![pair(lr, lr, "0.5")], "names `resonant_inductance` twice"),
-        (vec![pair(lr, "flying_capacitance", "0.5")], "belong to no phase"),
+        (
+            vec![pair(lr, "flying_capacitance", "0.5")],
+            "is no parameter of which a phase has one part",
+        ),
         (vec![pair(lr, "rectifier_drop", "0.5")], "has no tolerance"),
         (vec![pair(lr, lm, "0.5"), pair(lm, lr, "0.4")], "given twice"),
         (vec![pair(lr, lm, "0.5\ncoefficient_across = 0.3")], "`coefficient_across` of"),

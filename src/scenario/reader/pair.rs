@@ -21,7 +21,9 @@ impl<'a> Field<'a> {
         let word = |item: &Spanned<DeValue<'_>>| {
             let text = item.get_ref().as_str().unwrap_or_default();
             let problem = match item.get_ref() {
-                DeValue::String(text) => format!("\"{text}\" is no parameter"),
+                DeValue::String(text) => {
+                    format!("\"{text}\" is no parameter of which a phase has one part")
+                }
                 other => format!("an item is {}", type_name(other)),
             };
             let chosen = choices.iter().find(|choice| name(**choice) == text);

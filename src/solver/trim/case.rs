@@ -54,7 +54,8 @@ pub struct Trimmed {
     pub trims: PhaseValues,
     /// Which phases are at an end of their range.
     pub at_end: ArrayVec<bool, MAX_PHASES>,
-    /// Difference of the highest and the lowest frequency of its phases.
+    /// Highest frequency at which the pulses of two phases into the output beat: the difference of their
+    /// switching frequencies, times the pulses a period.
     pub beat: Hertz,
     /// Steady states that it took.
     pub evaluations: usize,

@@ -130,7 +130,8 @@ impl FrequencyTrimCase<'_> {
                     converter: parts,
                     trims: frequencies.iter().map(|f| f / common_frequency - 1.0).collect(),
                     at_end: loops.iter().map(|own| own.is_at_end).collect(),
-                    beat: Hertz(spread(&frequencies)),
+                    // Their pulses come together again once they have slipped by one.
+                    beat: Hertz(self.case.point.rectifier.pulses() * spread(&frequencies)),
                     evaluations,
                 }
             }

@@ -6,7 +6,7 @@ use crate::converter::{
     Leg, NodeDrift, NodeValues, OperatingPoint,
 };
 use crate::scenario::Scenario;
-use crate::solver::{Case, ChainVoltages, SteadyState, chain_voltages};
+use crate::solver::{Case, ChainVoltages, chain_voltages};
 use crate::study::common::drift::{chain_drift, drift_conditions};
 use crate::study::common::figures::{Side, Switch};
 use crate::study::common::session::Session;
@@ -32,7 +32,7 @@ pub struct PointDrift {
     pub nodes: NodeValues<Volt>,
     /// What each switch of a leg blocks; both legs alike.
     pub switches: Vec<SwitchMargin>,
-    /// The current into a node that late gates amount to; none where the scenario states one voltage.
+    /// The largest current into a node that late gates amount to; none where the scenario states one voltage.
     pub timing_current: Option<Ampere>,
     /// Resistors that hold the drift; none where no voltage to hold is known.
     pub resistors: Option<DriftResistors>,
@@ -100,7 +100,7 @@ impl PointDrift {
             operating_point: point.name.clone(),
             causes: causes.map(|causes| causes.nodes(&at)),
             nodes: (0..scenario.phases - 1).map(|node| drift.after(node)).collect(),
-            timing_current: causes.map(|causes| timing_current(causes, state)),
+            timing_current: causes.map(|causes| causes.largest_timing_current(&at)),
             resistors: causes.and_then(|causes| {
                 let blocking = blocking_room(scenario, &switches);
                 DriftResistors::new(causes, &at, blocking)
@@ -162,16 +162,6 @@ fn blocking_room(scenario: &Scenario, switches: &[SwitchMargin]) -> Option<Volt>
     };
     let least = switches.iter().map(room).fold(f64::INFINITY, f64::min);
     (least > 0.0 && least.is_finite()).then_some(Volt(least))
-}
-
-/// The largest current into a node by gates that turn off apart.
-fn timing_current(causes: &DriftCauses, state: &SteadyState) -> Ampere {
-    let turn_off = state
-        .phases
-        .iter()
-        .map(|phase| phase.middle.map_or(phase.peak_current, |tank| tank.tank_current).0.abs());
-    let largest = turn_off.fold(0.0, f64::max);
-    Ampere(state.switching_frequency.0 * largest * causes.turn_off_skew.0)
 }
 
 impl DriftResistors {

@@ -149,7 +149,7 @@ pub struct TrimLoops {
     pub samples_at_end: Yield,
     /// Largest trim seen, a fraction.
     pub largest_trim: f64,
-    /// Highest beat frequency of any two phases in hertz, largest over the operating points; none unless
+    /// Highest frequency in hertz at which the output ripple of any two phases beats, largest over the operating points; none unless
     /// they have frequencies of their own.
     pub beat: Option<KeyFigures>,
 }

@@ -15,7 +15,7 @@ pub(in crate::report::capacitors) struct DriftEntry {
     nodes: Vec<NodeEntry>,
     /// What the switches of either leg block.
     switches: Vec<SwitchEntry>,
-    /// Current into a node that gates amount to which turn off apart; null where one voltage is stated.
+    /// Largest current into a node that gates amount to which turn off apart; null where one voltage is stated.
     #[serde(rename = "timing_current_A")]
     timing_current: Option<Ampere>,
     /// Resistors that hold the drift by leakage; null where no voltage to hold is known.

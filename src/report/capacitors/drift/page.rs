@@ -164,8 +164,9 @@ pub(in crate::report::capacitors) fn methods() -> Markup {
         dd {
             "Each node k moves by itself: (C + C′) dδ/dt is what leaves its capacitors besides the charge \
              of the phases. Start: U(k) times half of the relative difference of what charges. Leakage: \
-             where it balances, with the leakiest part in one leg and the tightest in the other. Timing: \
-             f ioff Δ per node, of one phase; skews of several phases add. The sum is a worst case. Body \
+             where it balances, or how far it comes within the operating time, with the leakiest part in one \
+             leg and the tightest in the other. Timing: f ioff Δ per node, of one phase, and up to twice that \
+             at the last one; skews of several phases add. The sum is a worst case. Body \
              diodes stop it where neighbouring nodes differ by Vin/N. Dead time with switch capacitance can \
              add or remove a restoring force: that is unknown here."
         }

@@ -96,9 +96,11 @@ pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
             findings.extend(corner(nodes));
         }
     }
-    if let Some(current) = point.timing_current.filter(|own| own.0 > 0.0) {
+    let currents = study.points.iter().filter_map(|own| own.timing_current);
+    let largest = currents.reduce(|a, b| if b.0 > a.0 { b } else { a });
+    if let Some(current) = largest.filter(|own| own.0 > 0.0) {
         findings.push(format!(
-            "Gates that turn off apart amount to {} into a node. Only resistors that carry as much hold that: \
+            "Gates that turn off apart amount to up to {} into a node. Only resistors that carry as much hold that: \
              keep the skew small, or measure and trim it.",
             quantity(current)
         ));

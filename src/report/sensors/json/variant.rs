@@ -171,7 +171,8 @@ struct LoopSummary {
     samples_at_end: Yield,
     /// Largest trim seen, a fraction.
     largest_trim: f64,
-    /// Highest beat frequency of any two phases; null unless they have frequencies of their own.
+    /// Highest frequency at which the output ripple of any two phases beats: twice the difference of their
+    /// switching frequencies, and once behind a voltage doubler; null unless they have frequencies of their own.
     #[serde(rename = "beat_Hz")]
     beat: Option<KeyFigures>,
 }
