@@ -6,6 +6,7 @@
 //! [`Yield::of_population`] widens the interval by it.
 
 use super::beta;
+use super::normal;
 use super::proportion::smallest;
 use super::{Estimator, IntervalMethod, StateError, TallyState, Verdict, Yield};
 
@@ -242,17 +243,23 @@ impl Yield {
         certain.of_population(files).verdict(target) != Verdict::NotDecided
     }
 
-    /// Samples in all, of a study whose intervals are made like this, for a verdict on all such parts, if all
-    /// else stays as seen; `None` if 10⁹ would not do. `self` is for the parts of the files.
+    /// Samples in all, of a study whose intervals are made like this, that lead to a verdict on all such parts
+    /// with a probability of some 90 %, if all else stays as seen; `None` if 10⁹ would not do. `self` is for the
+    /// parts of the files. The luck of that study is taken as normal.
     pub fn samples_to_decide_population(
         &self,
         files: &[FileEffect],
         target: f64,
         estimator: &Estimator,
     ) -> Option<u64> {
+        let seen = self.estimate;
+        let unlucky = normal::quantile(0.9);
+        let towards_target = if seen < target { 1.0 } else { -1.0 };
         let decides = |samples: u64| {
+            let luck = unlucky * (seen * (1.0 - seen) / samples as f64).sqrt();
+            let share = (seen + towards_target * luck).clamp(0.0, 1.0);
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 10⁹")]
-            let good = (self.estimate * samples as f64).round() as u64;
+            let good = (share * samples as f64).round() as u64;
             let found = estimator.estimate(good, samples);
             found.is_ok_and(|own| own.of_population(files).verdict(target) != Verdict::NotDecided)
         };

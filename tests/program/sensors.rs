@@ -90,7 +90,7 @@ fn the_headline_is_about_the_cheapest_that_meets_the_target() {
         ),
         (dear, "pass", Some("c"), "The sensors can go, but (c) meets 99 % too and costs 11."),
         (
-            limits("\"2.2 %\"", "\"300 %\""),
+            limits("\"2.2 %\"", "\"199 %\""),
             "pass",
             Some("a"),
             "Nothing need be added: (a) meets 99 % (95 % confidence).",

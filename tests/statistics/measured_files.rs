@@ -9,7 +9,8 @@
 #![allow(clippy::cast_sign_loss, clippy::cast_possible_wrap, reason = "small numbers")]
 
 use fairphase::statistics::{
-    Confidence, FileEffect, HeldPart, InfluenceTally, IntervalMethod, Verdict, Yield,
+    Confidence, Estimator, FileEffect, HeldPart, InfluenceTally, IntervalMethod, SequentialTest,
+    Verdict, Yield,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -75,6 +76,8 @@ struct Errors {
 }
 
 const SAMPLES: u64 = 2000;
+/// Samples between two looks.
+const BATCH: u64 = 500;
 
 fn uniform(rng: &mut ChaCha8Rng) -> f64 {
     ((rng.next_u64() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
@@ -87,40 +90,29 @@ impl Studies {
 
     /// One study: its yield for the parts of its files, and what the files do.
     fn study(&self, rng: &mut ChaCha8Rng) -> (Yield, Vec<FileEffect>) {
-        let other = self.of_other * (1.0 - self.met);
-        let by_files = self.met / (1.0 - other);
-        let each = by_files.powf(1.0 / self.files().count() as f64);
-        let limit = self.rule.limit(each, self.drawn as i32);
-        let files: Vec<Vec<f64>> =
-            self.files().map(|parts| (0..parts).map(|_| uniform(rng)).collect()).collect();
-        let mut tallies: Vec<InfluenceTally> =
-            files.iter().map(|file| InfluenceTally::new(file.len(), 1)).collect();
-        let mut good = 0;
-        for sample in 0..SAMPLES {
-            let hold = |file: &Vec<f64>, rng: &mut ChaCha8Rng| -> Vec<HeldPart> {
-                let held = (0..self.drawn).map(|_| uniform(rng)).map(|probability| HeldPart {
-                    index: (probability * file.len() as f64) as usize,
-                    probability,
-                    slope: 0.0,
-                });
-                held.collect()
-            };
-            let held: Vec<Vec<HeldPart>> = files.iter().map(|file| hold(file, rng)).collect();
-            let meets = files.iter().zip(&held).all(|(file, held)| {
-                let values: Vec<f64> = held.iter().map(|part| file[part.index]).collect();
-                self.rule.is_met(&values, limit)
-            });
-            let passes = meets && uniform(rng) >= other;
-            good += u64::from(passes);
-            let files = tallies.iter_mut().zip(&held);
-            files.for_each(|(tally, held)| tally.add(sample, held, &[passes]));
+        let mut study = RunningStudy::new(self, rng);
+        study.add(SAMPLES, rng);
+        (Yield::new(study.good, SAMPLES, level()).unwrap(), study.effects())
+    }
+
+    /// What a run until decided says of the production, against the true yield as its target: it goes on as long
+    /// as more samples may decide that, up to so many.
+    fn decided(&self, most: u64, rng: &mut ChaCha8Rng) -> Verdict {
+        let test = SequentialTest::new(self.met, level(), most);
+        let mut study = RunningStudy::new(self, rng);
+        while study.samples < most {
+            study.add(BATCH, rng);
+            if test.verdict(study.good, study.samples) == Verdict::NotDecided {
+                continue;
+            }
+            let (sampled, files) =
+                (test.estimate(study.good, study.samples).unwrap(), study.effects());
+            let verdict = sampled.of_population(&files).verdict(self.met);
+            if verdict != Verdict::NotDecided || !sampled.samples_may_decide(&files, self.met) {
+                return verdict;
+            }
         }
-        let effects = tallies.iter().zip(&files).map(|(tally, file)| FileEffect {
-            parts: file.len() as u64,
-            drawn: self.drawn as u32,
-            variance: tally.variance(0),
-        });
-        (Yield::new(good, SAMPLES, level()).unwrap(), effects.collect())
+        Verdict::NotDecided
     }
 
     fn errors(&self, studies: u32) -> Errors {
@@ -135,6 +127,65 @@ impl Studies {
             errors.of_file += u32::from(!(of_file.lower..=of_file.upper).contains(&self.met));
         }
         errors
+    }
+}
+
+/// A study that goes on.
+struct RunningStudy<'a> {
+    studies: &'a Studies,
+    limit: f64,
+    /// Share of the converters that fail for another reason.
+    other: f64,
+    files: Vec<Vec<f64>>,
+    tallies: Vec<InfluenceTally>,
+    good: u64,
+    samples: u64,
+}
+
+impl<'a> RunningStudy<'a> {
+    /// No samples yet, with files of its own.
+    fn new(studies: &'a Studies, rng: &mut ChaCha8Rng) -> Self {
+        let other = studies.of_other * (1.0 - studies.met);
+        let by_files = studies.met / (1.0 - other);
+        let each = by_files.powf(1.0 / studies.files().count() as f64);
+        let limit = studies.rule.limit(each, studies.drawn as i32);
+        let files: Vec<Vec<f64>> =
+            studies.files().map(|parts| (0..parts).map(|_| uniform(rng)).collect()).collect();
+        let tallies = files.iter().map(|file| InfluenceTally::new(file.len(), 1)).collect();
+        Self { studies, limit, other, files, tallies, good: 0, samples: 0 }
+    }
+
+    fn add(&mut self, samples: u64, rng: &mut ChaCha8Rng) {
+        let Studies { rule, drawn, .. } = *self.studies;
+        for sample in self.samples..self.samples + samples {
+            let hold = |file: &Vec<f64>, rng: &mut ChaCha8Rng| -> Vec<HeldPart> {
+                let held = (0..drawn).map(|_| uniform(rng)).map(|probability| HeldPart {
+                    index: (probability * file.len() as f64) as usize,
+                    probability,
+                    slope: 0.0,
+                });
+                held.collect()
+            };
+            let held: Vec<Vec<HeldPart>> = self.files.iter().map(|file| hold(file, rng)).collect();
+            let meets = self.files.iter().zip(&held).all(|(file, held)| {
+                let values: Vec<f64> = held.iter().map(|part| file[part.index]).collect();
+                rule.is_met(&values, self.limit)
+            });
+            let passes = meets && uniform(rng) >= self.other;
+            self.good += u64::from(passes);
+            let files = self.tallies.iter_mut().zip(&held);
+            files.for_each(|(tally, held)| tally.add(sample, held, &[passes]));
+        }
+        self.samples += samples;
+    }
+
+    fn effects(&self) -> Vec<FileEffect> {
+        let effects = self.tallies.iter().zip(&self.files).map(|(tally, file)| FileEffect {
+            parts: file.len() as u64,
+            drawn: self.studies.drawn as u32,
+            variance: tally.variance(0),
+        });
+        effects.collect()
     }
 }
 
@@ -173,6 +224,44 @@ fn intervals_hold_the_yield_of_all_parts() {
         of_files += of_file;
     }
     assert!(of_files > kinds.len() as u32 * n / 3, "the file alone: {of_files}");
+}
+
+/// Looked at after every batch, verdicts on the production err no more often: the file is the same at each look,
+/// and the interval of the samples holds at all of them. At the target either verdict is an error.
+#[test]
+fn a_verdict_after_any_batch_keeps_its_level() {
+    let n = studies();
+    let most = (0.025 * f64::from(n) + 3.0 * (0.025 * 0.975 * f64::from(n)).sqrt()) as u32;
+    let mut rng = ChaCha8Rng::seed_from_u64(23);
+    for rule in [Rule::Spread, Rule::Below] {
+        for (parts, met) in [(47, 0.9), (200, 0.9), (1000, 0.9), (1000, 0.99)] {
+            let kind = Studies { rule, parts: [parts, 0], drawn: 3, met, of_other: 0.0 };
+            let verdicts: Vec<Verdict> = (0..n).map(|_| kind.decided(10_000, &mut rng)).collect();
+            let count = |verdict| verdicts.iter().filter(|own| **own == verdict).count() as u32;
+            let [pass, fail] = [Verdict::Pass, Verdict::Fail].map(count);
+            if n > 300 {
+                println!("{kind:?}: {pass} pass, {fail} fail of {n}");
+            }
+            assert!(pass <= most && fail <= most, "{kind:?}: {pass}, {fail} of {n}");
+        }
+    }
+}
+
+/// With files that leave nothing open the number of samples is that which decides on the parts alone, told by
+/// another way: within a twentieth. A file that leaves more open asks for more.
+#[test]
+fn the_number_of_samples_told_is_that_of_the_parts_alone_and_more() {
+    let sampled = Yield::new(9_800, 10_000, level()).unwrap();
+    let estimator = Estimator::Fixed(level());
+    let told = |variance: f64| {
+        let file = FileEffect { parts: 1_000_000_000, drawn: 1, variance };
+        sampled.samples_to_decide_population(&[file], 0.978, &estimator).unwrap() as f64
+    };
+    let alone = sampled.samples_to_decide(0.978).unwrap() as f64;
+    assert!((told(0.0) / alone - 1.0).abs() < 0.05, "{} {alone}", told(0.0));
+    assert!(told(0.000_5_f64.powi(2)) > 1.1 * alone);
+    let certain = FileEffect { parts: 1_000_000_000, drawn: 1, variance: 0.002_f64.powi(2) };
+    assert!(!sampled.samples_may_decide(&[certain], 0.978), "two deviations reach the target");
 }
 
 /// N = 1, no failure among n parts: the lower end is near that of Clopper and Pearson, 0.025^(1/n), and

@@ -62,11 +62,9 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
             let needed = match samples.map(|n| count(rounded_up(n))) {
                 None => TOO_CLOSE.to_owned(),
                 Some(n) if is_sequential => {
-                    format!("About {n} in all would decide, if the yield stays.")
+                    format!("About {n} in all decide {CASES}.")
                 }
-                Some(n) => format!(
-                    "A new run of about {n} with another --seed would decide, if the yield stays."
-                ),
+                Some(n) => format!("A new run of about {n} with another --seed decides {CASES}."),
             };
             return Some(format!(
                 "Too few samples were drawn for a verdict on the whole production. {needed}"

@@ -18,7 +18,7 @@ pub(super) struct VariantCase {
     pub variant: Variant,
     pub case: Case,
     /// The nominal converter there, with its loops settled by sensors without error: phases of unequal
-    /// temperature are trimmed too.
+    /// temperature are trimmed too. Where they do not settle, as it is without them.
     pub nominal: SteadyState,
     /// The parts of that converter, as trimmed.
     pub nominal_parts: Converter,
@@ -85,11 +85,13 @@ impl VariantCase {
         let own = Self { variant, case, nominal, nominal_parts, trim, standing_loss };
         let sensors = (0..phases).map(|_| Sensor::IDEAL).collect();
         let drawn = DrawnWithSensors { converter: session.nominal(), sensors: &sensors };
-        let Some(settled) = own.settle(request, session.solver(), &own.case, drawn) else {
-            return Ok(own);
-        };
-        let nominal = require(settled.outcome, &own.case)?;
-        Ok(Self { nominal, nominal_parts: settled.converter, ..own })
+        let settled = own.settle(request, session.solver(), &own.case, drawn);
+        Ok(match settled.map(|own| (own.outcome, own.converter)) {
+            Some((Outcome::Solved(nominal), nominal_parts)) => {
+                Self { nominal, nominal_parts, ..own }
+            }
+            _ => own,
+        })
     }
 }
 
