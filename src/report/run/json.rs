@@ -117,9 +117,9 @@ struct JointEntry {
     /// Where the measured parts alone are decided and their production is not: measured parts that each
     /// file must hold about, for a verdict. Null where none is needed, or a million would not do.
     parts_to_measure: Option<u64>,
-    /// Where more samples may decide that: samples in all, about, of a run with the same rule, and from another
-    /// seed where the number is fixed, that decides with a probability of 90 %. Null where none are needed, where parts must be measured, or 10⁹ would
-    /// not do.
+    /// Where more samples may decide that: samples in all, about, of a run with the same rule that decides with
+    /// a probability of 90 %; from another seed where the number is fixed. Null where none are needed, where
+    /// parts must be measured, or 10⁹ would not do.
     samples_for_production: Option<u64>,
     /// Where not decided: samples of a new run, of a size fixed in advance and from another seed, that
     /// decides with a probability of 90 %, if the proportion stays. Null where none would.

@@ -58,12 +58,12 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
     let alone = joint.of_measured_parts?;
     let needed = match alone.lack? {
         Lack::Samples(samples) => {
-            let is_sequential = alone.good.method == IntervalMethod::Sequential;
+            // Only the chain's verdict makes a run go on.
+            let goes_on = alone.good.method == IntervalMethod::Sequential
+                && joint.arrangement == Arrangement::Chain;
             let needed = match samples.map(|n| count(rounded_up(n))) {
                 None => TOO_CLOSE.to_owned(),
-                Some(n) if is_sequential => {
-                    format!("About {n} in all decide {CASES}.")
-                }
+                Some(n) if goes_on => format!("About {n} in all decide {CASES}."),
                 Some(n) => format!("A new run of about {n} with another --seed decides {CASES}."),
             };
             return Some(format!(

@@ -43,6 +43,9 @@ pub struct TriedIn {
 }
 
 impl TriedIn {
+    /// The first that is tried.
+    const NEW_CHAIN: Self = Self { arrangement: Arrangement::Chain, age: Age::New };
+
     /// What is beside the new chain, in brackets.
     fn remark(self) -> String {
         let arrangement = match self.arrangement {
@@ -131,10 +134,7 @@ impl ConfigurationCandidate {
                 Outcome::Solved(_) => {}
             }
         }
-        unsolved.or(figures).unwrap_or(Feasibility::OutOfRange(TriedIn {
-            arrangement: Arrangement::Chain,
-            age: Age::New,
-        }))
+        unsolved.or(figures).unwrap_or(Feasibility::OutOfRange(TriedIn::NEW_CHAIN))
     }
 
     /// The figures of one that works.
@@ -289,11 +289,10 @@ pub(super) fn reaches(
 ) -> String {
     let line = |candidate: &ConfigurationCandidate| {
         let name = candidate.point.configuration().name();
-        let chain = TriedIn { arrangement: Arrangement::Chain, age: Age::New };
         let (tried, unsolved) = match candidate.feasibility {
             Feasibility::OutOfRange(tried) => (tried, None),
             Feasibility::NotSolved(tried, why) => (tried, Some(why)),
-            Feasibility::Works(_) => (chain, None),
+            Feasibility::Works(_) => (TriedIn::NEW_CHAIN, None),
         };
         let reach = candidate.reach(nominal, band, solver, tried);
         let what = match reach {

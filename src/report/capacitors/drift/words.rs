@@ -100,8 +100,8 @@ pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
     let largest = currents.reduce(|a, b| if b.0 > a.0 { b } else { a });
     if let Some(current) = largest.filter(|own| own.0 > 0.0) {
         findings.push(format!(
-            "Gates that turn off apart amount to up to {} into a node. Only resistors that carry as much hold that: \
-             keep the skew small, or measure and trim it.",
+            "Gates that turn off apart act as a current of up to {} into a node. Only resistors that carry as \
+             much hold that: keep the skew small, or measure and trim it.",
             quantity(current)
         ));
     }
