@@ -83,15 +83,23 @@ fn joined_parts_are_one_run() {
     }
 }
 
-/// The parts hold all that is needed: neither the scenario nor files of measured parts are read again.
+/// The parts hold all that is needed: neither the scenario nor files of measured parts are read again. These may
+/// lie elsewhere on each machine: the first part names them.
 #[test]
 fn parts_are_joined_without_the_scenario() {
     let folder = folder_with(&with_measured_parts());
     let run = "run dome.toml --samples 300 --no-explain --solver averaged";
     succeed(folder.path(), &format!("{run} --out one --quiet"));
-    for number in [1, 2] {
-        succeed(folder.path(), &format!("{run} --shard {number}/2 --out {number} --quiet"));
+    succeed(folder.path(), &format!("{run} --shard 1/2 --out 1 --quiet"));
+    let other = folder_with(&[]);
+    fs::create_dir(other.path().join("copies")).unwrap();
+    for (name, text) in with_measured_parts() {
+        fs::write(other.path().join("copies").join(name), text).unwrap();
     }
+    let by_copy = run.replace("dome.toml", "copies/dome.toml");
+    let out = folder.path().join("2");
+    let out = out.to_str().unwrap();
+    succeed(other.path(), &format!("{by_copy} --shard 2/2 --out {out} --quiet"));
     let elsewhere = folder_with(&[]);
     for name in ["1", "2"] {
         fs::create_dir(elsewhere.path().join(name)).unwrap();

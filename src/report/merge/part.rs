@@ -58,17 +58,19 @@ pub struct NamedText {
 }
 
 impl PartRun {
-    /// What tells another run from this one.
+    /// What tells another run from this one. Files may lie elsewhere, as on another machine: their text counts.
     pub(super) fn difference(&self, other: &Self) -> Option<String> {
-        if self.scenario.path != other.scenario.path {
-            let [own, other] = [self, other].map(|run| printable::line(&run.scenario.path));
-            return Some(format!("its scenario is {other}, not {own}"));
-        }
         if self.scenario.text != other.scenario.text {
-            let path = printable::line(&other.scenario.path);
-            return Some(format!("its scenario {path} had another text"));
+            let [own, other] = [self, other].map(|run| printable::line(&run.scenario.path));
+            let is_same_file = own == other;
+            return Some(if is_same_file {
+                format!("its scenario {other} had another text")
+            } else {
+                format!("its scenario is {other}, not {own}")
+            });
         }
-        if self.measured != other.measured {
+        let [own, others] = [self, other].map(|run| run.measured.iter().map(|file| &file.text));
+        if !own.eq(others) {
             return Some("its files of measured parts had another text".to_owned());
         }
         let [own, others] = [self, other].map(Self::settings);

@@ -35,7 +35,7 @@ impl RunParts {
             }
             match &mut set {
                 None => set = Some(Self { run, parts: vec![part] }),
-                Some(set) => set.add(part, &run)?,
+                Some(set) => set.add(part, run)?,
             }
         }
         if let Some(set) = &mut set {
@@ -46,14 +46,18 @@ impl RunParts {
         Ok(set)
     }
 
-    fn add(&mut self, part: RunPart, run: &PartRun) -> Result<(), PartError> {
+    /// Adds a part. The files of the run are named as in the part of the lowest number.
+    fn add(&mut self, part: RunPart, run: PartRun) -> Result<(), PartError> {
         let Some(first) = self.parts.first() else { return Ok(()) };
         let [own, other] = [first, &part].map(|part| part.place.of);
         let other_number =
             || (own != other).then(|| format!("it is one of {other} parts, not of {own}"));
-        if let Some(difference) = self.run.difference(run).or_else(other_number) {
+        if let Some(difference) = self.run.difference(&run).or_else(other_number) {
             let (first, folder) = (first.folder.clone(), part.folder);
             return Err(PartError::OtherRun { first, folder, difference });
+        }
+        if self.parts.iter().all(|other| part.place.number < other.place.number) {
+            self.run = run;
         }
         self.parts.push(part);
         Ok(())
