@@ -27,6 +27,10 @@ fn scenario(phases: usize, limit: &str) -> Scenario {
         .replace("phases = 3", &format!("phases = {phases}"))
         .replace("380 V", &format!("{} V", 380 * phases / 3))
         .replace("\"2.5 %\"", limit);
+    // Two phases carry more each than three.
+    let carried =
+        |text: String| text.replace("\"9 A\"", "\"14 A\"").replace("\"18.5 A\"", "\"28 A\"");
+    let text = if phases < 3 { carried(text) } else { text };
     Scenario::parse("shelf.toml", &text).unwrap_or_else(|errors| panic!("{errors}"))
 }
 
@@ -120,8 +124,8 @@ fn most(scenario: &Scenario, tanks: &[MeasuredPart<Tank>]) -> usize {
 /// Small stocks, limits at which about half of the converters pass.
 #[test]
 fn small_stocks_pass_as_many_as_brute_force() {
-    let mut open = 0;
     for (phases, count, limit) in [(2, 8, "\"0.45 %\""), (3, 9, "\"0.8 %\"")] {
+        let mut open = 0;
         let scenario = scenario(phases, limit);
         for seed in 0..12 {
             let stock = drawn(&scenario, 100 + seed, count);
@@ -131,8 +135,8 @@ fn small_stocks_pass_as_many_as_brute_force() {
             assert!(allocation.proven);
             open += usize::from((1..allocation.converters).contains(&best));
         }
+        assert!(open >= 4, "limits that decide something: {open}");
     }
-    assert!(open >= 8, "limits that decide something: {open}");
 }
 
 /// A limit so close that the place in the chain decides: of nine invented tanks, two converters pass

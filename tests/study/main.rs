@@ -1,6 +1,7 @@
 //! Each question against closed forms, brute force and simulation.
 
 mod allocation;
+mod allocation_capacitors;
 mod bands;
 mod bands_assumptions;
 mod bands_confidence;

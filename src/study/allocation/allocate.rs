@@ -82,8 +82,8 @@ pub struct Allocation {
     /// Passing converters of the list.
     pub allocated: usize,
     /// Whether no other list of the same parts passes more: all converters pass, or every group of
-    /// tanks was evaluated in every order, within the budget of work. It holds for the evaluator that
-    /// was asked.
+    /// tanks was evaluated in every order, with every flying capacitor where each converter has one, within
+    /// the budget of work. It holds for the evaluator that was asked.
     pub proven: bool,
     /// The converters to be built: those that pass, by rising sharing error.
     pub build_list: Vec<PlannedConverter>,
@@ -171,9 +171,8 @@ pub fn allocate(
     rng.set_stream(STREAM);
     progress.stage("allocations of the stock", PROGRESS_STEPS);
     let at_random = at_random(&allocator, &mut rng, progress)?;
-    let capacitors = by_value(&stock.capacitors, nominal, converters * needed);
     let groups = by_resonance(&stock.tanks, nominal, converters);
-    let sorted = count_passing(&allocator.evaluate_groups(groups, &capacitors)?);
+    let SortedPlan { capacitors, passing: sorted } = sorted_plan(&allocator, &groups)?;
     let found = allocator.search(&capacitors, &mut rng, progress)?;
     let mut plan = found.plan;
     let proven = if found.stopped { None } else { allocator.regroup(&mut plan, progress) };
@@ -197,6 +196,31 @@ pub fn allocate(
     })
 }
 
+/// Tanks in the order of their resonance, with flying capacitors.
+struct SortedPlan {
+    /// The flying capacitors, converter by converter.
+    capacitors: Vec<usize>,
+    /// Converters that pass.
+    passing: usize,
+}
+
+/// Groups of tanks with the flying capacitors nearest to nominal, or with the largest, where more pass with
+/// these.
+fn sorted_plan(allocator: &Allocator<'_>, groups: &TankGroups) -> Option<SortedPlan> {
+    let Allocator { stock, nominal, count, capacitors_per_converter, .. } = *allocator;
+    let wanted = count.converters * capacitors_per_converter;
+    let middle = nominal.flying.first().map_or(0.0, |c| c.0);
+    let with = |middle: f64| {
+        let capacitors = by_value(&stock.capacitors, middle, wanted);
+        let plan = allocator.evaluate_groups(groups.clone(), &capacitors)?;
+        Some(SortedPlan { capacitors, passing: count_passing(&plan) })
+    };
+    let near = with(middle)?;
+    let has_choice = stock.capacitors.len() > wanted && near.passing < count.converters;
+    let large = if has_choice { Some(with(f64::INFINITY)?) } else { None };
+    Some(large.filter(|own| own.passing > near.passing).unwrap_or(near))
+}
+
 /// The tanks nearest to the nominal series resonance, in its order.
 fn by_resonance(
     tanks: &[MeasuredPart<Tank>],
@@ -209,9 +233,8 @@ fn by_resonance(
     order.chunks(nominal.phases()).map(<[usize]>::to_vec).collect()
 }
 
-/// The capacitors nearest to nominal, in the order of their values: neighbours are alike.
-fn by_value(capacitors: &[MeasuredPart<Farad>], nominal: &Converter, wanted: usize) -> Vec<usize> {
-    let middle = nominal.flying.first().map_or(0.0, |c| c.0);
+/// The capacitors nearest to a value, in the order of their values: neighbours are alike.
+fn by_value(capacitors: &[MeasuredPart<Farad>], middle: f64, wanted: usize) -> Vec<usize> {
     nearest_in_order(capacitors.len(), wanted, middle, |n| capacitors[n].part.0)
 }
 
@@ -222,7 +245,9 @@ fn nearest_in_order(
     middle: f64,
     value: impl Fn(usize) -> f64,
 ) -> Vec<usize> {
-    let distance = |n: usize| (value(n) - middle).abs();
+    // Nearest to infinity are the largest.
+    let distance =
+        |n: usize| if middle.is_finite() { (value(n) - middle).abs() } else { -value(n) };
     let mut order: Vec<usize> = (0..parts).collect();
     order.sort_by(|a, b| distance(*a).total_cmp(&distance(*b)));
     order.truncate(wanted);

@@ -2,8 +2,9 @@
 //! they pass; of those that pass, the most that share no part are chosen ([`pack`]).
 //!
 //! First each converter that fails is regrouped with the converters and spare tanks that are most
-//! like it, among groups that the surrogate does not rule out. Where converters still fail and the
-//! stock is small, the whole stock is regrouped, among all groups in all orders. That proves that no
+//! like it, among groups that the surrogate does not rule out. Each group is tried with the sets of flying
+//! capacitors that these converters have, and with some of those left over. Where converters still fail and
+//! the stock is small, the whole stock is regrouped, among all groups in all orders. That proves that no
 //! other list passes more. All of it has a budget of work, which counts solutions and no time. When it
 //! is used up, the list is the best found by then, and nothing is proven.
 
@@ -12,7 +13,9 @@ use itertools::Itertools as _;
 use super::allocator::Allocator;
 use super::exchange::reordered;
 use super::packing::{PackingLimits, pack};
-use super::plan::{PartSet, PlannedConverter, count_passing, sort_by_result, spare_tanks};
+use super::plan::{
+    PartSet, PlannedConverter, count_passing, sort_by_result, spare_capacitors, spare_tanks,
+};
 use crate::study::common::progress::Progress;
 
 /// Ordered groups that are evaluated at most to regroup a whole stock.
@@ -35,6 +38,8 @@ const PACKED_OF_PART: usize = 1_000_000;
 /// leaves out some effects, such as the position of phases in the chain, which weigh the more the
 /// closer the limit is.
 const NOT_RULED_OUT: f64 = 1.4;
+/// Sets of flying capacitors left over that a part of the stock has at least, if there are so many.
+const SPARE_SETS: usize = 4;
 
 /// A part of the stock that is regrouped.
 struct StockPart {
@@ -42,6 +47,15 @@ struct StockPart {
     converters: Vec<usize>,
     /// Tanks that no converter of the plan takes.
     spare: Vec<usize>,
+    /// Sets of flying capacitors that its groups are tried with: one without any where all count as nominal.
+    sets: Vec<Vec<usize>>,
+}
+
+/// The sets of flying capacitors of a whole stock.
+struct StockSets {
+    sets: Vec<Vec<usize>>,
+    /// Whether none else can be made.
+    are_all: bool,
 }
 
 /// The work that regrouping may yet do, shown as it is used up.
@@ -79,29 +93,60 @@ impl Allocator<'_> {
         let mut budget = WorkBudget { left: MOST_WORK, progress };
         self.regroup_parts(plan, &mut budget)?;
         let phases = self.count.phases;
-        let capacitor_sets = if self.stock.lists_capacitors() { plan.len() } else { 1 };
-        let groups = self.group_number(self.stock.tanks.len()).saturating_mul(capacitor_sets);
-        let ordered = (2..=phases).fold(groups, usize::saturating_mul);
-        if count_passing(plan) == plan.len() || ordered > MOST_OF_STOCK {
+        let tank_groups = choices(self.stock.tanks.len(), phases);
+        let ordered = (2..=phases).fold(tank_groups, usize::saturating_mul);
+        let StockSets { sets, are_all } = self.sets_of_stock(plan, MOST_OF_STOCK / ordered.max(1));
+        if count_passing(plan) == plan.len() || ordered.saturating_mul(sets.len()) > MOST_OF_STOCK {
             return Some(count_passing(plan) == plan.len());
         }
         let whole = StockPart {
             converters: (0..plan.len()).collect(),
             spare: spare_tanks(plan, self.stock.tanks.len()),
+            sets,
         };
         let groups = self.groups(plan, &whole, |_| true);
         let PassingGroups { found, complete } =
             self.passing_groups(groups, &orders(phases), &mut budget)?;
         let proven = self.replan(plan, &whole, &found, PACKED_OF_STOCK)?;
-        // Flying capacitors stay in the sets that they were allocated in.
-        let all_tried = proven && complete && !self.stock.lists_capacitors();
+        let all_tried = proven && complete && are_all;
         Some(count_passing(plan) == plan.len() || all_tried)
     }
 
-    /// Number of groups of so many tanks.
-    fn group_number(&self, tanks: usize) -> usize {
-        let choose = |so_far: usize, n| so_far.saturating_mul(tanks.saturating_sub(n)) / (n + 1);
-        (0..self.count.phases).fold(1, choose)
+    /// The sets that can be made of all flying capacitors in stock, if these are at most so many; else those of
+    /// the plan and of what it leaves over. Several capacitors of a set have one order.
+    fn sets_of_stock(&self, plan: &[PlannedConverter], most: usize) -> StockSets {
+        let (stocked, in_set) = (self.stock.capacitors.len(), self.capacitors_per_converter);
+        if !self.stock.lists_capacitors() || in_set == 0 {
+            return StockSets { sets: vec![Vec::new()], are_all: true };
+        }
+        if choices(stocked, in_set) <= most {
+            let sets = (0..stocked).combinations(in_set).collect();
+            return StockSets { sets, are_all: in_set == 1 };
+        }
+        let all: Vec<usize> = (0..plan.len()).collect();
+        StockSets { sets: self.sets(plan, &all), are_all: false }
+    }
+
+    /// The sets of flying capacitors of these converters, and some of those left over.
+    fn sets(&self, plan: &[PlannedConverter], converters: &[usize]) -> Vec<Vec<usize>> {
+        if !self.stock.lists_capacitors() {
+            return vec![Vec::new()];
+        }
+        let planned = converters.iter().map(|n| plan[*n].capacitors.clone());
+        planned.chain(self.spare_sets(plan, converters.len().max(SPARE_SETS))).collect()
+    }
+
+    /// At most so many sets of flying capacitors that the plan leaves over, of all values between the largest and
+    /// the smallest.
+    fn spare_sets(&self, plan: &[PlannedConverter], most: usize) -> Vec<Vec<usize>> {
+        let value = |n: &usize| self.stock.capacitors[*n].part.0;
+        let mut spare = spare_capacitors(plan, self.stock.capacitors.len());
+        spare.sort_by(|a, b| value(b).total_cmp(&value(a)));
+        let sets: Vec<&[usize]> =
+            spare.chunks_exact(self.capacitors_per_converter.max(1)).collect();
+        let taken = sets.len().min(most);
+        let place = |n: usize| n * (sets.len() - 1) / (taken - 1).max(1);
+        (0..taken).map(|n| sets[place(n)].to_vec()).collect()
     }
 
     /// Regroups the converters that fail, one after the other, as long as more pass.
@@ -144,6 +189,7 @@ impl Allocator<'_> {
         let mut groups = self.groups(plan, part, keep);
         while groups.len() * orders > MOST_OF_PART && part.converters.len() > 1 {
             part.converters.truncate(part.converters.len().div_ceil(2));
+            part.sets = self.sets(plan, &part.converters);
             groups = self.groups(plan, part, keep);
         }
         groups
@@ -163,14 +209,15 @@ impl Allocator<'_> {
         let mut converters: Vec<usize> = (0..plan.len()).filter(|n| *n != failing).collect();
         converters.sort_by(|a, b| distance(&plan[*a].tanks).total_cmp(&distance(&plan[*b].tanks)));
         converters.insert(0, failing);
-        let few = |tanks: usize| self.group_number(tanks) <= MOST_GROUPS_OF_PART;
+        let few = |tanks: usize| choices(tanks, phases) <= MOST_GROUPS_OF_PART;
         spare.truncate((0..=phases).rev().find(|n| few(phases + n)).unwrap_or(0));
         let tanks = |converters: usize| converters * phases + spare.len();
         converters.truncate((1..=converters.len()).rev().find(|n| few(tanks(*n))).unwrap_or(1));
-        StockPart { converters, spare }
+        let sets = self.sets(plan, &converters);
+        StockPart { converters, spare, sets }
     }
 
-    /// The groups to `keep` of the tanks of a part, with each set of its flying capacitors.
+    /// The groups to `keep` of the tanks of a part, with each of its sets of flying capacitors.
     fn groups(
         &self,
         plan: &[PlannedConverter],
@@ -178,16 +225,11 @@ impl Allocator<'_> {
         keep: impl Fn(&[usize]) -> bool,
     ) -> Vec<PartSet> {
         let planned = part.converters.iter().map(|n| &plan[*n]);
-        let tanks = planned.clone().flat_map(|planned| &planned.tanks).chain(&part.spare).copied();
-        let sets: Vec<Vec<usize>> = if self.stock.lists_capacitors() {
-            planned.map(|planned| planned.capacitors.clone()).collect()
-        } else {
-            vec![Vec::new()]
-        };
+        let tanks = planned.flat_map(|planned| &planned.tanks).chain(&part.spare).copied();
         tanks
             .combinations(self.count.phases)
             .filter(|tanks| keep(tanks))
-            .cartesian_product(&sets)
+            .cartesian_product(&part.sets)
             .map(|(tanks, set)| PartSet { tanks, capacitors: set.clone() })
             .collect()
     }
@@ -233,10 +275,10 @@ impl Allocator<'_> {
         groups: &[PlannedConverter],
         most_tried: usize,
     ) -> Option<bool> {
-        // The first capacitor identifies its set; its number follows those of all tanks.
+        // The numbers of the capacitors follow those of all tanks.
         let items = |group: &PlannedConverter| {
-            let set = group.capacitors.first().map(|first| self.stock.tanks.len() + first);
-            group.tanks.iter().copied().chain(set).collect::<Vec<usize>>()
+            let capacitors = group.capacitors.iter().map(|n| self.stock.tanks.len() + n);
+            group.tanks.iter().copied().chain(capacitors).collect::<Vec<usize>>()
         };
         let items: Vec<Vec<usize>> = groups.iter().map(items).collect();
         let (counted_items, most_groups) = (self.count.phases, part.converters.len());
@@ -250,7 +292,7 @@ impl Allocator<'_> {
         if packing.chosen.len() > count_passing(&given) {
             let mut taken: Vec<PlannedConverter> =
                 packing.chosen.iter().map(|n| groups[*n].clone()).collect();
-            taken.extend(self.plan_the_rest(&taken, &given, &part.spare)?);
+            taken.extend(self.plan_the_rest(&taken, &given, part)?);
             for (n, planned) in part.converters.iter().zip(taken) {
                 plan[*n] = planned;
             }
@@ -263,18 +305,24 @@ impl Allocator<'_> {
         &self,
         taken: &[PlannedConverter],
         given: &[PlannedConverter],
-        spare: &[usize],
+        part: &StockPart,
     ) -> Option<Vec<PlannedConverter>> {
         let free = |n: &usize| taken.iter().all(|planned| !planned.tanks.contains(n));
-        let tanks = given.iter().flat_map(|planned| &planned.tanks).chain(spare).copied();
+        let tanks = given.iter().flat_map(|planned| &planned.tanks).chain(&part.spare).copied();
         let tanks: Vec<usize> = tanks.filter(free).collect();
         let free = |n: &usize| taken.iter().all(|planned| !planned.capacitors.contains(n));
-        let capacitors = given.iter().flat_map(|planned| &planned.capacitors).copied();
+        let capacitors = part.sets.iter().flatten().copied().unique();
         let capacitors: Vec<usize> = capacitors.filter(free).collect();
         let groups = tanks.chunks_exact(self.count.phases).map(<[usize]>::to_vec);
         let missing = given.len() - taken.len();
         self.evaluate_groups(groups.take(missing).collect(), &capacitors)
     }
+}
+
+/// In how many ways so many of `all` can be chosen.
+fn choices(all: usize, chosen: usize) -> usize {
+    let choose = |so_far: usize, n| so_far.saturating_mul(all.saturating_sub(n)) / (n + 1);
+    (0..chosen).fold(1, choose)
 }
 
 /// All orders of so many phases: each phase, from the last to the first, goes into every gap that

@@ -37,7 +37,7 @@ struct BuildPlan {
     partial: bool,
     /// Passing converters of the list.
     passing_allotted: usize,
-    /// Whether no other list of these tanks passes more, proven.
+    /// Whether no other list of these parts passes more, proven.
     allotted_is_proven_most: bool,
     /// Passing converters where tanks are sorted by series resonance.
     passing_sorted_by_resonance: usize,

@@ -105,7 +105,7 @@ fn method(subject: AllottedStock, found: &Allocation) -> Markup {
             "Tanks that are alike share best, because charge balance leaves the differences within \
              a converter. The search takes the effect of each tank on every limited figure to first \
              order, and solves assignment problems (Kuhn 1955, Munkres 1957). Flying capacitors of \
-             near values go together. The "
+             near values go together; where a converter fails, those left over are tried in it. The "
             (names::method(subject.settings.method).long) " solver evaluated every \
              converter of all three ways. " (words::proof(found))
         }
