@@ -397,6 +397,51 @@ fn over_load_every_phase_is_followed_from_a_tenth_of_the_power() {
     assert!(bytes("out") == bytes("again"), "the number of threads changes nothing");
 }
 
+/// The sentence on the largest error tells which loads have none, and that converters are new.
+#[test]
+fn over_load_it_is_told_what_the_largest_error_leaves_out() {
+    let narrow = changed(PUMP, "\"200 kHz\"", "\"125 kHz\"");
+    let ageing = "\n[ageing]\nservice_life = \"60000 h\"\n[ageing.resonant_capacitance]\n\
+                  drift = \"-5 %\"\n";
+    let aged = format!("{narrow}{ageing}");
+    let folder =
+        folder_with(&[("pump.toml", PUMP), ("aged.toml", &aged), ("parts.csv", PROTOTYPES)]);
+    let said = |scenario: &str| {
+        let run = format!("units {scenario} --parts parts.csv --over-load --out out");
+        let said = succeed(folder.path(), &run);
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let whole = said("pump.toml");
+    assert!(whole.contains("Over load: the largest sharing error of a chain is"), "{whole}");
+    assert!(whole.contains("so without an error: 2 of 76 loads."), "{whole}");
+    let partly = said("aged.toml");
+    assert!(partly.contains("Over load: the largest sharing error of a new chain is"), "{partly}");
+    let unsolved = partly.split("so without an error: ").nth(1).unwrap();
+    let count: u32 = unsolved.split(' ').next().unwrap().parse().unwrap();
+    assert!(count > 2, "{partly}");
+    let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("and so without an error") && page.contains("Converters are new."));
+}
+
+/// Limits that the averaged solver cannot judge are refused, not missed by every converter.
+#[test]
+fn limits_that_the_averaged_solver_does_not_tell_are_refused() {
+    let part = "\n[[limits.part]]\npart = \"last_low_switch\"\nturn_off_current = \"50 A\"\n";
+    let soft = changed(PUMP, "sharing_error = \"3 %\"", "soft_switching = true");
+    for (text, expected) in [
+        (format!("{PUMP}{part}"), "limits of single parts need the exact solver"),
+        (soft, "a limit on soft switching needs the exact solver"),
+    ] {
+        let folder = folder_with(&[("pump.toml", &text), ("parts.csv", PROTOTYPES)]);
+        let units = "units pump.toml --parts parts.csv --out out";
+        let said = fairphase(folder.path(), &format!("{units} --solver averaged"));
+        assert_eq!(said.status, 2, "{}", said.stderr);
+        assert!(said.stderr.contains(expected), "{}", said.stderr);
+        assert!(!folder.path().join("out").exists());
+        succeed(folder.path(), units);
+    }
+}
+
 /// Both phases of a solved converter at a load; the output voltage of the pump is 120 V.
 #[track_caller]
 fn check_load(phases: &[Row], power: f64) {

@@ -7,7 +7,7 @@ use maud::{Markup, html};
 use crate::converter::{Arrangement, Shared};
 use crate::report::format::figures::{self, Name, OverLoadAxes, PhaseCurrents};
 use crate::report::format::names::{self, capital};
-use crate::report::format::numbers::{NONE, count, given_percent, percent, quantity};
+use crate::report::format::numbers::{NONE, count, counted, given_percent, percent, quantity};
 use crate::report::format::page::parts::{headings, number, section, table as page_table};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
@@ -70,11 +70,12 @@ impl Followed<'_> {
     }
 }
 
-/// Where any chain shares worst over load, against the limit; none where the converters are not followed so.
+/// Where any chain shares worst over load, against the limit, and what that leaves out; none where the converters
+/// are not followed so.
 pub(super) fn worst(scenario: &Scenario, listed: &Listed) -> Option<String> {
     let over_load = listed.over_load.as_ref()?;
-    let chains = over_load.curves.iter().filter(|own| own.arrangement == Arrangement::Chain);
-    let largest = chains.filter_map(|own| {
+    let chains = || over_load.curves.iter().filter(|own| own.arrangement == Arrangement::Chain);
+    let largest = chains().filter_map(|own| {
         let load = own.largest_sharing_error()?;
         Some((load.solved.as_ref()?.sharing_error, load, own))
     });
@@ -83,8 +84,20 @@ pub(super) fn worst(scenario: &Scenario, listed: &Listed) -> Option<String> {
         let relation = if value > limit { "above" } else { "within" };
         format!(", {relation} the limit of {}", given_percent(limit))
     });
+    let new = if scenario.service_life.is_some() { "new " } else { "" };
+    let loads = chains().map(|own| own.loads.len() as u64).sum();
+    let unsolved = chains().map(|own| own.unsolved().count() as u64).sum();
+    let without = if unsolved == 0 {
+        String::new()
+    } else {
+        format!(
+            " Out of range or not solved, and so without an error: {} of {}.",
+            count(unsolved),
+            counted(loads, "load")
+        )
+    };
     Some(format!(
-        "Over load: the largest sharing error of a chain is {}, that of “{}” at {}{against}.",
+        "Over load: the largest sharing error of a {new}chain is {}, that of “{}” at {}{against}.{without}",
         percent(value),
         own.name,
         quantity(load.output_power)
@@ -157,6 +170,7 @@ pub(super) fn page(scenario: &Scenario, listed: &Listed) -> Markup {
             p {
                 "Each converter from a tenth of the output power to all of it. Lines are predictions, \
                  marks are measured values. Chain and paralleled reference have the same axes."
+                @if scenario.service_life.is_some() { " Converters are new." }
             }
             @if let Some(worst) = worst(scenario, listed) { p { (worst) } }
             @for (n, followed) in all.iter().take(GROUPS).enumerate() { (group(n, followed)) }

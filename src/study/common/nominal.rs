@@ -141,13 +141,7 @@ pub(in crate::study) fn baselines_in<'a>(
     solver: impl Into<Solver<'a>>,
 ) -> Result<Vec<Baseline>, BaselineError> {
     let (solver, nominal) = (solver.into(), scenario.nominal_converter());
-    let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
-    if solver.method == Method::Averaged && Arrangement::ALL.into_iter().any(is_limited) {
-        return Err(BaselineError::NeedsExactSolver);
-    }
-    if solver.method == Method::Averaged && !scenario.limits.parts.is_empty() {
-        return Err(BaselineError::PartsNeedExactSolver);
-    }
+    require_exact_solver(scenario, solver.method)?;
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
         let baseline = |point: &OperatingPoint, arrangement| {
@@ -164,6 +158,27 @@ pub(in crate::study) fn baselines_in<'a>(
     };
     let all = at_all_points(scenario, solver, at_point, |baselines| baselines[0].choice.as_ref())?;
     Ok(all.into_iter().flatten().collect())
+}
+
+/// Refuses the averaged solver where limits ask what it does not tell.
+///
+/// # Errors
+///
+/// [`BaselineError::NeedsExactSolver`] and [`BaselineError::PartsNeedExactSolver`].
+pub(in crate::study) fn require_exact_solver(
+    scenario: &Scenario,
+    method: Method,
+) -> Result<(), BaselineError> {
+    let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
+    match method {
+        Method::Averaged if Arrangement::ALL.into_iter().any(is_limited) => {
+            Err(BaselineError::NeedsExactSolver)
+        }
+        Method::Averaged if !scenario.limits.parts.is_empty() => {
+            Err(BaselineError::PartsNeedExactSolver)
+        }
+        Method::Exact | Method::Averaged => Ok(()),
+    }
 }
 
 /// Solves the nominal converter at every operating point. They share the work: those for which it was

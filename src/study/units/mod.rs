@@ -37,7 +37,7 @@ use crate::solver::{Case, Method, Solver};
 use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
 use crate::study::common::loaded_parts::{HighestLoad, LoadedResult};
-use crate::study::common::nominal::{at_all_points, settled};
+use crate::study::common::nominal::{at_all_points, require_exact_solver, settled};
 use crate::study::common::shared_work::SharedWork;
 use crate::units::Ampere;
 
@@ -150,13 +150,14 @@ impl Listed {
 ///
 /// # Errors
 ///
-/// When no configuration suits an operating point that leaves it open, when `stop` is set, when
-/// the threads cannot be started.
+/// When no configuration suits an operating point that leaves it open, when the averaged solver does not tell what
+/// is limited, when `stop` is set, when the threads cannot be started.
 pub fn units(
     scenario: &Scenario,
     request: UnitsRequest<'_>,
     stop: &AtomicBool,
 ) -> Result<Listed, StudyError> {
+    require_exact_solver(scenario, request.method)?;
     let nominal = scenario.nominal_converter();
     let workers = Workers::new(request.threads, stop)?;
     let solver = workers.solver(request.method);

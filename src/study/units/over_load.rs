@@ -89,8 +89,8 @@ impl LoadRange {
     /// The operating point at every load, from the lowest to the highest.
     pub(super) fn points(&self) -> Vec<OperatingPoint> {
         let at = |load: u32| {
-            let share = f64::from(load) / f64::from(*LOADS.end());
-            let output_current = Ampere(share * self.point.output_current.0);
+            let all = f64::from(*LOADS.end());
+            let output_current = Ampere(self.point.output_current.0 * f64::from(load) / all);
             OperatingPoint { output_current, ..self.point.clone() }
         };
         LOADS.map(at).collect()
