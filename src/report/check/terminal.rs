@@ -179,7 +179,7 @@ fn cases(scenario: &Scenario, check: &Check) -> String {
         ]);
     }
     format!(
-        "{}Averaged: the frequency by the {} solver. Sharing: the\nsharing error. Loss: that {}.\n\n",
+        "{}Averaged: the frequency by the {} solver. Sharing: the sharing error. Loss: that {}.\n\n",
         trimmed(&table),
         names::method(Method::Averaged).long,
         names::loss(scenario)

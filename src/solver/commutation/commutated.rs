@@ -67,7 +67,7 @@ impl CommutatedPhases<'_> {
         for (leg, k) in self.nodes() {
             let share = self.turn_on_voltage(motion, leg, k) / motion.legs[leg].circuit.interval(k);
             let shortfall = share - self.spare(motion, leg, k, time);
-            all.add(TurnOnNow { highest_share: share, shortfall, energy: 0.0 });
+            all.add(TurnOnNow { shortfall, energy: 0.0 });
         }
         if steps.with_energy {
             all.energy = self.energy(motion);

@@ -76,6 +76,6 @@ impl LoneSwing {
     pub(super) fn turn_on(&self, node: &LoneNode, time: f64) -> TurnOnNow {
         let share = self.residual(node).max(0.0) / self.interval;
         let shortfall = share - self.spare(node, time);
-        TurnOnNow { highest_share: share, shortfall, energy: self.energy(node) }
+        TurnOnNow { shortfall, energy: self.energy(node) }
     }
 }

@@ -14,8 +14,6 @@ use crate::units::{Second, Watt};
 pub struct DeadTimePoint {
     /// The dead time.
     pub dead_time: Second,
-    /// Highest turn-on voltage of any switch, as a share of its interval voltage.
-    pub highest_turn_on_share: f64,
     /// Largest shortfall of a swing, as a share of its interval voltage.
     pub shortfall: f64,
     /// Energy lost at turn-on in a period times the switching frequency.
@@ -45,7 +43,6 @@ impl CommutationCase<'_> {
         self.pass(&mut |dead_time| dead_time.pass_in_steps(steps, &mut seen))?;
         let point = |(n, now): (usize, TurnOnNow)| DeadTimePoint {
             dead_time: Second(step * (n + 1) as f64),
-            highest_turn_on_share: now.highest_share,
             shortfall: now.shortfall,
             loss: self.loss(now.energy),
         };

@@ -3,8 +3,6 @@
 /// How the switches would turn on at a time in the dead time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct TurnOnNow {
-    /// Highest turn-on voltage as a share of its interval voltage.
-    pub(super) highest_share: f64,
     /// Largest shortfall of a swing, as a share of its interval voltage.
     pub(super) shortfall: f64,
     /// Energy lost, in joule.
@@ -13,12 +11,10 @@ pub(super) struct TurnOnNow {
 
 impl TurnOnNow {
     /// No switch turns on.
-    pub(super) const NONE: Self =
-        Self { highest_share: 0.0, shortfall: f64::NEG_INFINITY, energy: 0.0 };
+    pub(super) const NONE: Self = Self { shortfall: f64::NEG_INFINITY, energy: 0.0 };
 
     /// Other switches turn on too.
     pub(super) fn add(&mut self, other: Self) {
-        self.highest_share = self.highest_share.max(other.highest_share);
         self.shortfall = self.shortfall.max(other.shortfall);
         self.energy += other.energy;
     }

@@ -1,10 +1,11 @@
 //! Soft switching of the nominal converter: which dead times do, which magnetising inductance still
-//! does, and what it helps that the falling phases switch first.
+//! does, and what it helps that the falling phases switch first. Softly means here what it means in every
+//! verdict: with enough to spare for it to be decided ([`TurnOn`]).
 
 use crate::converter::{Arrangement, Converter, SwitchSpecification, SwitchTiming};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::Solver;
-use crate::solver::commutation::{Commutation, CommutationCase, DeadTimePoint, Swing};
+use crate::solver::commutation::{Commutation, CommutationCase, DeadTimePoint, Swing, TurnOn};
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::nominal::Baseline;
 use crate::units::{Ampere, Henry, Second};
@@ -128,20 +129,20 @@ impl DeadTimes {
         let losses = || tried.iter().map(|point| point.loss.0);
         let (least, most) = (losses().fold(f64::INFINITY, f64::min), losses().fold(0.0, f64::max));
         let best = tried.iter().find(|point| point.loss.0 <= least + NO_LOSS * most)?;
-        Some(Self { window: window(&tried, soft_share), best: *best, longest_tried })
+        let window = window(&tried, TurnOn::softest(soft_share));
+        Some(Self { window, best: *best, longest_tried })
     }
 }
 
 /// The first range of dead times with which every switch turns on softly; its ends lie between those
 /// that were tried.
-fn window(tried: &[DeadTimePoint], soft_share: f64) -> Option<DeadTimeWindow> {
-    let is_soft = |point: &DeadTimePoint| point.highest_turn_on_share <= soft_share;
+fn window(tried: &[DeadTimePoint], softest: f64) -> Option<DeadTimeWindow> {
+    let is_soft = |point: &DeadTimePoint| point.shortfall <= softest;
     let first = tried.iter().position(is_soft)?;
     let end = tried[first..].iter().position(|point| !is_soft(point)).map(|n| first + n);
     let between = |n: usize| {
         let (a, b) = (&tried[n - 1], &tried[n]);
-        let part = (soft_share - a.highest_turn_on_share)
-            / (b.highest_turn_on_share - a.highest_turn_on_share);
+        let part = (softest - a.shortfall) / (b.shortfall - a.shortfall);
         Second(a.dead_time.0 + part * (b.dead_time.0 - a.dead_time.0))
     };
     let shortest = if first == 0 { tried[0].dead_time } else { between(first) };
@@ -216,7 +217,7 @@ impl Magnetising<'_> {
             solved.commutation(self.settings).solve()
         });
         let limit = self.settings.soft_share;
-        commutation.is_some_and(|c| c.transitions.iter().all(|t| t.turn_on_share() <= limit))
+        commutation.is_some_and(|c| c.transitions.iter().all(|t| t.verdict(limit) == TurnOn::Soft))
     }
 }
 

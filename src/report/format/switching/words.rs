@@ -74,7 +74,8 @@ pub(super) fn window(times: &PopulationDeadTimes) -> String {
     }
 }
 
-/// How a dead time lies to them. All samples of the run tell whether it fits; `soft` is the share of them.
+/// How a dead time lies to them. All samples of the run tell whether it fits, more than tell the range; `soft`
+/// is the share of them.
 pub(super) fn judged(
     times: &PopulationDeadTimes,
     now: Second,
@@ -82,7 +83,13 @@ pub(super) fn judged(
     target: f64,
 ) -> &'static str {
     match times.ends() {
-        _ if soft.lower >= target => "fits",
+        _ if soft.lower >= target => {
+            if times.holds(now) {
+                "fits"
+            } else {
+                "fits by all samples"
+            }
+        }
         None => "not shown",
         Some(_) if times.holds(now) => "fits",
         Some([shortest, _]) if now < shortest => "too short",
