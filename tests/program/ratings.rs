@@ -338,6 +338,33 @@ fn limits_of_parts_hold_where_the_part_is_used() {
     assert!(with[0] > 0);
 }
 
+/// A limit on the low switches of the return leg is judged in one drive alone too, where the table of ratings has no
+/// row of their own for them otherwise: a limit that none misses changes nothing, one that all miss fails all.
+#[test]
+fn a_limit_of_the_return_leg_is_judged_in_one_drive() {
+    let half = SHELF
+        .replace("\"380 V\"", "\"760 V\"")
+        .replace("drive     = \"full-bridge\"", "drive     = \"half-bridge\"");
+    assert!(half.contains("half-bridge"));
+    for text in [SHELF, &half] {
+        let good = |limit: Option<&str>| {
+            let limit = limit.map_or_else(String::new, |limit| {
+                format!(
+                    "[[limits.part]]\npart = \"return_low_switch\"\nrms_current = \"{limit}\"\n"
+                )
+            });
+            let limited = changed(text, "[run]", &format!("{limit}[run]"));
+            let folder = folder_with(&[("shelf.toml", &limited)]);
+            let summary = run(folder.path(), "--samples 400");
+            summary["joint"]["chain"]["yield"]["successes"].as_u64().unwrap()
+        };
+        let without = good(None);
+        assert!(without > 0);
+        assert_eq!(good(Some("1 kA")), without);
+        assert_eq!(good(Some("1 mA")), 0);
+    }
+}
+
 /// Other verbs follow: a limit that every converter misses leaves no good one.
 #[test]
 fn other_verbs_judge_limits_of_parts() {

@@ -13,7 +13,8 @@ pub fn sampled_figures(session: &Session) -> Vec<Figure> {
     figures.extend(LossFigure::told(scenario, method).map(Figure::Losses));
     figures.extend(session.part_figures());
     // Such as the time to settle: what no run takes unless it is limited.
-    let limited = Demand::figures(&scenario.limits);
-    figures.extend(limited.into_iter().filter(|own| matches!(own, Figure::Settling(_))));
+    let limited = Demand::figures(&scenario.limits).into_iter();
+    let others: Vec<Figure> = limited.filter(|own| !figures.contains(own)).collect();
+    figures.extend(others);
     figures
 }
