@@ -107,7 +107,7 @@ pub(crate) fn read_columns(
         }
     }
     let cells: Vec<Cell> = measured.iter().flat_map(|header| table.cells(header.index)).collect();
-    let decimals = decimals::of(cells.iter(), errors)?;
+    let decimals = decimals::of(cells.iter(), std::iter::empty(), errors)?;
     let read_as = table.read_as(decimals, &measured);
     let columns = measured.into_iter().map(|header| table.column(header, decimals, errors));
     Some(ColumnsFile { columns: columns.collect(), others, read_as })

@@ -61,9 +61,11 @@ fn signs(number: &str) -> Signs {
     }
 }
 
-/// The decimal sign of a file. One comma that can only be a decimal one decides for all of them.
+/// The decimal sign of a file. One comma that can only be a decimal one decides for all of them; where none of
+/// these does, one of the `others`, cells of columns that are not read.
 pub(super) fn of<'a>(
     cells: impl Iterator<Item = &'a Cell>,
+    others: impl Iterator<Item = Cell>,
     errors: &mut Vec<Diagnostic>,
 ) -> Option<DecimalSign> {
     let before = errors.len();
@@ -85,7 +87,7 @@ pub(super) fn of<'a>(
             DecimalSign::Point
         }
         (None, Some(comma)) => {
-            if !is_decided {
+            if !is_decided && !have_commas(others) {
                 errors.push(undecided(comma));
             }
             DecimalSign::Comma
@@ -93,6 +95,19 @@ pub(super) fn of<'a>(
         (_, None) => DecimalSign::Point,
     };
     (errors.len() == before).then_some(sign)
+}
+
+/// Whether numbers among these cells have decimal commas, and none a decimal point.
+fn have_commas(cells: impl Iterator<Item = Cell>) -> bool {
+    let mut found = false;
+    for cell in cells.filter(|cell| DecimalSign::Comma.pointed(&cell.text).parse::<f64>().is_ok()) {
+        match signs(&cell.text) {
+            Signs::Point => return false,
+            Signs::DecimalComma => found = true,
+            Signs::Whole | Signs::AnyComma | Signs::Grouped => {}
+        }
+    }
+    found
 }
 
 fn grouped(cell: &Cell) -> Diagnostic {
@@ -132,13 +147,18 @@ fn undecided(comma: &Cell) -> Diagnostic {
 mod tests {
     use super::*;
 
+    fn cells(texts: &[&str]) -> Vec<Cell> {
+        let cell = |(k, text): (usize, &&str)| Cell { text: (*text).to_owned(), span: k..k + 1 };
+        texts.iter().enumerate().map(cell).collect()
+    }
+
     fn decide(numbers: &[&str]) -> Result<DecimalSign, String> {
-        let cells: Vec<Cell> = (0..)
-            .zip(numbers)
-            .map(|(k, text)| Cell { text: (*text).to_owned(), span: k..k + 1 })
-            .collect();
+        decide_beside(numbers, &[])
+    }
+
+    fn decide_beside(numbers: &[&str], others: &[&str]) -> Result<DecimalSign, String> {
         let mut errors = Vec::new();
-        let sign = of(cells.iter(), &mut errors);
+        let sign = of(cells(numbers).iter(), cells(others).into_iter(), &mut errors);
         sign.ok_or_else(|| errors.iter().map(|error| error.message.clone()).collect())
     }
 
@@ -152,6 +172,16 @@ mod tests {
         assert_eq!(decide(&["4.56", "1234", "5e-6"]), Ok(DecimalSign::Point));
         assert_eq!(decide(&["4.560"]), Ok(DecimalSign::Point), "a point is a decimal point");
         assert_eq!(decide(&[]), Ok(DecimalSign::Point));
+    }
+
+    #[test]
+    fn columns_that_are_not_read_decide_where_no_other_does() {
+        let open = ["29,711", "30,125"];
+        assert_eq!(decide_beside(&open, &["T1", "151,67"]), Ok(DecimalSign::Comma));
+        for others in [&["T1", "151,670"][..], &["151,67", "2.5"], &["lot 4,5"], &[]] {
+            assert!(decide_beside(&open, others).is_err(), "{others:?}");
+        }
+        assert_eq!(decide_beside(&["29.711"], &["151,67"]), Ok(DecimalSign::Point));
     }
 
     #[test]

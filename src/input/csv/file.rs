@@ -64,7 +64,8 @@ pub(crate) fn read<'f>(
     check_widths(&head, &records, errors);
     let cells: Vec<_> = values(format, &columns, &records).collect();
     report_columns_without_unit(&columns, &cells, errors);
-    let decimals = decimals::of(cells.iter().map(|cell| &cell.cell), errors)?;
+    let others = other_cells(&columns, &records);
+    let decimals = decimals::of(cells.iter().map(|cell| &cell.cell), others, errors)?;
     let cells_with_units = cells.iter().filter(|cell| cell.has_unit()).count();
     let width = head.width();
     Some(CsvFile {
@@ -141,6 +142,19 @@ fn values<'a>(
         value_columns(format, columns).filter_map(move |(column, header)| {
             Some(ValueCell { column, cell: record.cell(header.index)? })
         })
+    })
+}
+
+/// All cells of columns that are not read.
+fn other_cells<'a>(
+    columns: &'a [Option<HeaderColumn<'a>>],
+    records: &'a [Record],
+) -> impl Iterator<Item = Cell> {
+    let is_read = |index: usize| columns.iter().flatten().any(|own| own.index == index);
+    records.iter().flat_map(move |record| {
+        (0..record.width())
+            .filter(move |index| !is_read(*index))
+            .filter_map(|index| record.cell(index))
     })
 }
 
