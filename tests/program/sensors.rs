@@ -433,6 +433,33 @@ fn ratings_with_sensors_hold_equal_currents() {
     }
 }
 
+/// A chain has one frequency, so loops that adjust frequencies leave it nothing to trim: (d) pays for sensors alone.
+#[test]
+fn a_chain_pays_no_trim_element_that_it_has_no_use_for() {
+    let frequency = LAMPS.replace("= \"resonant_inductance\"", "= \"switching_frequency\"");
+    assert_ne!(frequency, LAMPS);
+    let bills = |text: &str| -> Vec<Value> {
+        let folder = folder_with(&[("lamps.toml", text)]);
+        succeed(folder.path(), "sensors lamps.toml --samples 200 --quiet --out out");
+        json(&folder.path().join("out/summary.json"))["variants"].as_array().unwrap().clone()
+    };
+    let (parts, loops) = (bills(LAMPS), bills(&frequency));
+    let number = |own: &Value, key: &str| own[key].as_f64().unwrap();
+    for n in 0..3 {
+        assert_eq!(parts[n]["price"], loops[n]["price"], "{n}");
+        assert_eq!(parts[n]["trim_elements"], loops[n]["trim_elements"], "{n}");
+    }
+    assert_eq!(
+        (&parts[3]["trim_elements"], &loops[3]["trim_elements"]),
+        (&Value::from(3), &Value::from(0))
+    );
+    let prices = LAMPS.split("[sensors.price]").nth(1).unwrap();
+    let element = prices.split("trim_element").nth(1).unwrap().split('=').nth(1).unwrap();
+    let element: f64 = element.split_whitespace().next().unwrap().parse().unwrap();
+    let spared = number(&parts[3], "price") - number(&loops[3], "price");
+    assert!((spared - 3.0 * element).abs() < 1e-9, "{spared} {element}");
+}
+
 /// The matrix is that of `faults`: on the page cell by cell, in the summary outcome by outcome.
 #[test]
 fn the_matrix_of_faults_is_that_of_faults() {

@@ -71,7 +71,6 @@ impl ResultReader<'_> {
     /// Break-even prices against the chain alone, where the joint intervals of both meet the target.
     fn add_prices(&self, variants: &mut [VariantResult]) -> Result<(), StudyError> {
         let price = &self.sampling.request.price;
-        let today = price.sensor + price.trim_element;
         let chain = &variants[Variant::Chain.index()];
         if chain.verdict != Verdict::Pass {
             return Ok(());
@@ -81,6 +80,7 @@ impl ResultReader<'_> {
             |v: &&mut VariantResult| v.variant.has_sensors() && v.verdict == Verdict::Pass;
         for result in variants.iter_mut().filter(compared) {
             let bill = &result.bill;
+            let today = bill.sensing(price);
             let rest = bill.price - bill.sensors as f64 * today;
             let sensed = SensedConverter { rest, phases: bill.sensors, today };
             let good = self.sampled.pairs.counts(result.variant.index(), Variant::Chain.index());

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::converter::{Arrangement, ConverterSize, Parameter};
+use crate::converter::{Arrangement, ConverterSize, Parameter, TrimmedQuantity};
 use crate::scenario::{PerPart, Scenario, SensorRequest};
 
 /// A way to build the converter.
@@ -69,7 +69,7 @@ pub struct BillOfParts {
     pub flying_capacitors: usize,
     /// Current sensors: one a phase.
     pub sensors: usize,
-    /// Trim elements with their loops: one a phase.
+    /// Trim elements with their loops: one a phase, none where nothing is left to trim.
     pub trim_elements: usize,
     /// Price of the converter with them.
     pub price: f64,
@@ -89,6 +89,9 @@ impl BillOfParts {
         let size = ConverterSize { phases: scenario.phases, legs };
         let flying_capacitors = Parameter::FlyingCapacitance.parts(size, variant.arrangement());
         let sensors = if variant.has_sensors() { scenario.phases } else { 0 };
+        let only_watches = request.trim == TrimmedQuantity::SwitchingFrequency
+            && variant.arrangement() == Arrangement::Chain;
+        let trim_elements = if only_watches { 0 } else { sensors };
         let sum = |each: &PerPart| {
             let own = match variant.arrangement() {
                 Arrangement::Chain => each.chain,
@@ -97,12 +100,13 @@ impl BillOfParts {
             each.converter
                 + own
                 + flying_capacitors as f64 * each.flying_capacitor
-                + sensors as f64 * (each.sensor + each.trim_element)
+                + sensors as f64 * each.sensor
+                + trim_elements as f64 * each.trim_element
         };
         Self {
             flying_capacitors,
             sensors,
-            trim_elements: sensors,
+            trim_elements,
             price: sum(&request.price),
             failure_rate: sum(&request.failure_rate),
         }
@@ -112,6 +116,11 @@ impl BillOfParts {
     /// 10⁹ hours: 1 − exp(−λt).
     pub fn failing_within_a_year(&self) -> f64 {
         -libm::expm1(-self.failure_rate * 1e-9 * HOURS_OF_A_YEAR)
+    }
+
+    /// What sensor and trim element of a phase cost together; without trim elements the sensor alone.
+    pub fn sensing(&self, price: &PerPart) -> f64 {
+        price.sensor + if self.trim_elements > 0 { price.trim_element } else { 0.0 }
     }
 
     /// All parts that it adds.

@@ -58,7 +58,7 @@ fn sensors_and_loops(scenario: &Scenario, request: &SensorRequest) -> Markup {
                     "Loops run each paralleled phase at a frequency of its own, within "
                     (band(request.trim_range)) " of the common one, until the readings agree. A phase \
                      at an end of the range stays there. A chain has one frequency: the sensors of (d) \
-                     only watch."
+                     only watch, and it has no trim elements."
                 }
             }
             @if request.trim == TrimmedQuantity::SwitchingFrequency && scenario.losses.is_some() {
