@@ -120,8 +120,8 @@ fn figure(bands: &Bands) -> String {
     // Marks beside the widest bands are told below the table.
     let table = trimmed(&table);
     for remark in chain.map_or_else(Vec::new, |part| marks::remarks(part, bands)) {
-        let mark = remark.get(..3).filter(|mark| mark.starts_with('(') && table.contains(mark));
-        if mark.is_some() {
+        let mark = remark.split_whitespace().next().filter(|word| marks::is_mark(word));
+        if mark.is_some_and(|mark| table.contains(mark)) {
             let _ = writeln!(all, "{remark}");
         }
     }
@@ -147,11 +147,16 @@ fn figure_row(
         .fill('━', [0.0, times(specified.map_or(f64::NAN, |own| own.band))]);
     [
         fitted(parameter(own).long, LABEL),
-        present.map_or_else(exact, numbers::band_of),
-        set.map_or_else(none, |set| fitted(&set, LABEL)),
+        present.map_or_else(exact, |band| in_two_lines(&numbers::band_of(band))),
+        set.map_or_else(none, |set| in_two_lines(&fitted(&set, LABEL))),
         row.map_or_else(none, |(part, row)| marks::widest(part, row)),
         strip.mark('│', times(present.map_or(f64::NAN, |own| own.band))).text(),
     ]
+}
+
+/// A band of two ends in a line each, which leaves room for the figure.
+fn in_two_lines(band: &str) -> String {
+    band.replacen(" to ", " to\n", 1)
 }
 
 /// What the present bands and the set were shown to yield.

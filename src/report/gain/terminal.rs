@@ -33,7 +33,14 @@ pub(super) fn screen(scenario: &Scenario, gain: &Gain) -> Screen {
         figure: covered(gain),
         notes: operating_points(gain),
     };
-    let next = NextQuestion::verb("check", "what do the parts carry at these points?");
+    let next = if gain.covers_all() {
+        NextQuestion::verb("check", "what do the parts carry at these points?")
+    } else {
+        NextQuestion::verb(
+            "gain",
+            "do other nominal parts, or another frequency band, reach all points?",
+        )
+    };
     blocks.screen(&tables(scenario, gain), next)
 }
 

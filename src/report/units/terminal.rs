@@ -81,7 +81,7 @@ fn answer(scenario: &Scenario, listed: &Listed, most: usize) -> String {
     text
 }
 
-/// A row a converter with its sharing error, the worst in the chain first.
+/// A row a converter with its sharing error: first that which uses its limits most in the chain.
 fn figure(scenario: &Scenario, listed: &Listed) -> String {
     let order = listed.worst_first();
     let errors = listed.verdicts.iter().filter_map(|own| own[0].sharing_error);
@@ -95,8 +95,9 @@ fn figure(scenario: &Scenario, listed: &Listed) -> String {
     // Long names take the place of what the tables tell too.
     let is_long = shown().any(|row| row.name.chars().count() > LABEL);
     let loads: &[&str] = if is_long { &[] } else { &["switch\nRMS", "blocking"] };
-    let names = [&["unit, the worst first", "chain", "paral."][..], loads, &["sharing", &axis][..]]
-        .concat();
+    let names =
+        [&["unit, by use of\nits limits", "chain", "paral."][..], loads, &["sharing", &axis][..]]
+            .concat();
     let mut table = table(&names);
     left(&mut table, 2);
     left(&mut table, names.len() - 1);
@@ -113,7 +114,8 @@ fn figure(scenario: &Scenario, listed: &Listed) -> String {
     let more =
         if more > 0 { format!("{} more: --tables.\n", count(more as u64)) } else { String::new() };
     format!(
-        "{}Each number at its own worst operating point, of the chain.\n{more}",
+        "{}First: the highest use of any limit. Each number at its own worst operating point, of the \
+         chain.\n{more}",
         trimmed(&table)
     )
 }

@@ -61,7 +61,9 @@ impl<'a> Table<'a> {
         key: &'static str,
         meaning: &'static str,
     ) -> Field<'a> {
-        self.asked.push(key);
+        if !self.asked.contains(&key) {
+            self.asked.push(key);
+        }
         Field {
             key,
             described_key: key,

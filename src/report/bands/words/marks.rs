@@ -12,6 +12,12 @@ const WIDEST_TRIED: &str = "*";
 /// Mark of a band that is narrower than the present one.
 const BELOW_PRESENT: &str = "†";
 
+/// Whether a word is a mark: `(N)`, or one of the signs.
+pub(in crate::report) fn is_mark(word: &str) -> bool {
+    word.starts_with('(') && word.chars().count() == 3
+        || [WIDEST_TRIED, BELOW_PRESENT].contains(&word)
+}
+
 /// The widest band in a table, with a mark where a remark explains it.
 pub(in crate::report) fn widest(part: &ArrangementBands, row: &WidestBand) -> String {
     let band = widest_alone(row);
