@@ -45,7 +45,10 @@ impl Question for CapacitorsArguments {
         drop(bars);
         Ok(Answer {
             report: report(scenario, &found)?,
-            completion: Completion::new(false, found.size.confirmed().is_some()),
+            completion: Completion::new(
+                false,
+                found.size.confirmed().is_some() && scenario.exact_offers().is_empty(),
+            ),
         })
     }
 }

@@ -171,6 +171,14 @@ impl Scenario {
         if self.service_life.is_some() { &Age::ALL } else { &[Age::New] }
     }
 
+    /// Parts on offer that have no tolerance. Only questions about grades and bands know that they scatter; to all
+    /// others they are exact, as no part that is bought is.
+    pub fn exact_offers(&self) -> Vec<Parameter> {
+        let offers = self.grades.iter().flat_map(|grades| &grades.offers);
+        let on_offer = offers.map(|offer| offer.parameter);
+        on_offer.filter(|parameter| self.tolerances.get(*parameter).is_none()).collect()
+    }
+
     /// The switches of an arrangement, where their loss at turn-on warms them; none where losses are not
     /// told apart, or the switches are not described.
     pub fn warmed_switch(&self, arrangement: Arrangement) -> Option<SwitchSpecification> {

@@ -23,6 +23,7 @@ mod hostile_text;
 mod interrupted;
 mod losses;
 mod memory;
+mod not_judged;
 mod output_folder;
 mod page_data;
 mod pages;

@@ -43,7 +43,11 @@ pub(super) fn screen(scenario: &Scenario, check: &Check) -> Screen {
         figure: figure(scenario, check),
         notes: notes.concat(),
     };
-    let next = NextQuestion::verb("run", "how many converters meet every limit with real parts?");
+    let next = if scenario.exact_offers().is_empty() {
+        NextQuestion::verb("run", "how many converters meet every limit with real parts?")
+    } else {
+        NextQuestion::verb("grades", "which part grades are the cheapest?")
+    };
     blocks.screen(&tables(scenario, check), next)
 }
 

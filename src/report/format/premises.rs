@@ -20,7 +20,22 @@ pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) 
     let alike = "No part has a [tolerance] table: all converters drawn are alike.";
     let scatter = scenario.tolerances.scattered().next().is_none() && bought.is_none();
     let scatter = scatter.then_some(alike);
-    [limits, scatter].into_iter().flatten().map(str::to_owned).collect()
+    let told = [limits, scatter].into_iter().flatten().map(str::to_owned);
+    let offers = exact_offers(scenario).filter(|_| bought.is_none());
+    offers.into_iter().chain(told).collect()
+}
+
+/// That parts on offer count as exact; none where there are none.
+fn exact_offers(scenario: &Scenario) -> Option<String> {
+    let offers = scenario.exact_offers();
+    let names: Vec<&str> = offers.iter().map(|own| parameter(*own).long).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "On offer in [grade] tables, and exact here without a [tolerance] table: {}. This says nothing \
+             of converters with the parts on offer; `grades` does.",
+            names.join(", ")
+        )
+    })
 }
 
 /// Whether a chain is good wherever it has a steady state.

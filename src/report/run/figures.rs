@@ -204,7 +204,7 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
             .filter_map(|(name, value)| Some(format!("{name} {}", percent_of_three(value?))))
             .collect();
         let point = run.cases[worst.case].operating_point();
-        let _ = writeln!(text, "Worst case at \"{point}\": {}.", told.join(", "));
+        let _ = writeln!(text, "Worst sharing error at \"{point}\": {}.", told.join(", "));
     }
     let drivers = explanation.into_iter().flat_map(|own| &own.failure_drivers);
     let chain = drivers.into_iter().find(|own| own.arrangement == Arrangement::Chain);
@@ -229,8 +229,11 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
 /// What one asks next.
 pub(super) fn next(scenario: &Scenario, run: &Run) -> NextQuestion {
     let chain = &run.joint[0];
-    let is_open = chain.verdict == Verdict::NotDecided;
+    let is_open = chain.is_judged && chain.verdict == Verdict::NotDecided;
     let measured = scenario.measured_files.first();
+    if run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain) {
+        return NextQuestion::verb("check", "by how much do the nominal parts miss a limit?");
+    }
     match measured.filter(|_| is_open && chain.good.method == IntervalMethod::MeasuredFiles) {
         Some(file) => NextQuestion {
             question: "which shapes fit the measured parts?",

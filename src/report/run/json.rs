@@ -107,6 +107,8 @@ struct SamplingEntry {
 struct JointEntry {
     #[serde(rename = "yield")]
     good: Yield,
+    /// Whether there can be a verdict: something beside the output is limited, and no part on offer counts as exact.
+    judged: bool,
     /// Against the yield target.
     verdict: Verdict,
     /// The yield of the measured parts alone, where `yield` is of all parts of their production; null
@@ -344,6 +346,7 @@ impl JointEntry {
         let lack = joint.of_measured_parts.and_then(|alone| alone.lack);
         Self {
             good: joint.good,
+            judged: joint.is_judged,
             verdict: joint.verdict,
             yield_of_measured_parts: joint.of_measured_parts.map(|alone| alone.good),
             verdict_of_measured_parts: joint.of_measured_parts.map(|alone| alone.verdict),

@@ -122,7 +122,8 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
         );
     }
     if joint.arrangement == Arrangement::Chain
-        && let Some(shift) = switching::shift(scenario, run.switching.as_ref())
+        && let Some(shift) =
+            switching::shift(scenario, run.switching.as_ref(), words::kept_sharing_error(run))
     {
         let _ = writeln!(text, "  {shift}");
     }

@@ -82,6 +82,12 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
     ))
 }
 
+/// The largest sharing error of a chain over all operating points that the target share keeps to; none where that is
+/// not shown.
+pub(super) fn kept_sharing_error(run: &Run) -> Option<f64> {
+    run.over_points.as_ref()?.over_points[0].required_limit.upper.value()
+}
+
 /// A number rounded up to two digits.
 fn rounded_up(n: u64) -> u64 {
     let unit = 10_u64.pow(n.max(1).ilog10().saturating_sub(1));
@@ -109,7 +115,8 @@ pub(super) fn sampling(run: &Run) -> String {
                 format!("The run ended at the most samples allowed, {most}, without a verdict")
             } else {
                 let drawn = samples(run.settings.samples);
-                let is_open = run.joint[0].verdict == Verdict::NotDecided;
+                let chain = &run.joint[0];
+                let is_open = chain.is_judged && chain.verdict == Verdict::NotDecided;
                 let of = if is_open { "measured parts" } else { "chain" };
                 format!("The verdict of the {of} ended the run after {drawn}")
             };

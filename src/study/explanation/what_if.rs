@@ -11,7 +11,7 @@ use crate::study::common::progress::Progress;
 use crate::study::common::what_if::{AssumptionOutcome, WhatIf};
 
 /// Tries all other assumptions on the chain, with so many solutions at most. None where nothing
-/// scatters or the solutions are too few.
+/// scatters, the solutions are too few, or there can be no verdict.
 ///
 /// # Errors
 ///
@@ -21,6 +21,9 @@ pub(super) fn what_if(
     solves: u64,
     progress: &mut dyn Progress,
 ) -> Result<Option<WhatIf>, StudyError> {
+    if !explained.run.joint[0].is_judged {
+        return Ok(None);
+    }
     let session = explained.session;
     let limits = &session.scenario().limits;
     let alternatives = Assumption::alternatives(&session.scenario().tolerances);

@@ -9,7 +9,7 @@ use crate::statistics::{
     Distribution, Edges, Estimator, Histogram, Ordered, QuantileEnd, SequentialTest,
     StatisticsError, Verdict, Yield,
 };
-use crate::study::common::demand::Binding;
+use crate::study::common::demand::{Binding, Demand};
 use crate::study::common::figures::Figure;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::ratings::{PopulationRatings, RatingReader};
@@ -69,10 +69,13 @@ impl TallyReader<'_> {
         let slot = usize::from(arrangement == Arrangement::Paralleled);
         let sampled = self.share(self.sampled.tally.joint[slot])?;
         let target = self.session.scenario().limits.yield_target;
-        let verdict_of_samples = self.estimator.verdict(&sampled, target);
+        let is_judged = self.judges(arrangement);
+        let judged = |verdict| if is_judged { verdict } else { Verdict::NotDecided };
+        let verdict_of_samples = judged(self.estimator.verdict(&sampled, target));
         let effects = self.sampled.measured.effects(YieldOf::Joint(arrangement));
         let good = sampled.of_population(&effects);
-        let verdict = if effects.is_empty() { verdict_of_samples } else { good.verdict(target) };
+        let verdict =
+            if effects.is_empty() { verdict_of_samples } else { judged(good.verdict(target)) };
         let is_open = verdict == Verdict::NotDecided && verdict_of_samples != Verdict::NotDecided;
         let of_measured_parts = (!effects.is_empty()).then(|| MeasuredPartsYield {
             good: sampled,
@@ -81,11 +84,20 @@ impl TallyReader<'_> {
         });
         let binding = self.binding(arrangement);
         let ends_run = arrangement == Arrangement::Chain;
-        let forecast = (verdict_of_samples == Verdict::NotDecided).then(|| Forecast {
+        let is_forecast = is_judged && verdict_of_samples == Verdict::NotDecided;
+        let forecast = is_forecast.then(|| Forecast {
             new_run: sampled.samples_to_decide(target),
             until_decided: ends_run.then(|| self.deciding_run(&sampled)).flatten(),
         });
-        Ok(Joint { arrangement, good, verdict, of_measured_parts, forecast, binding })
+        Ok(Joint { arrangement, good, is_judged, verdict, of_measured_parts, forecast, binding })
+    }
+
+    /// Whether a yield says anything of what would be built: something beside the output is limited, and no part
+    /// on offer counts as exact.
+    fn judges(&self, arrangement: Arrangement) -> bool {
+        let scenario = self.session.scenario();
+        let demands = Demand::all(&scenario.limits, arrangement);
+        demands.iter().any(|demand| demand.figure.is_some()) && scenario.exact_offers().is_empty()
     }
 
     /// What numbers of failures stand for.
@@ -157,7 +169,9 @@ impl TallyReader<'_> {
             let effects = self.sampled.measured.effects(YieldOf::AtAge(age, arrangement));
             let good = sampled.of_population(&effects);
             let is_measured = !effects.is_empty();
-            let verdict = if is_measured {
+            let verdict = if !self.judges(arrangement) {
+                Verdict::NotDecided
+            } else if is_measured {
                 good.verdict(target)
             } else {
                 self.estimator.verdict(&sampled, target)

@@ -142,7 +142,10 @@ pub struct Joint {
     pub arrangement: Arrangement,
     /// The yield. With measured parts its interval is for all parts that their files were drawn from.
     pub good: Yield,
-    /// Its verdict against the target.
+    /// Whether there can be a verdict: something beside the output is limited, and no part on offer counts as
+    /// exact.
+    pub is_judged: bool,
+    /// Its verdict against the target; not decided where there can be none.
     pub verdict: Verdict,
     /// What can be said of the measured parts alone; none without measured parts.
     pub of_measured_parts: Option<MeasuredPartsYield>,
@@ -224,7 +227,8 @@ impl Joint {
     /// Whether more samples may lead to a verdict, be it on the measured parts alone or on their production.
     pub fn lacks_samples(&self) -> bool {
         let lack = self.of_measured_parts.and_then(|own| own.lack);
-        self.verdict_of_samples() == Verdict::NotDecided || matches!(lack, Some(Lack::Samples(_)))
+        let is_open = self.verdict_of_samples() == Verdict::NotDecided;
+        self.is_judged && (is_open || matches!(lack, Some(Lack::Samples(_))))
     }
 
     /// What the samples say of the parts that they were drawn from: with measured parts, of these alone.

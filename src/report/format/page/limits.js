@@ -73,7 +73,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     const [lower, upper] = ends(failed);
     const is_asked = named(at) === named(wanted);
     told.textContent =
-      `At ${named(at)}${is_asked ? "" : `, the nearest counted limit below ${named(wanted)}`}: ` +
+      `${data.alone ? "On the measured parts alone, at" : "At"} ${named(at)}${is_asked ? "" : `, the nearest counted limit below ${named(wanted)}`}: ` +
       `yield ${percent(1 - failed / data.samples)}\u00a0% ` +
       `(${percent(1 - upper)} to ${percent(1 - lower)}\u00a0%), ` +
       `${ppm(failed / data.samples)}\u00a0ppm fail (${ppm(lower)} to ${ppm(upper)}): ${verdict([lower, upper])}.`;

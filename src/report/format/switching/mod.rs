@@ -8,29 +8,33 @@ mod words;
 use crate::scenario::Scenario;
 use crate::study::common::soft_switching::{PopulationSwitching, SharingShift};
 
-/// Said beside the verdict where the dead time shifts sharing by what is not small.
+/// Said beside the verdict where the dead time shifts sharing by what is not small. `kept` is the sharing error that the
+/// target share keeps to, if known.
 pub(in crate::report) fn shift(
     scenario: &Scenario,
     switching: Option<&PopulationSwitching>,
+    kept: Option<f64>,
 ) -> Option<String> {
     let largest = |shift: &&SharingShift| shift.shift[1];
     let shifts = switching?.shifts.iter();
     let most = shifts.max_by(|a, b| largest(a).total_cmp(&largest(b)))?;
-    Some(shift_beside_limit(scenario, most))
+    Some(beside(scenario, most, kept))
 }
 
-/// The same where it alone exceeds the limit.
+/// The same where the limit may be exceeded by it.
 pub(in crate::report) fn shift_over_limit(
     scenario: &Scenario,
     switching: Option<&PopulationSwitching>,
+    kept: Option<f64>,
 ) -> Option<String> {
-    let is_over = |own: &SharingShift| is_over_limit(scenario, own);
+    let is_over = |own: &SharingShift| is_over_limit(scenario, own, kept.unwrap_or(0.0));
     let any = switching?.shifts.iter().any(is_over);
-    if any { shift(scenario, switching) } else { None }
+    if any { shift(scenario, switching, kept) } else { None }
 }
 
-fn is_over_limit(scenario: &Scenario, own: &SharingShift) -> bool {
-    scenario.limits.sharing_error.is_some_and(|limit| own.shift[1] > limit)
+/// Whether a shift on top of so much may exceed the limit.
+fn is_over_limit(scenario: &Scenario, own: &SharingShift, beside: f64) -> bool {
+    scenario.limits.sharing_error.is_some_and(|limit| own.shift[1] + beside > limit)
 }
 
 /// A line for the terminal; nothing where no shift is to be told.
@@ -40,7 +44,17 @@ pub(in crate::report) fn shift_line(scenario: &Scenario, shift: Option<&SharingS
 
 /// The same of one shift, and whether it alone may exceed the limit.
 pub(in crate::report) fn shift_beside_limit(scenario: &Scenario, shift: &SharingShift) -> String {
-    let is_over = is_over_limit(scenario, shift);
-    let over = if is_over { " That alone may exceed the limit." } else { "" };
+    beside(scenario, shift, None)
+}
+
+/// A shift, and whether it may exceed the limit: alone, or with the sharing error that is kept to.
+fn beside(scenario: &Scenario, shift: &SharingShift, kept: Option<f64>) -> String {
+    let over = match kept {
+        _ if is_over_limit(scenario, shift, 0.0) => " That alone may exceed the limit.",
+        Some(kept) if is_over_limit(scenario, shift, kept) => {
+            " With it sharing errors may exceed the limit."
+        }
+        _ => "",
+    };
     format!("{}{over}", words::shift(shift))
 }

@@ -122,9 +122,13 @@ fn heading(scenario: &Scenario, ranking: &Ranking) -> String {
 
 /// What one asks next of the grades.
 fn next(scenario: &Scenario) -> NextQuestion {
-    match scenario.sensors {
-        Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
-        None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
+    if !scenario.exact_offers().is_empty() {
+        // To the other questions about samples parts on offer are exact.
+        NextQuestion::verb("faults", "what is left when one part fails?")
+    } else if scenario.sensors.is_some() {
+        NextQuestion::verb("sensors", "can the current sensors go?")
+    } else {
+        NextQuestion::verb("capacitors", "how large must the flying capacitors be?")
     }
 }
 

@@ -169,13 +169,14 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
     Some(Finding {
         heading: if found[0] > 0.0 {
             let [found, allowed] = alike(found[0], allowed);
-            format!("{found} fail; the target allows {allowed}")
+            words::of_samples(&run.joint[0], &format!("{found} fail; the target allows {allowed}"))
         } else {
-            format!(
+            let none = format!(
                 "No failure seen: at most {}; the target allows {}",
                 failed(found[2]),
                 alike(found[2], allowed)[1]
-            )
+            );
+            words::of_samples(&run.joint[0], &none)
         },
         remark: Some(format!(
             "All limits at all operating points; pale: {} confidence.",

@@ -38,6 +38,11 @@ pub(super) fn answer(told: &BriefedRun) -> String {
             "Not judged: no limit is set for the chain. With charge balancing {share} have a steady state {points}."
         );
     }
+    if !chain.is_judged {
+        return format!(
+            "Not judged: parts on offer count as exact. So with charge balancing {share} keep every limit {points}."
+        );
+    }
     let without = match paralleled.good.successes {
         0 => "without it, none drawn".to_owned(),
         all if all == paralleled.good.trials => "without it, all drawn do too".to_owned(),
@@ -107,7 +112,11 @@ fn solvers(run: &Run) -> Option<String> {
 pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
     let BriefedRun { run, explanation, .. } = *told;
     let chain = &run.joint[0];
-    let mut told: Vec<String> = limit_that_decides(told).into_iter().collect();
+    let mut told: Vec<String> = limit_that_decides(told)
+        .filter(|_| chain.is_judged)
+        .map(|own| words::of_samples(chain, &own))
+        .into_iter()
+        .collect();
     if let Some(forecast) = &chain.forecast {
         told.push(words::of_samples(chain, &words::to_decide(run, chain, forecast)));
     }
@@ -117,7 +126,12 @@ pub(super) fn changes(told: &BriefedRun) -> Vec<String> {
         what_if.map(|own| words::of_samples(chain, &sentence_of_assumptions(THE_VERDICT, own))),
     );
     if told.is_empty() {
-        told.push("No other assumption was tried.".to_owned());
+        let none = if chain.is_judged {
+            "No other assumption was tried."
+        } else {
+            "There is no verdict to change."
+        };
+        told.push(none.to_owned());
     }
     told
 }

@@ -39,13 +39,16 @@ pub(super) fn section(scenario: &Scenario, run: &Run) -> Markup {
 }
 
 fn caption(scenario: &Scenario, run: &Run) -> Markup {
-    let of_measured = run.joint.iter().any(|joint| joint.of_measured_parts.is_some());
     html! {
         b { "Samples by value, and failures over the limit." }
         " Grey bars: samples that miss another limit. Band: "
         (numbers::given_percent(scenario.limits.confidence)) " confidence at each limit."
-        @if of_measured { " The intervals are for the measured parts alone." }
+        @if is_of_measured_parts(run) { " The intervals are for the measured parts alone." }
     }
+}
+
+fn is_of_measured_parts(run: &Run) -> bool {
+    run.joint.iter().any(|joint| joint.of_measured_parts.is_some())
 }
 
 /// The unit of a figure on an axis, and what its values are multiplied by.
@@ -69,6 +72,18 @@ impl AxisUnit {
 fn exact(value: f64) -> f64 {
     format!("{value:.8e}").parse().unwrap_or(value)
 }
+
+/// The same of a share, without what rounding leaves of none or all.
+fn exact_share(share: f64) -> f64 {
+    match share {
+        share if share < ROUNDING => 0.0,
+        share if share > 1.0 - ROUNDING => 1.0,
+        share => exact(share),
+    }
+}
+
+/// More than rounding makes of a share, and less than any share that is told.
+const ROUNDING: f64 = 1e-13;
 
 fn quantity(figure: Figure) -> String {
     names::limit(&Demand { figure: Some(figure), limit: 0.0 }).long
@@ -127,6 +142,8 @@ fn least(run: &Run, allowed: f64) -> f64 {
 #[derive(Debug, Serialize)]
 struct LimitData {
     samples: u64,
+    /// Whether the shares are of the measured parts alone.
+    alone: bool,
     target: f64,
     allowed: String,
     least: f64,
@@ -182,12 +199,12 @@ fn data(scenario: &Scenario, run: &Run) -> String {
     let allowed = 1.0 - scenario.limits.yield_target;
     let points = run.cases.iter().step_by(Arrangement::ALL.len());
     let points = points.map(|case| case.operating_point().to_owned());
-    let yields = run
-        .yields
-        .iter()
-        .map(|own| (own.trials - own.successes, exact(1.0 - own.upper), exact(1.0 - own.lower)));
+    let yields = run.yields.iter().map(|own| {
+        (own.trials - own.successes, exact_share(1.0 - own.upper), exact_share(1.0 - own.lower))
+    });
     let data = LimitData {
         samples: run.settings.samples,
+        alone: is_of_measured_parts(run),
         target: scenario.limits.yield_target,
         allowed: allowed_label(allowed),
         least: least(run, allowed),

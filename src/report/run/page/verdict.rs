@@ -63,7 +63,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             @if let Some(measured) = words::measured_parts(joint) { p { (measured) } }
             (binding(run, joint))
             @if joint.arrangement == Arrangement::Chain {
-                @if let Some(shift) = switching::shift(scenario, run.switching.as_ref()) {
+                @if let Some(shift) = switching::shift(scenario, run.switching.as_ref(), words::kept_sharing_error(run)) {
                     p { (shift) " " a href="#switching" { "Soft switching" } }
                 }
             }
@@ -79,6 +79,7 @@ fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
     let relation = match joint.verdict {
         Verdict::Pass => "the whole interval meets the target of ",
         Verdict::Fail => "the whole interval misses the target of ",
+        Verdict::NotDecided if !joint.is_judged => "there is no verdict against the target of ",
         Verdict::NotDecided => "the target lies inside, at ",
     };
     html! {

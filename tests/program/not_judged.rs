@@ -1,0 +1,70 @@
+//! Where a yield says nothing of what would be built, there is no verdict: no limit, or parts on offer that count as
+//! exact.
+#![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
+
+use crate::support::{SHELF, changed, fairphase, folder_with, json};
+
+/// Resonant inductors on offer in one invented grade, with other parts as in the shelf.
+fn on_offer() -> String {
+    let table = SHELF.split("[tolerance.resonant_inductance]").nth(1).unwrap();
+    let end = table.find("\n[").unwrap();
+    let without = SHELF.replace(&format!("[tolerance.resonant_inductance]{}", &table[..end]), "");
+    let offer = "\n[grades]\ncurrency = \"tokens\"\nquantity = 10\nfailed_converter = \"scrap\"\n\
+                 failure_cost = 1\nother_cost = 10\n\n[[grade.resonant_inductance]]\nname = \"W\"\n\
+                 price = 1\nshape = \"uniform\"\nband = \"10 %\"\n";
+    without + offer
+}
+
+/// What `run` says and answers with.
+struct Said {
+    screen: String,
+    status: i32,
+    verdict: serde_json::Value,
+    judged: bool,
+    page: String,
+}
+
+fn said(text: &str) -> Said {
+    let folder = folder_with(&[("shelf.toml", text)]);
+    let told = fairphase(folder.path(), "run shelf.toml --samples 800 --require-pass --out out");
+    let chain = &json(&folder.path().join("out/summary.json"))["joint"]["chain"];
+    Said {
+        screen: told.stdout.split_whitespace().collect::<Vec<_>>().join(" "),
+        status: told.status,
+        verdict: chain["verdict"].clone(),
+        judged: chain["judged"].as_bool().unwrap(),
+        page: std::fs::read_to_string(folder.path().join("out/report.html")).unwrap(),
+    }
+}
+
+#[test]
+fn parts_on_offer_that_count_as_exact_pass_nothing() {
+    let text = on_offer();
+    let run = said(&text);
+    assert!(!run.judged);
+    assert_eq!((run.status, run.verdict.as_str()), (1, Some("not decided")), "{}", run.screen);
+    assert!(run.screen.contains("On offer in [grade] tables, and exact here"), "{}", run.screen);
+    assert!(run.screen.contains("(chain): NOT DECIDED"), "{}", run.screen);
+    assert!(!run.screen.contains("other assumptions"), "{}", run.screen);
+    assert!(run.page.contains("Not judged: parts on offer count as exact."));
+    // With a tolerance of their own beside the offer they scatter, and there is a verdict.
+    let band = "[tolerance.resonant_inductance]\nshape = \"uniform\"\nband = \"0.1 %\"\n\n[grades]";
+    let run = said(&changed(&text, "[grades]", band));
+    assert!(run.judged && !run.screen.contains("On offer"), "{}", run.screen);
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    for (verb, next) in [("check", "grades"), ("grades", "faults")] {
+        let told = fairphase(folder.path(), &format!("{verb} shelf.toml --samples 500")).stdout;
+        assert!(told.contains(&format!("fairphase {next} shelf.toml")), "{told}");
+    }
+}
+
+#[test]
+fn without_a_limit_nothing_passes() {
+    let limits = SHELF.split("\n[limits]").nth(1).unwrap();
+    let end = limits.find("\n[").unwrap();
+    let text = SHELF.replace(&format!("\n[limits]{}", &limits[..end]), "");
+    let run = said(&text);
+    assert_eq!((run.status, run.verdict.as_str()), (1, Some("not decided")), "{}", run.screen);
+    assert!(!run.judged && run.screen.contains("sets no limit for the chain"), "{}", run.screen);
+    assert!(run.page.contains("Not judged: no limit is set for the chain."));
+}
