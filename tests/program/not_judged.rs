@@ -44,7 +44,7 @@ fn parts_on_offer_that_count_as_exact_pass_nothing() {
     assert!(!run.judged);
     assert_eq!((run.status, run.verdict.as_str()), (1, Some("not decided")), "{}", run.screen);
     assert!(run.screen.contains("On offer in [grade] tables, and exact here"), "{}", run.screen);
-    assert!(run.screen.contains("(chain): NOT DECIDED"), "{}", run.screen);
+    assert!(run.screen.contains("(chain): NOT JUDGED"), "{}", run.screen);
     assert!(!run.screen.contains("other assumptions"), "{}", run.screen);
     assert!(run.page.contains("Not judged: parts on offer count as exact."));
     // With a tolerance of their own beside the offer they scatter, and there is a verdict.

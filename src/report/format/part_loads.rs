@@ -156,9 +156,18 @@ pub(in crate::report) fn falling_first(
 
 /// A load with its unit, three digits.
 pub(in crate::report) fn with_unit(stress: Stress, value: f64) -> String {
+    written(stress, value, three)
+}
+
+/// A rating with its unit, three digits, rounded up.
+pub(in crate::report) fn rating_with_unit(stress: Stress, value: f64) -> String {
+    written(stress, value, three_up)
+}
+
+fn written(stress: Stress, value: f64, number: fn(f64) -> String) -> String {
     match stress.quantity() {
-        StressQuantity::VoltSeconds => format!("{}\u{a0}µVs", three(1e6 * value)),
-        _ => format!("{}\u{a0}{}", three(value), names::stress_unit(stress)),
+        StressQuantity::VoltSeconds => format!("{}\u{a0}µVs", number(1e6 * value)),
+        _ => format!("{}\u{a0}{}", number(value), names::stress_unit(stress)),
     }
 }
 

@@ -103,7 +103,7 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     let mut text = format!(
         "{}: {}\n  yield {}, target {}\n",
         names::arrangement_heading(joint.arrangement),
-        names::verdict_capitals(joint.verdict),
+        if joint.is_judged { names::verdict_capitals(joint.verdict) } else { "NOT JUDGED" },
         yield_interval(&joint.good),
         yield_percent(scenario.limits.yield_target),
     );

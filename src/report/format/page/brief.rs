@@ -13,6 +13,8 @@ use crate::statistics::{Verdict, Yield};
 pub(in crate::report) struct VerdictLine {
     /// The verdict.
     pub verdict: Verdict,
+    /// What it is called.
+    pub word: &'static str,
     /// Class of the arrangement.
     pub class: &'static str,
     /// What it is on.
@@ -34,7 +36,8 @@ impl VerdictLine {
         let [share, lower, upper] =
             [good.estimate, good.lower, good.upper].map(yield_in_few_digits);
         let lower = lower.trim_end_matches('%').trim_end();
-        Self { verdict, class, subject, share, interval: format!("{lower} to {upper}") }
+        let word = names::verdict(verdict);
+        Self { verdict, word, class, subject, share, interval: format!("{lower} to {upper}") }
     }
 }
 
@@ -89,7 +92,7 @@ fn sheet(brief: &Brief, class: &str) -> Markup {
             p class="verdict-line" {
                 @for line in &brief.verdicts {
                     span class=(verdict_class(line.verdict)) {
-                        b class="word" { (verdict_sign(line.verdict)) (names::verdict(line.verdict)) }
+                        b class="word" { (verdict_sign(line.verdict)) (line.word) }
                         " " (line.subject) ": " b class=(line.class) { (line.share) } " (" (line.interval) ")"
                     }
                 }

@@ -73,10 +73,10 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     const [lower, upper] = ends(failed);
     const is_asked = named(at) === named(wanted);
     told.textContent =
-      `${data.alone ? "On the measured parts alone, at" : "At"} ${named(at)}${is_asked ? "" : `, the nearest counted limit below ${named(wanted)}`}: ` +
+      `At ${named(at)}${is_asked ? "" : `, the nearest counted limit below ${named(wanted)}`}: ` +
       `yield ${percent(1 - failed / data.samples)}\u00a0% ` +
       `(${percent(1 - upper)} to ${percent(1 - lower)}\u00a0%), ` +
-      `${ppm(failed / data.samples)}\u00a0ppm fail (${ppm(lower)} to ${ppm(upper)}): ${verdict([lower, upper])}.`;
+      `${ppm(failed / data.samples)}\u00a0ppm fail (${ppm(lower)} to ${ppm(upper)}): ${verdict([lower, upper])}${data.alone ? " on the measured parts alone" : ""}.`;
     return at;
   };
   // Moved along the figure: to a limit that is counted.

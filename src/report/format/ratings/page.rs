@@ -116,7 +116,7 @@ fn detail(scenario: &Scenario, own: &PartRating) -> Markup {
     let stress = own.rating.stress;
     let show = |value: f64| part_loads::with_unit(stress, value);
     let rating = match own.over_all.rating {
-        QuantileEnd::Value(value) => show(value),
+        QuantileEnd::Value(value) => part_loads::rating_with_unit(stress, value),
         QuantileEnd::Beyond => OrderValue::Beyond.text(),
         QuantileEnd::TooFewSamples => OrderValue::TooFewSamples.text(),
     };

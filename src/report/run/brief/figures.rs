@@ -169,17 +169,20 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
     Some(Finding {
         heading: if found[0] > 0.0 {
             let [found, allowed] = alike(found[0], allowed);
-            words::of_samples(&run.joint[0], &format!("{found} fail; the target allows {allowed}"))
+            format!("{found} fail; the target allows {allowed}")
         } else {
-            let none = format!(
+            format!(
                 "No failure seen: at most {}; the target allows {}",
                 failed(found[2]),
                 alike(found[2], allowed)[1]
-            );
-            words::of_samples(&run.joint[0], &none)
+            )
         },
         remark: Some(format!(
-            "All limits at all operating points; pale: {} confidence.",
+            "{}; pale: {} confidence.",
+            match run.joint[0].of_measured_parts {
+                Some(_) => "On the measured parts alone, all limits at all points",
+                None => "All limits at all operating points",
+            },
             numbers::given_percent(scenario.limits.confidence)
         )),
         inside: html! {

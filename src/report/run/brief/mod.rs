@@ -59,7 +59,8 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
 
 fn verdict_line(joint: &Joint) -> VerdictLine {
     let subject = verdict_subject(joint.arrangement).to_owned();
-    VerdictLine::new(joint.verdict, joint.arrangement.name(), subject, &joint.good)
+    let line = VerdictLine::new(joint.verdict, joint.arrangement.name(), subject, &joint.good);
+    if joint.is_judged { line } else { VerdictLine { word: "not judged", ..line } }
 }
 
 /// What must be known first: the quick solver, missing limits, a nominal converter that fails.

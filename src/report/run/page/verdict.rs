@@ -55,7 +55,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
     html! {
         article class=(format!("card {} {}", joint.arrangement.name(), verdict_class(joint.verdict))) {
             h3 { (names::arrangement_heading(joint.arrangement)) }
-            p class="word" { (verdict_sign(joint.verdict)) (names::verdict_heading(joint.verdict)) }
+            p class="word" { (verdict_sign(joint.verdict)) (heading(joint)) }
             p { (sentence(scenario, joint)) }
             @if let Some(forecast) = &joint.forecast {
                 p { (words::of_samples(joint, &words::to_decide(run, joint, forecast))) }
@@ -72,6 +72,10 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             }
         }
     }
+}
+
+fn heading(joint: &Joint) -> &'static str {
+    if joint.is_judged { names::verdict_heading(joint.verdict) } else { "Not judged" }
 }
 
 fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {

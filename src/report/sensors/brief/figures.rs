@@ -280,7 +280,7 @@ pub(super) fn switches(scenario: &Scenario, study: &SensorStudy) -> Option<Findi
             "The chain exceeds a limit of its switches".to_owned()
         },
         remark: Some(format!(
-            "What {} of all converters stay below, good or not.",
+            "What {} of the samples stay below, good or not.",
             given_percent(scenario.limits.yield_target)
         )),
         inside: limit_uses(&name("switches", title, text), &uses),
