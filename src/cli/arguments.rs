@@ -116,7 +116,7 @@ impl CommonArguments {
     pub(super) fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.scenario));
         let given = vec![self.scenario.clone()];
-        Delivery { out, given, shown: self.shown }
+        Delivery { out, is_default: self.out.is_none(), given, shown: self.shown }
     }
 }
 

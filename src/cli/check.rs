@@ -40,7 +40,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<ExitStatus, CliError> 
     } else if !common.shown.quiet {
         print(&report.screen.text_for(columns(), common.shown.tables))?;
         let given = std::slice::from_ref(&common.scenario);
-        print(&report.screen.ending(None, given, common.shown.tables))?;
+        print(&report.screen.ending(None, given, common.shown.tables, false))?;
     }
     Ok(ExitStatus::Done)
 }

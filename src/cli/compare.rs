@@ -56,6 +56,7 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<ExitStatus, CliErr
     let inputs: Vec<PathBuf> = files.iter().map(|file| file.path.clone()).chain(samples).collect();
     let delivery = Delivery {
         out: arguments.out.clone(),
+        is_default: false,
         given: arguments.results.clone(),
         shown: arguments.shown,
     };

@@ -42,6 +42,8 @@ impl OutputArguments {
 pub(super) struct Delivery {
     /// Folder for the result files.
     pub(super) out: PathBuf,
+    /// Whether that is the folder where the user names none: there verbs replace each other's results.
+    pub(super) is_default: bool,
     /// The files that the command line names, which the next command may need.
     pub(super) given: Vec<PathBuf>,
     /// What is shown and written beside them.
@@ -122,6 +124,6 @@ impl Delivery {
         if self.shown.is_silent() {
             return Ok(());
         }
-        print(&screen.ending(Some(&placed), &self.given, self.shown.tables))
+        print(&screen.ending(Some(&placed), &self.given, self.shown.tables, self.is_default))
     }
 }

@@ -111,6 +111,7 @@ impl MergeArguments {
     fn delivery(&self, scenario: &Path) -> Delivery {
         Delivery {
             out: self.out.clone().unwrap_or_else(|| folder_of(scenario)),
+            is_default: self.out.is_none(),
             given: vec![scenario.to_owned()],
             shown: self.shown,
         }

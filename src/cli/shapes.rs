@@ -76,7 +76,7 @@ impl ShapesArguments {
     fn delivery(&self) -> Delivery {
         let out = self.out.clone().unwrap_or_else(|| folder_of(&self.file));
         let given = vec![self.file.clone()];
-        Delivery { out, given, shown: self.shown }
+        Delivery { out, is_default: self.out.is_none(), given, shown: self.shown }
     }
 
     /// The options that the results depend on.

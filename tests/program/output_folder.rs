@@ -443,3 +443,22 @@ fn a_standard_output_that_is_full_takes_no_file_with_it() {
         assert_eq!(entries(&folder.path().join(out)), names);
     }
 }
+
+/// The command that is named next answers beside the results in the default folder, not over them.
+#[test]
+fn the_next_command_leaves_these_results_in_place() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let last = |said: &str| said.lines().last().unwrap().trim().to_owned();
+    let said = succeed(folder.path(), "run shelf.toml --samples 400 --no-explain");
+    let next = "fairphase bands shelf.toml --out reports/shelf-bands";
+    assert_eq!(last(&said), next);
+    let report = folder.path().join("reports/shelf/report.html");
+    let before = std::fs::read(&report).unwrap();
+    let next = next.strip_prefix("fairphase ").unwrap();
+    fairphase(folder.path(), &format!("{next} --samples 700 --solver averaged"));
+    assert_eq!(std::fs::read(&report).unwrap(), before);
+    assert!(folder.path().join("reports/shelf-bands/report.html").exists());
+    // In a folder that the user names nothing is replaced.
+    let said = succeed(folder.path(), "run shelf.toml --samples 400 --no-explain --out here");
+    assert_eq!(last(&said), "fairphase bands shelf.toml");
+}

@@ -45,12 +45,14 @@ impl Screen {
     }
 
     /// What is said behind it: where the results are, where the tables are, and what one asks next.
-    /// `given` are the files that the command line names.
+    /// `given` are the files that the command line names. In the default folder (`is_default`) the next verb
+    /// would replace these results: its command then names another one.
     pub fn ending(
         &self,
         placed: Option<&PlacedSet>,
         given: &[PathBuf],
         with_tables: bool,
+        is_default: bool,
     ) -> String {
         let files = placed.map_or_else(String::new, files);
         let is_all = with_tables || self.tables.is_empty();
@@ -64,7 +66,9 @@ impl Screen {
             return format!("\n{files}{}{tables}", self.also);
         }
         let words = words.iter().map(|word| word.text(given, folder));
-        let command = std::iter::once("fairphase".to_owned()).chain(words).collect::<Vec<_>>();
+        let beside = if is_default { self.next.out_beside(folder) } else { None };
+        let program = std::iter::once("fairphase".to_owned());
+        let command = program.chain(words).chain(beside).collect::<Vec<_>>();
         format!("\n{files}{}{tables}Next: {question}\n  {}\n", self.also, command.join(" "))
     }
 }
@@ -96,6 +100,16 @@ impl NextQuestion {
     /// A verb on the scenario that the command line names.
     pub(in crate::report) fn verb(verb: &'static str, question: &'static str) -> Self {
         Self { question, words: vec![CommandWord::Plain(verb.to_owned()), CommandWord::Given] }
+    }
+
+    /// The option by which the answer is written beside these results, not over them; none where it writes none,
+    /// or takes their place on purpose.
+    fn out_beside(&self, folder: &Path) -> Option<String> {
+        let [CommandWord::Plain(verb), CommandWord::Given] = &self.words[..] else { return None };
+        let name = folder.file_name()?.to_string_lossy();
+        let beside = folder.with_file_name(format!("{name}-{verb}"));
+        let replaces = ["check", "gain"].contains(&verb.as_str());
+        (!replaces).then(|| format!("--out {}", quoted(&beside.to_string_lossy())))
     }
 
     /// The same with further words.

@@ -180,7 +180,7 @@ pub(super) fn failures(told: &BriefedRun) -> Option<Finding> {
         remark: Some(format!(
             "{}; pale: {} confidence.",
             match run.joint[0].of_measured_parts {
-                Some(_) => "On the measured parts alone, all limits at all points",
+                Some(_) => "On the measured parts alone",
                 None => "All limits at all operating points",
             },
             numbers::given_percent(scenario.limits.confidence)
