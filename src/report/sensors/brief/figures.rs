@@ -113,10 +113,11 @@ fn row(study: &SensorStudy, own: &VariantResult) -> VariantRow {
 
 /// The parts that a variant adds.
 fn added(own: &VariantResult) -> String {
-    let BillOfParts { flying_capacitors, sensors, .. } = own.bill;
+    let BillOfParts { flying_capacitors, sensors, trim_elements, .. } = own.bill;
     let capacitors = (flying_capacitors > 0).then(|| format!("{flying_capacitors}\u{a0}Cf"));
-    // Each sensor has its trim element.
-    let sensors = (sensors > 0).then(|| counted(sensors as u64, "sensor") + " + trims");
+    // Each sensor has its trim element, where that is of any use.
+    let trims = if trim_elements > 0 { " + trims" } else { "" };
+    let sensors = (sensors > 0).then(|| counted(sensors as u64, "sensor") + trims);
     let told: Vec<String> = capacitors.into_iter().chain(sensors).collect();
     if told.is_empty() { "nothing added".to_owned() } else { told.join(", ") }
 }
