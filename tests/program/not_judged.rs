@@ -25,8 +25,12 @@ struct Said {
 }
 
 fn said(text: &str) -> Said {
+    said_of(text, "run shelf.toml --samples 800 --require-pass --out out")
+}
+
+fn said_of(text: &str, command: &str) -> Said {
     let folder = folder_with(&[("shelf.toml", text)]);
-    let told = fairphase(folder.path(), "run shelf.toml --samples 800 --require-pass --out out");
+    let told = fairphase(folder.path(), command);
     let chain = &json(&folder.path().join("out/summary.json"))["joint"]["chain"];
     Said {
         screen: told.stdout.split_whitespace().collect::<Vec<_>>().join(" "),
@@ -45,6 +49,8 @@ fn parts_on_offer_that_count_as_exact_pass_nothing() {
     assert_eq!((run.status, run.verdict.as_str()), (1, Some("not decided")), "{}", run.screen);
     assert!(run.screen.contains("On offer in [grade] tables, and exact here"), "{}", run.screen);
     assert!(run.screen.contains("(chain): NOT JUDGED"), "{}", run.screen);
+    let decided = said_of(&text, "run shelf.toml --decide --no-explain --out out").screen;
+    assert!(decided.contains("The yield of the chain ended the run"), "{decided}");
     assert!(!run.screen.contains("other assumptions"), "{}", run.screen);
     assert!(run.page.contains("Not judged: parts on offer count as exact."));
     // With a tolerance of their own beside the offer they scatter, and there is a verdict.

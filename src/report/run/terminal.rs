@@ -103,12 +103,13 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     let mut text = format!(
         "{}: {}\n  yield {}, target {}\n",
         names::arrangement_heading(joint.arrangement),
-        if joint.is_judged { names::verdict_capitals(joint.verdict) } else { "NOT JUDGED" },
+        words::verdict_word(run, joint.arrangement, joint.verdict).to_uppercase(),
         yield_interval(&joint.good),
         yield_percent(scenario.limits.yield_target),
     );
     for own in run.by_age.iter().filter(|own| own.arrangement == joint.arrangement) {
-        let (age, word) = (own.age.name(), names::verdict(own.verdict));
+        let word = words::verdict_word(run, own.arrangement, own.verdict);
+        let age = own.age.name();
         let _ = writeln!(text, "  {age}: {word}, yield {}", yield_interval(&own.good));
     }
     if let Some(most) = &joint.binding {

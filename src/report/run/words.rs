@@ -88,6 +88,12 @@ pub(super) fn kept_sharing_error(run: &Run) -> Option<f64> {
     run.over_points.as_ref()?.over_points[0].required_limit.upper.value()
 }
 
+/// What the verdict of an arrangement, over all ages or at one, is called.
+pub(super) fn verdict_word(run: &Run, arrangement: Arrangement, own: Verdict) -> &'static str {
+    let judged = run.joint.iter().find(|joint| joint.arrangement == arrangement);
+    if judged.is_some_and(|joint| joint.is_judged) { verdict(own) } else { "not judged" }
+}
+
 /// A number rounded up to two digits.
 fn rounded_up(n: u64) -> u64 {
     let unit = 10_u64.pow(n.max(1).ilog10().saturating_sub(1));
@@ -118,7 +124,8 @@ pub(super) fn sampling(run: &Run) -> String {
                 let chain = &run.joint[0];
                 let is_open = chain.is_judged && chain.verdict == Verdict::NotDecided;
                 let of = if is_open { "measured parts" } else { "chain" };
-                format!("The verdict of the {of} ended the run after {drawn}")
+                let what = if chain.is_judged { "verdict" } else { "yield" };
+                format!("The {what} of the {of} ended the run after {drawn}")
             };
             format!("{beyond}{end}. The intervals are sequential: they hold wherever a run ends.")
         }

@@ -13,7 +13,7 @@ pub(in crate::report::run) use self::figures::{
 };
 pub(in crate::report::run) use self::points::shown as points_shown;
 use super::nominal;
-use super::words::kept_sharing_error;
+use super::words::{kept_sharing_error, verdict_word};
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::given_percent;
@@ -35,7 +35,7 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
     brief(&Brief {
         question: words::question(scenario),
         answer: words::answer(told),
-        verdicts: run.joint.iter().map(verdict_line).collect(),
+        verdicts: run.joint.iter().map(|joint| verdict_line(run, joint)).collect(),
         measure: format!(
             "target {}, confidence {}",
             given_percent(limits.yield_target),
@@ -57,10 +57,10 @@ pub(in crate::report::run) fn sheet(told: &BriefedRun) -> Markup {
     })
 }
 
-fn verdict_line(joint: &Joint) -> VerdictLine {
+fn verdict_line(run: &Run, joint: &Joint) -> VerdictLine {
     let subject = verdict_subject(joint.arrangement).to_owned();
     let line = VerdictLine::new(joint.verdict, joint.arrangement.name(), subject, &joint.good);
-    if joint.is_judged { line } else { VerdictLine { word: "not judged", ..line } }
+    VerdictLine { word: verdict_word(run, joint.arrangement, joint.verdict), ..line }
 }
 
 /// What must be known first: the quick solver, missing limits, a nominal converter that fails.

@@ -55,7 +55,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
     html! {
         article class=(format!("card {} {}", joint.arrangement.name(), verdict_class(joint.verdict))) {
             h3 { (names::arrangement_heading(joint.arrangement)) }
-            p class="word" { (verdict_sign(joint.verdict)) (heading(joint)) }
+            p class="word" { (verdict_sign(joint.verdict)) (heading(run, joint.arrangement, joint.verdict)) }
             p { (sentence(scenario, joint)) }
             @if let Some(forecast) = &joint.forecast {
                 p { (words::of_samples(joint, &words::to_decide(run, joint, forecast))) }
@@ -74,8 +74,8 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
     }
 }
 
-fn heading(joint: &Joint) -> &'static str {
-    if joint.is_judged { names::verdict_heading(joint.verdict) } else { "Not judged" }
+fn heading(run: &Run, arrangement: Arrangement, verdict: Verdict) -> String {
+    names::capital(words::verdict_word(run, arrangement, verdict))
 }
 
 fn sentence(scenario: &Scenario, joint: &Joint) -> Markup {
@@ -123,7 +123,7 @@ fn by_age(run: &Run) -> Markup {
             tr {
                 th scope="row" { (own.age.name()) }
                 (arrangement(own.arrangement))
-                td { (names::verdict_heading(own.verdict)) }
+                td { (heading(run, own.arrangement, own.verdict)) }
                 (number(numbers::yield_percent(own.good.estimate)))
                 (number(ends(&own.good)))
             }
