@@ -389,6 +389,13 @@ pub(crate) fn parse<Q: Quantity>(text: &str) -> Result<Q, Mistake> {
     scale(number, exponent).and_then(in_range).map(Q::from)
 }
 
+/// The value of a typed quantity in the SI unit, and what it measures; none where the text is no quantity.
+pub(crate) fn of_any_kind(text: &str) -> Option<(f64, Dimension)> {
+    let (number, unit) = split(text.trim()).ok()?;
+    let (exponent, dimension) = look_up(unit)?;
+    scale(number, exponent).ok().map(|value| (value, dimension))
+}
+
 /// A quantity as one would type it in the SI unit, or in percent, with its quotes.
 pub(crate) fn written<Q: Quantity>(quantity: Q) -> String {
     let dimension = Q::DIMENSION;

@@ -147,16 +147,35 @@ impl Quantiles {
     ///
     /// Sorts a copy: ask it once, then put the questions to the result.
     pub fn ordered(&self) -> Option<Ordered> {
-        let exact = || exact_bins(self.kept.iter().collect());
+        let exact = || exact_bins(self.kept.iter());
         let bins = self.counters.as_ref().map_or_else(exact, Counters::bins);
         let (min, max) = (self.min()?, self.max()?);
         Some(Ordered::new(bins, min, max, self.not_finite))
     }
 }
 
-fn exact_bins(mut values: Vec<f64>) -> Vec<Bin> {
-    values.sort_unstable_by(f64::total_cmp);
-    values.into_iter().map(|v| Bin { lower: v, middle: v, upper: v, count: 1 }).collect()
+/// Bins of a value each. Whole numbers in the order of the values sort in nearly half the time.
+fn exact_bins(values: impl Iterator<Item = f64>) -> Vec<Bin> {
+    let mut keys: Vec<i64> = values.map(order_key).collect();
+    keys.sort_unstable();
+    let bin = |v: f64| Bin { lower: v, middle: v, upper: v, count: 1 };
+    keys.into_iter().map(|key| bin(value_of_key(key))).collect()
+}
+
+/// A number that stands among others as the value among values ([`f64::total_cmp`]).
+const fn order_key(value: f64) -> i64 {
+    with_negatives_turned(value.to_bits().cast_signed())
+}
+
+/// The value of [`order_key`].
+const fn value_of_key(key: i64) -> f64 {
+    f64::from_bits(with_negatives_turned(key).cast_unsigned())
+}
+
+/// Turns all bits but the sign where that is set: the larger the magnitude of a negative value, the lower it
+/// stands. Undoes itself.
+const fn with_negatives_turned(bits: i64) -> i64 {
+    bits ^ ((bits >> 63) & i64::MAX)
 }
 
 /// An interval of a quantile. Each end holds with half the permitted error, whatever becomes of the
@@ -346,6 +365,15 @@ mod tests {
         assert_eq!([-0.1, 1.1, f64::NAN].map(|p| ordered.quantile(p)), [None; 3]);
         assert_eq!([9.9, 10.0, 55.0, 100.0].map(|x| ordered.count_at_most(x)), [0, 1, 5, 10]);
         assert_eq!((ordered.count(), ordered.min(), ordered.max()), (10, 10.0, 100.0));
+    }
+
+    #[test]
+    fn keys_stand_in_the_order_of_their_values() {
+        let values =
+            [f64::MIN, -1.5, -f64::MIN_POSITIVE, 0.0, 5e-324, 1.0, 1.0 + f64::EPSILON, f64::MAX];
+        let keys = values.map(order_key);
+        assert!(keys.is_sorted_by(|a, b| a < b), "{keys:?}");
+        assert_eq!(keys.map(value_of_key), values);
     }
 
     #[test]

@@ -261,6 +261,10 @@ fn all_of_a_scenario_is_compared() {
         told,
         [(&frequency, &text("300 kHz"), &text("290 kHz")), (&limit, &text("2.5 %"), &text("1 %"))]
     );
+    // The same scenario, though one value is written with another prefix.
+    let same = changed(TELECOM, "maximum = \"300 kHz\"", "maximum = \"0.3 MHz\"");
+    fs::write(folder.path().join("one.toml"), same).unwrap();
+    succeed(folder.path(), "gain one.toml --quiet --out c");
     let said = succeed(folder.path(), "compare a c --out out");
     assert!(said.contains("no value of the scenario"), "{said}");
     let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();

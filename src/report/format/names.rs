@@ -303,7 +303,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
         Figure::Losses(LossFigure::LostShare) => lost(demand.limit),
-        Figure::Switching(_) => shortfall(demand.limit),
+        Figure::Switching(_) => shortfall(demand.limit, given_percent),
         Figure::Settling(_) => quantity(Second(demand.limit)),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
         _ => demand.limit.to_string(),
@@ -332,7 +332,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
         Some(Figure::Losses(LossFigure::LostShare)) => lost(value),
-        Some(Figure::Switching(_)) => shortfall(value),
+        Some(Figure::Switching(_)) => shortfall(value, percent),
         Some(Figure::Settling(_)) => quantity(Second(value)),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
         _ => value.to_string(),
@@ -350,11 +350,11 @@ fn lost(share: f64) -> String {
 }
 
 /// By how much a swing falls short, or what it has to spare.
-fn shortfall(share: f64) -> String {
+fn shortfall(share: f64, in_percent: fn(f64) -> String) -> String {
     if share > 0.0 {
-        format!("{} short of a full swing", percent(share))
+        format!("{} short of a full swing", in_percent(share))
     } else {
-        format!("{} of a swing to spare", percent(-share))
+        format!("{} of a swing to spare", in_percent(-share))
     }
 }
 

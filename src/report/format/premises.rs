@@ -1,9 +1,11 @@
 //! What all results of a study rest on, and what is easily forgotten: limits that are not set, parts that do
 //! not scatter. Parts that are bought by grade scatter as these tell; to other studies they are exact.
 
+use std::collections::BTreeMap;
+
 use super::names::{parameter, told};
 use crate::converter::{Arrangement, Parameter};
-use crate::scenario::{Grades, Scenario};
+use crate::scenario::{Grades, Scenario, Shape};
 use crate::study::common::demand::Demand;
 
 /// What to know before a verdict; none where the scenario limits and scatters what is judged.
@@ -22,7 +24,36 @@ pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) 
     let scatter = scatter.then_some(alike);
     let told = [limits, scatter].into_iter().flatten().map(str::to_owned);
     let offers = exact_offers(scenario).filter(|_| bought.is_none());
-    offers.into_iter().chain(told).collect()
+    offers.into_iter().chain(told).chain(columns_drawn_apart(scenario)).collect()
+}
+
+/// That columns of one file of measured parts are drawn apart, where no correlation says how their rows go
+/// together: a sentence or two a file.
+fn columns_drawn_apart(scenario: &Scenario) -> impl Iterator<Item = String> {
+    let mut columns: BTreeMap<&str, Vec<Parameter>> = BTreeMap::new();
+    for (own, tolerance) in scenario.tolerances.iter() {
+        if let Shape::Measured(parts) = &tolerance.shape {
+            columns.entry(&parts.file).or_default().push(own);
+        }
+    }
+    let is_told = |pair: [Parameter; 2]| {
+        let mut all = scenario.tolerances.correlations().iter();
+        all.any(|told| pair.iter().all(|own| told.between.contains(own)))
+    };
+    columns.into_iter().filter_map(move |(file, columns)| {
+        let alone = |own: &&Parameter| {
+            columns.iter().any(|other| other != *own && !is_told([**own, *other]))
+        };
+        let names: Vec<&str> =
+            columns.iter().filter(alone).map(|own| parameter(*own).long).collect();
+        (!names.is_empty()).then(|| {
+            format!(
+                "Columns of {file} are drawn independently of each other: {}. If a row's values are correlated, \
+                 say so with [[correlation]]: `shapes` tells the coefficient.",
+                names.join(", ")
+            )
+        })
+    })
 }
 
 /// That parts on offer count as exact; none where there are none.
@@ -133,6 +164,40 @@ mod tests {
         assert_eq!(told.len(), 1, "{told:?}");
         assert!(told[0].starts_with("The scenario sets no limit for the chain"), "{told:?}");
         assert!(text(&scenario, None).ends_with("\n\n"), "a line is left free before the answer");
+    }
+
+    /// Three columns of one file; correlations are told of pairs.
+    #[test]
+    fn columns_of_one_file_that_are_drawn_apart_are_told() {
+        let column = |key: &str, column: &str| {
+            format!(
+                "[tolerance.{key}]\nshape = \"measured\"\nfile = \"incoming-transformers.csv\"\ncolumn = \"{column}\"\n"
+            )
+        };
+        let correlated = |first: &str, second: &str| {
+            format!("[[correlation]]\nbetween = [\"{first}\", \"{second}\"]\ncoefficient = 0.2\n")
+        };
+        let names = ["resonant_inductance", "magnetising_inductance", "series_resistance"];
+        let columns =
+            ["resonant_inductance_H", "magnetising_inductance_H", "series_resistance_ohm"];
+        let parts: Vec<&str> = SHELF.split_inclusive("\n\n").collect();
+        let rest: String = parts.into_iter().filter(|own| !own.contains("[tolerance.")).collect();
+        let mut scenario = format!("{rest}\n");
+        let told = |text: &str| {
+            warnings(&Scenario::parse("scenarios/shelf.toml", text).unwrap(), None).pop()
+        };
+        scenario += &column(names[0], columns[0]);
+        assert_eq!(told(&scenario), None, "a column alone");
+        scenario += &column(names[1], columns[1]);
+        let two = told(&scenario).unwrap();
+        assert!(two.contains("of incoming-transformers.csv are drawn independently"), "{two}");
+        assert!(two.contains(": resonant inductance, magnetising inductance. "), "{two}");
+        scenario += &correlated(names[0], names[1]);
+        assert_eq!(told(&scenario), None, "how they go together is told");
+        scenario += &column(names[2], columns[2]);
+        scenario += &correlated(names[0], names[2]);
+        let pair = told(&scenario).unwrap();
+        assert!(pair.contains(": magnetising inductance, series resistance. "), "{pair}");
     }
 
     #[test]

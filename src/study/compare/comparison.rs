@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::error::CompareError;
 use super::passes::{PassKey, PassReader};
 use super::read::{Measured, ReadResult, ReadYield};
+use crate::scenario::is_same_value;
 use crate::statistics::{
     Confidence, Difference, PairedCounts, StatisticsError, independent_difference,
 };
@@ -180,8 +181,10 @@ fn basis(first: &ReadResult, other: &ReadResult) -> Vec<BasisChange> {
     places.sort_unstable();
     places.dedup();
     let change = |place: &String| {
-        let [own, theirs] = [first, other].map(|read| read.basis.get(place).cloned());
-        (own != theirs).then(|| BasisChange { place: place.clone(), first: own, other: theirs })
+        let [own, theirs] = [first, other].map(|read| read.basis.get(place));
+        let is_same = own.zip(theirs).is_some_and(|(own, theirs)| is_same_value(own, theirs));
+        let [first, other] = [own, theirs].map(Option::<&String>::cloned);
+        (!is_same).then(|| BasisChange { place: place.clone(), first, other })
     };
     let told = places.into_iter().filter(|place| !follows_from_band(first, other, place));
     told.filter_map(change).collect()

@@ -13,6 +13,8 @@ use crate::report::format::numbers::{
 use crate::report::format::page::parts::{arrangement, figure, headings, number, remarked, table};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::statistics::Yield;
+use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
 use crate::study::common::soft_switching::PopulationSwitching;
 use crate::study::common::switching_figures::SwitchingFigure;
 use crate::study::explanation::SwitchingSearch;
@@ -45,12 +47,15 @@ pub(in crate::report) fn inside(
     }
 }
 
-fn limited(scenario: &Scenario) -> &'static str {
-    let limits = &scenario.limits;
-    if Arrangement::ALL.iter().any(|own| limits.switches(*own).soft_turn_on.is_some()) {
-        "Soft switching is a limit here: a converter that is not decided misses it."
-    } else {
-        "Soft switching is no limit here."
+/// Whether soft switching is a limit, and how limits tell it.
+fn limited(scenario: &Scenario) -> String {
+    let mut all = Arrangement::ALL.iter().flat_map(|own| Demand::all(&scenario.limits, *own));
+    match all.find(|demand| matches!(demand.figure, Some(Figure::Switching(_)))) {
+        Some(demand) => format!(
+            "Soft switching is a limit here: a converter that is not decided misses it. As a limit that is {}.",
+            names::demanded(&demand).unwrap_or_default()
+        ),
+        None => "Soft switching is no limit here.".to_owned(),
     }
 }
 
