@@ -104,6 +104,15 @@ impl NodeDrift {
     }
 }
 
+/// Which drift balancing resistors are to hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HeldDrift {
+    /// That by leakage.
+    Leakage,
+    /// That by all causes together: also what the start leaves, and gates that turn off apart.
+    AllCauses,
+}
+
 /// A resistor across each flying capacitor of a node that keeps its drift.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BalancingResistor {
@@ -237,26 +246,40 @@ impl DriftCauses {
         Ampere(all.fold(0.0, f64::max))
     }
 
-    /// The largest balancing resistors of node k with which leakage drifts it by no more than this voltage:
+    /// The largest balancing resistors of node k with which it drifts by no more than this voltage. With r what the
+    /// causes that no resistor holds leave of it, and I of gates that turn off apart:
     ///
     /// ```text
-    /// gb = (U (g − g′) + ΔI/2 − δ (g + g′)) / (2 (δ − e U))
+    /// (U (g − g′) + ΔI/2 + e U x)/(g + g′ + x) + I/x = r    with x = 2 gb
     /// ```
     ///
-    /// None where the mismatch e of the resistors alone drifts it as far. Without leakage any resistor
-    /// does: an infinite one.
+    /// None where the mismatch e of the resistors alone drifts it as far. Without leakage and such gates any
+    /// resistor does: an infinite one. An operating time is left out: it can but shorten the drift.
     pub fn resistor(
         &self,
         at: &DriftConditions,
         node: usize,
         highest: Volt,
+        held: HeldDrift,
     ) -> Option<BalancingResistor> {
         let Leakage { least, most } = self.capacitor_leakage;
         let voltage = at.node_voltage(node);
-        let room = highest.0 - self.balancing_mismatch * voltage;
-        let current = voltage * (most.0 - least.0) + self.switch_leakage_current(at, node)
-            - highest.0 * (most.0 + least.0);
-        let resistance = if current > 0.0 { 2.0 * room / current } else { f64::INFINITY };
+        let (start, gates) = match held {
+            HeldDrift::Leakage => (0.0, 0.0),
+            HeldDrift::AllCauses => (self.start(at, node), self.timing_current(at, node).0),
+        };
+        let left = highest.0 - start;
+        let room = left - self.balancing_mismatch * voltage;
+        let conductance = most.0 + least.0;
+        let leaked = voltage * (most.0 - least.0) + self.switch_leakage_current(at, node);
+        let current = leaked + gates - left * conductance;
+        // Of room x² − current x − gates (g + g′) = 0 the positive root, without a difference of like numbers.
+        let root = libm::sqrt(current * current + 4.0 * room * gates * conductance);
+        let resistance = if current >= 0.0 {
+            4.0 * room / (current + root)
+        } else {
+            (root - current) / (gates * conductance)
+        };
         (room > 0.0).then(|| BalancingResistor {
             resistance: Ohm(resistance),
             dissipation: Watt(voltage * voltage / resistance),

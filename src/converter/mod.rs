@@ -21,8 +21,8 @@ pub use configuration::{
     voltage_gain,
 };
 pub use drift::{
-    AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, Leakage,
-    NodeDrift, NodeValues,
+    AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, HeldDrift,
+    Leakage, NodeDrift, NodeValues,
 };
 pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};

@@ -134,8 +134,8 @@ fn trade(table: &mut Table<'_>, tolerances: Option<&Tolerances>) -> Option<Optio
 fn steps(table: &mut Table<'_>, default: &[f64]) -> Option<Vec<f64>> {
     let field = table.key(
         "steps",
-        "bands that can be ordered where parts have no prices, rising; of an unequal band its farther end; \
-         the default is the letters B to N of IEC 60062",
+        "bands that can be ordered where parts have no prices, rising; of an unequal band its farther end. \
+         The default is the letters B to N of IEC 60062",
     );
     let place = field.value_span();
     let steps =

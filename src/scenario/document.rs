@@ -114,6 +114,7 @@ fn around_comma(text: &str, place: usize) -> Option<(String, String)> {
 
 fn quoted(text: &str, span: &Range<usize>) -> String {
     match text.get(span.clone()) {
+        Some(bare) if bare.trim().is_empty() => "expected a value".to_owned(),
         Some(bare) if !bare.contains(['"', '\\', '\n']) => format!("expected \"{}\"", bare.trim()),
         _ => "expected quotes".to_owned(),
     }

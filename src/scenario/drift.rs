@@ -81,7 +81,7 @@ fn causes(mut table: Table<'_>) -> Option<DriftCauses> {
     let highest_wanted = table
         .key(
             "highest_drift",
-            "drift that balancing resistors are to keep to; `capacitors` finds them",
+            "drift by leakage that balancing resistors are to keep to; `capacitors` finds them",
         )
         .quantity(POSITIVE)
         .optional("what the limit `blocking_voltage` leaves");

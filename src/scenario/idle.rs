@@ -41,6 +41,10 @@ impl Scenario {
                     && !self.may_drift(),
                 "`neutral_split` changes nothing: voltages drift in full-bridge drive alone",
             ),
+            (
+                matches!(self.drift, AssumedDrift::FromCauses(_)) && !self.may_drift(),
+                "[converter.chain.drift] changes nothing: voltages drift in full-bridge drive alone",
+            ),
         ];
         found.into_iter().filter(|(is_idle, _)| *is_idle).map(|(_, words)| words).collect()
     }
@@ -121,7 +125,11 @@ mod tests {
         assert!(read(&format!("{without}\n{lots}"))[0].starts_with("[lots] changes nothing"));
         let driven = SHELF.replace("\"50 µF\"", "\"50 µF\"\nneutral_split = \"5 V\"");
         assert!(read(&driven).is_empty());
-        let half = driven.replace("drive     = \"full-bridge\"", "drive = \"half-bridge\"");
-        assert!(read(&half)[0].starts_with("`neutral_split` changes nothing"));
+        let half =
+            |text: &str| text.replace("drive     = \"full-bridge\"", "drive = \"half-bridge\"");
+        assert!(read(&half(&driven))[0].starts_with("`neutral_split` changes nothing"));
+        let causes = SHELF.replace("\"50 µF\"", "\"50 µF\"\n[converter.chain.drift]");
+        assert!(read(&causes).is_empty());
+        assert!(read(&half(&causes))[0].starts_with("[converter.chain.drift] changes nothing"));
     }
 }

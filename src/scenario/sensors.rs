@@ -71,7 +71,7 @@ const DRIFT: &str = "relative change of the gain over its life; multiplies with 
                      `[ageing]` it acts at the end of life alone";
 const BAND_OF_OFFSET: BandKey = BandKey {
     bounds: NOT_NEGATIVE,
-    meaning: "half width of the band, or both ends, in ampere: of the output current, or of the \
+    meaning: "half width of the band, or both ends, in ampere. It is of the output current, or of the \
               original tank current, of which a paralleled tank has 1/N",
 };
 

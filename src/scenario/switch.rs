@@ -83,7 +83,7 @@ fn read_table(mut table: Table<'_>, band: Option<FrequencyBand>) -> Option<Switc
         .key(
             "search",
             "whether `run` searches the dead times, and the largest magnetising inductance, with which \
-             the target share of converters switches softly; it solves some thousand converters more",
+             the target share of converters switches softly. It solves some thousand converters more",
         )
         .boolean()
         .or(false);

@@ -486,6 +486,36 @@ fn the_drift_follows_from_its_causes() {
     }
 }
 
+/// The resistors that are told hold what the blocking limit leaves: with them in the scenario the limit is kept, with
+/// larger ones it is not. A start that leaves a split takes its part of the room.
+#[test]
+fn the_resistors_that_are_told_keep_the_blocking_limit() {
+    let shelf = |resistors: &str| {
+        let causes = format!(
+            "[converter.chain.drift]\ncharging_resistor_tolerance = \"1 %\"\nleakage_current = \"10 µA\"\n\
+             leakage_voltage = \"253.333 V\"\nbalancing_tolerance = \"1 %\"\n{resistors}\n\
+             [converter.frequency]"
+        );
+        SHELF
+            .replace("[converter.frequency]", &causes)
+            .replace("[limits]", "[limits]\nblocking_voltage = \"262 V\"")
+    };
+    let drift = |resistors: &str| {
+        let folder = folder_with(&[("shelf.toml", &shelf(resistors))]);
+        summary(folder.path(), "capacitors shelf.toml --samples 20")["capacitors"]["drift"][0]
+            .clone()
+    };
+    let told = number(&drift("")["balancing"]["resistance_ohm"]);
+    let highest = |factor: f64| {
+        let found = drift(&format!("balancing_resistance = \"{:.6} ohm\"", factor * told));
+        let switches = found["switches"].as_array().unwrap().iter();
+        switches.map(|own| number(&own["with_drift_V"])).fold(0.0, f64::max)
+    };
+    let kept = highest(1.0);
+    assert!(kept > 261.9 && kept < 262.0 + 1e-6, "{kept}");
+    assert!(highest(1.05) > 262.05, "{}", highest(1.05));
+}
+
 /// An operating time bounds what leakage and late gates do. By hand: 10 µA at 250 V for 20 s on two capacitors of
 /// 50 µF, (C + C′) dδ/dt = −I; and a current into each node that fills both within the time.
 #[test]
@@ -588,6 +618,42 @@ fn starts_are_told_by_their_laws() {
     // Longer than needed: the lag shrinks in proportion.
     let factor = 1.0 + 0.2 * needed / 30e-3;
     close(number(&resistors["factor"]), factor, 1e-3);
+}
+
+/// What may not be done is not advised, though it keeps what the switches may block: an input without gates on
+/// two phases has a factor of 1.2, and a slow ramp charges the chain of a shorted output.
+#[test]
+fn no_start_is_advised_that_may_not_be_done() {
+    let start = |text: &str, lines: &str| with(text, &format!("[start_up]\n{lines}"));
+    let two = SHELF.replace("phases = 3", "phases = 2").replace("\"380 V\"", "\"253.3 V\"");
+    assert_ne!(two, SHELF);
+    let folder = folder_with(&[
+        ("gates-off.toml", &start(&two, "ramp_time = \"20 us\"")),
+        ("shorted.toml", &start(SHELF, "ramp_time = \"20 s\"\noutput_capacitance = \"1 mF\"")),
+    ]);
+    let tell = |file: &str| {
+        let said = succeed(folder.path(), &format!("capacitors {file} --samples 20 --out out"));
+        let found = json(&folder.path().join("out/summary.json"));
+        let sequences = found["capacitors"]["start_up"][0]["sequences"].as_array().unwrap().clone();
+        let kept = sequences.into_iter().filter(|own| own["outcome"] == "keeps");
+        let kept: Vec<String> = kept.map(|own| own["sequence"].as_str().unwrap().into()).collect();
+        (said.split_whitespace().collect::<Vec<_>>().join(" "), kept)
+    };
+    let (said, kept) = tell("gates-off.toml");
+    assert_eq!(kept, ["input first, gates off"]);
+    assert!(said.contains("No sequence is shown to keep every switch"), "{said}");
+    assert!(!said.contains("does: input first"), "{said}");
+    let (said, kept) = tell("shorted.toml");
+    assert!(kept.contains(&"gates at the top, input ramp, output shorted".to_owned()), "{kept:?}");
+    // The own capacitor takes too little: the screen says so, and what the start then needs.
+    for words in [
+        "Start like this: gates at operating frequency, input ramp, output held,",
+        "Another source must hold the output at its voltage.",
+        "The output overshoots and the chain stays crooked: add a load for the start.",
+        "Never apply the input first.",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
 }
 
 /// Where the ramp is too fast for any sequence, the one that is told to do does: from outside, by trying it.
@@ -772,4 +838,28 @@ fn settling_can_be_a_limit() {
     let found = summary(folder.path(), "run median.toml --samples 200 --no-explain");
     let kept = number(&found["joint"]["chain"]["yield"]["estimate"]);
     assert!(kept > 0.3 && kept < 0.7, "{kept}");
+}
+
+/// The settling time rises with the size: a limit on it ends the sizes to use, and does not forbid all of them.
+#[test]
+fn a_limit_on_settling_leaves_the_sizes_below_it() {
+    let text = SHELF.replace("[limits]", "[limits]\nsettling_time = \"0.4 ms\"");
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let said = succeed(folder.path(), "capacitors shelf.toml --samples 800 --out out");
+    let found: Value = json(&folder.path().join("out/summary.json"));
+    let parts = &found["capacitors"];
+    let [smallest, largest] = ["smallest_F", "largest_F"].map(|key| number(&parts[key]));
+    assert!(smallest < largest, "{smallest} {largest}");
+    for own in sweep(&found) {
+        let (size, passes) = (number(&own["flying_capacitance_F"]), own["verdict"] == "pass");
+        // Those between may be open, and none beyond them meets the target.
+        assert!(!passes || size <= largest, "{size}");
+        assert!(own["verdict"] != "fail" || size < smallest || size > largest, "{size}");
+        if size > 1.5 * largest {
+            assert_eq!(own["binding"]["limit"], "settling_time_s", "{size}");
+        }
+    }
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("on settle too slowly"), "{said}");
+    assert!(said.contains(" to ") && !said.contains(" or more: on fresh"), "{said}");
 }

@@ -4,7 +4,7 @@
 
 use crate::cases::{list, number, started};
 use fairphase::converter::{
-    ChainDrift, Charging, DriftCauses, DriftConditions, Leakage, NodeDrift,
+    ChainDrift, Charging, DriftCauses, DriftConditions, HeldDrift, Leakage, NodeDrift,
 };
 use fairphase::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt};
 use serde_json::Value;
@@ -170,14 +170,40 @@ fn a_balancing_resistor_keeps_the_drift() {
     let started = started();
     let Chain { at, causes } = chain(&started, "A");
     let causes = DriftCauses { capacitor_leakage: leakage(0.0, 10e-6 / 253.333), ..causes };
-    let found = causes.resistor(&at, 1, Volt(6.3)).unwrap();
+    let found = causes.resistor(&at, 1, Volt(6.3), HeldDrift::Leakage).unwrap();
     near("resistance", found.resistance.0, 0.78e6, 0.02);
     near("dissipation", found.dissipation.0, 0.08, 0.04);
     near("time constant", found.time_constant.0, 39.0, 0.02);
     let balancing_resistance = Some(found.resistance);
     let kept = DriftCauses { balancing_resistance, ..causes }.nodes(&at)[0].leakage.0;
     near("drift", kept, 6.3, 1e-9);
-    assert!(causes.resistor(&at, 1, Volt(2.5)).is_none(), "1 % of 253 V alone is more");
+    assert!(causes.resistor(&at, 1, Volt(2.5), HeldDrift::Leakage).is_none(), "1 % of 253 V");
+}
+
+/// All causes at once: with the resistor found every node drifts as far as it may, and no farther. Where a start
+/// leaves more than that, none is found.
+#[test]
+fn a_balancing_resistor_keeps_the_drift_by_all_causes() {
+    let started = started();
+    let Chain { at, causes } = chain(&started, "A");
+    let causes = DriftCauses {
+        capacitor_leakage: leakage(2e-9, 10e-6 / 253.333),
+        turn_off_skew: Second(1e-12),
+        capacitance_mismatch: 0.01,
+        operating_time: None,
+        ..causes
+    };
+    for node in 1..at.turn_off_currents.len() {
+        let highest = Volt(9.0);
+        let found = causes.resistor(&at, node, highest, HeldDrift::AllCauses).unwrap();
+        let balancing_resistance = Some(found.resistance);
+        let own = DriftCauses { balancing_resistance, ..causes }.nodes(&at)[node - 1];
+        assert!(own.start.0 > 1.0 && own.timing.0 > 0.05 && own.leakage.0 > 1.0, "{own:?}");
+        near("drift", own.total().0, highest.0, 1e-9);
+        let leakage = causes.resistor(&at, node, highest, HeldDrift::Leakage).unwrap();
+        assert!(leakage.resistance > found.resistance, "{leakage:?} {found:?}");
+    }
+    assert!(causes.resistor(&at, 1, Volt(4.0), HeldDrift::AllCauses).is_none());
 }
 
 /// One leg that leaks strongly: diodes stop the drift just below Vin/N, where one switch blocks twice

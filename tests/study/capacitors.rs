@@ -6,8 +6,11 @@ use fairphase::population::RandomSource;
 use fairphase::statistics::{Confidence, Verdict, Yield};
 use fairphase::study::bands::rule::{Rule, VERIFICATIONS};
 use fairphase::study::capacitors::size::smallest::{SizeEvaluator, SmallestSize};
+use fairphase::study::common::demand::{Binding, Demand};
 use fairphase::study::common::error::StudyError;
+use fairphase::study::common::figures::Figure;
 use fairphase::study::common::settings::Draws;
+use fairphase::study::common::settling_figures::SettlingFigure;
 use fairphase::study::common::trials::Trial;
 use rand::{SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::{Binomial, Distribution};
@@ -80,6 +83,50 @@ fn the_smallest_of_the_range_without_a_gap_is_chosen() {
     assert_eq!((none.found, none.alone.as_slice(), none.runs.len()), (None, [0, 1].as_slice(), 0));
     assert!(none.confirmed().is_none());
     assert_eq!(choice(&[1000, 1000]).found, Some(0));
+}
+
+/// The largest sizes miss by their settling time alone: the range ends below them. What misses otherwise is a gap.
+#[test]
+fn sizes_that_settle_too_slowly_end_the_range() {
+    let missing = |figure: Figure| {
+        let demand = Demand { figure: Some(figure), limit: 1.0 };
+        Some(Binding { operating_point: "full load".into(), demand, missed: 1 })
+    };
+    let slow = || missing(Figure::Settling(SettlingFigure::Time));
+    let find = |good: &[u64], bindings: Vec<Option<Binding>>| {
+        let mut trials = passing(good);
+        trials.iter_mut().zip(bindings).for_each(|(trial, binding)| trial.binding = binding);
+        let trials: Vec<Option<&Trial>> = trials.iter().map(Some).collect();
+        let mut stand_in = StandIn::new(&vec![1.0; good.len()], 7);
+        SmallestSize::find(&trials, &rule(), search(), &mut stand_in).unwrap()
+    };
+    let found =
+        find(&[200, 999, 1000, 992, 970, 0], vec![None, None, None, slow(), slow(), slow()]);
+    assert_eq!((found.found, found.confirmed().unwrap().size), (Some(1), 1));
+    // The open one is no gap, and it is not told as the largest either.
+    assert_eq!((found.largest, found.too_slow_from), (Some(2), Some(4)));
+    assert_eq!(found.upper_end(), Some(2));
+    // A slow size between others is a gap, and so is one that misses another limit at the top.
+    let between = find(&[999, 970, 1000], vec![None, slow(), None]);
+    assert_eq!((between.found, between.too_slow_from, between.upper_end()), (Some(2), None, None));
+    assert_eq!(between.alone, [0]);
+    let blocking = find(&[999, 970], vec![None, missing(Figure::WorstBlocking)]);
+    assert_eq!((blocking.found, blocking.largest, blocking.too_slow_from), (None, None, None));
+    let all = find(&[100, 0], vec![slow(), slow()]);
+    assert_eq!((all.found, all.largest, all.too_slow_from), (None, None, Some(0)));
+}
+
+/// The verification goes up to the end of the range, and not on to sizes that settle too slowly.
+#[test]
+fn no_size_that_settles_too_slowly_is_verified() {
+    let demand = Demand { figure: Some(Figure::Settling(SettlingFigure::Time)), limit: 1.0 };
+    let mut trials = passing(&[1000, 1000, 0]);
+    trials[2].binding = Some(Binding { operating_point: "full load".into(), demand, missed: 1 });
+    let trials: Vec<Option<&Trial>> = trials.iter().map(Some).collect();
+    let mut hopeless = StandIn::new(&[0.9, 0.9, 0.0], 7);
+    let found = SmallestSize::find(&trials, &rule(), search(), &mut hopeless).unwrap();
+    let sizes: Vec<usize> = hopeless.asked.iter().map(|(size, _)| *size).collect();
+    assert_eq!((sizes, found.confirmed().is_none()), (vec![0, 1], true));
 }
 
 /// A size that is not sampled, because its nominal converter is out of range, is a gap too.

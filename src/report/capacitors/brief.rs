@@ -40,7 +40,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
                 drift::page::finding(scenario, &study.drift),
                 points(scenario, study),
             ],
-            vec![start_up::page::finding(&study.start_up)],
+            vec![start_up::page::finding(&study.start_up, &study.drift)],
         ],
         last: [how_sure(scenario, study), changes(study)],
         foot: vec![

@@ -45,7 +45,7 @@ fn sections(scenario: &Scenario, study: &CapacitorStudy) -> Vec<PageSection> {
             settling::page::section(scenario, &study.settling),
         ),
         ("drift", "How far do they drift?", drift::page::section(scenario, &study.drift)),
-        ("start-up", "Which start?", start_up::page::section(&study.start_up)),
+        ("start-up", "Which start?", start_up::page::section(&study.start_up, &study.drift)),
         ("assumed", "Parts as assumed", assumed::assumed(scenario)),
         ("methods", "Methods", methods(scenario, study)),
         ("validity", "Assumptions and limits of validity", prose::model(scenario, &study.drives)),

@@ -40,7 +40,7 @@ fn notes(scenario: &Scenario, study: &CapacitorStudy) -> String {
         format!("Settling, drift and start, with the scenario’s {own}:"),
         settling::terminal::first(&study.settling),
         drift::terminal::first(scenario, &study.drift),
-        start_up::terminal::first(&study.start_up),
+        start_up::terminal::first(&study.start_up, &study.drift),
         premises::exact_text(scenario, None),
     ]
     .join("\n")
@@ -51,7 +51,7 @@ fn tables(scenario: &Scenario, study: &CapacitorStudy) -> String {
         size::terminal::text(scenario, &study.size),
         settling::terminal::text(scenario, &study.settling),
         drift::terminal::text(scenario, &study.drift),
-        start_up::terminal::text(&study.start_up),
+        start_up::terminal::text(&study.start_up, &study.drift),
     ]
     .join("\n")
 }

@@ -350,8 +350,8 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
     let own = used(Pairing::OwnIntervals).then(|| {
         let level = own_level(found).map_or_else(String::new, |level| format!(" ({level} or more)"));
         format!(
-            "By both intervals: the same seed draws the same samples, but both do not list the same number of \
-             them, a rule ended the sampling, or parts are measured. The difference lies between the ends of both intervals{level}. Such intervals are wide."
+            "By both intervals: the same seed draws the same samples, but they cannot be paired. Both do not \
+             list the same number of them, a rule ended the sampling, or parts are measured. The difference lies between the ends of both intervals{level}. Such intervals are wide."
         )
     });
     let each = "Each difference is a statement by itself. The errors of several add.".to_owned();

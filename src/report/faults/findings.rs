@@ -101,13 +101,24 @@ impl<'a> ChainPoint<'a> {
     fn remedy(&self) -> Remedy {
         Remedy::of(self.results.iter().copied())
     }
+
+    /// Whether the others deliver with the remedy at some place, and miss a limit.
+    fn remedy_misses_a_limit(&self) -> bool {
+        let mut held =
+            self.results.iter().filter(|own| own.fault().failure == FailureMode::Bypassed);
+        held.any(|own| own.missed.as_ref().is_some_and(|missed| !missed.is_empty()))
+    }
 }
 
 /// Whether the low switches of a failed phase, held on, bring the others back.
 fn remedy(points: &[ChainPoint]) -> Option<String> {
     let (mut told, mut out_of_range, mut unsolved) = (Vec::new(), Vec::new(), Vec::new());
+    let mut missing = Vec::new();
     for point in points {
         let name = format!("\u{201c}{}\u{201d}", point.name());
+        if point.remedy_misses_a_limit() {
+            missing.push(name.clone());
+        }
         match point.remedy() {
             Remedy::Delivers([low, high]) => {
                 let (low, high) = (quantity(low), quantity(high));
@@ -125,6 +136,7 @@ fn remedy(points: &[ChainPoint]) -> Option<String> {
     let sentences = [
         Some(held),
         listed("The others then deliver", &told),
+        listed("But some place misses a judged limit at", &missing),
         listed("That is out of range for", &out_of_range),
         listed("That was not solved for", &unsolved),
     ];

@@ -48,7 +48,7 @@ pub(super) const LAWS: [&str; 4] = [
 
 /// What may hurt where a part has failed.
 pub(super) const DANGER: [&str; 3] = [
-    "A stopped chain may look healthy, and it is not safe to touch: its capacitors stay charged, often \
+    "A stopped chain may look healthy, and it is not safe to touch. Its capacitors stay charged, often \
      nearly to their normal voltages, and the input is connected.",
     "A converter that runs with a failed part may destroy the next one. Limits that are met in the \
      steady state say nothing of the moment of the fault.",

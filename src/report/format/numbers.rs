@@ -104,6 +104,12 @@ pub(in crate::report) fn up(value: f64, digits: u8) -> f64 {
     unit * libm::ceil(value / unit - 1e-9)
 }
 
+/// A value above zero, rounded down to so many digits: what is told as a largest value must do.
+pub(in crate::report) fn down(value: f64, digits: u8) -> f64 {
+    let unit = libm::pow(10.0, libm::floor(libm::log10(value)) + 1.0 - f64::from(digits));
+    unit * libm::floor(value / unit + 1e-9)
+}
+
 /// A voltage or a similar number, four digits.
 pub(in crate::report) fn four(value: f64) -> String {
     significant(value, 4)

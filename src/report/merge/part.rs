@@ -21,7 +21,7 @@ use crate::scenario::SAMPLES;
 /// The file of a part's tallies.
 pub const TALLIES: &str = "tallies.bin";
 /// Its first line.
-const FORMAT: &[u8] = b"fairphase-part/1\n";
+const FORMAT: &[u8] = b"fairphase-part/2\n";
 /// Most bytes of it that are read: far more than ever written.
 const MOST: u64 = 1 << 30;
 /// The file of its samples.

@@ -206,8 +206,8 @@ fn methods() -> Markup {
             }
             li {
                 "Uniform: ends beyond the outermost values by their distance over n − 1. Normal and \
-                 lognormal: mean and standard deviation of the values; inside a band of inspection the process \
-                 that has them once it is cut at its ends. Triangular: likeliest middle and width. Beta: mean and \
+                 lognormal: mean and standard deviation of the values. Inside a band of inspection it is the \
+                 process that has them once it is cut at its ends. Triangular: likeliest middle and width. Beta: mean and \
                  standard deviation inside the band."
             }
             li {

@@ -3,7 +3,7 @@
 
 use crate::converter::{
     Arrangement, AssumedDrift, BalancingResistor, ChainDrift, DriftCauses, DriftConditions, Drive,
-    Leg, NodeDrift, NodeValues, OperatingPoint,
+    HeldDrift, Leg, NodeDrift, NodeValues, OperatingPoint,
 };
 use crate::scenario::Scenario;
 use crate::solver::{Case, ChainVoltages, chain_voltages};
@@ -51,7 +51,7 @@ pub struct SwitchMargin {
     pub with_drift: Volt,
 }
 
-/// Balancing resistors that hold the drift by leakage.
+/// Balancing resistors that hold the drift by leakage, or by all causes where the blocking voltage decides.
 #[derive(Debug, Clone)]
 pub struct DriftResistors {
     /// The drift that they keep to.
@@ -79,6 +79,15 @@ pub(in crate::study) fn drift(scenario: &Scenario, session: &Session) -> DriftSt
     let driven = cases.filter(|case| case.point.drive == Drive::FullBridge);
     let points = driven.filter_map(|case| PointDrift::new(scenario, session, &case.point));
     DriftStudy { assumed: scenario.drift, points: points.collect() }
+}
+
+impl DriftStudy {
+    /// The most that a start leaves of unequal parts at any node; none where the causes are not told, or leave nothing.
+    pub fn largest_start(&self) -> Option<Volt> {
+        let nodes = self.points.iter().flat_map(|point| point.causes.iter().flatten());
+        let most = nodes.map(|node| node.start.0).fold(0.0, f64::max);
+        (most > 0.0).then_some(Volt(most))
+    }
 }
 
 impl PointDrift {
@@ -167,8 +176,11 @@ fn blocking_room(scenario: &Scenario, switches: &[SwitchMargin]) -> Option<Volt>
 impl DriftResistors {
     fn new(causes: &DriftCauses, at: &DriftConditions, blocking: Option<Volt>) -> Option<Self> {
         let highest = causes.highest_wanted.or(blocking)?;
+        let by_blocking_limit = causes.highest_wanted.is_none();
+        // A limit on the blocking voltage is for all causes together.
+        let held = if by_blocking_limit { HeldDrift::AllCauses } else { HeldDrift::Leakage };
         let nodes: Vec<Option<BalancingResistor>> = (1..at.turn_off_currents.len())
-            .map(|node| causes.resistor(at, node, highest))
+            .map(|node| causes.resistor(at, node, highest, held))
             .collect();
         let all: Option<Vec<BalancingResistor>> = nodes.iter().copied().collect();
         let least = |all: &[BalancingResistor]| {
@@ -181,7 +193,6 @@ impl DriftResistors {
             let squares: f64 = (1..phases).map(|node| voltage(node).powi(2)).sum();
             EqualResistors { resistance, dissipation: Watt(2.0 * squares / resistance.0) }
         });
-        let by_blocking_limit = causes.highest_wanted.is_none();
         Some(Self { highest, by_blocking_limit, nodes, equal })
     }
 }

@@ -2,7 +2,8 @@
 //! and over all of them.
 //!
 //! Samples are counted in bins that the first batch sets, so that memory does not grow with them, and
-//! exactly at the limit itself.
+//! exactly at the limit itself. Every operating point has bins of its own: currents of a small load would fill
+//! few of those that suit a large one.
 
 use std::collections::BTreeSet;
 
@@ -17,8 +18,8 @@ use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::common::tally::Tally;
 
-/// Bins of a figure, about.
-const BINS: f64 = 80.0;
+/// Bins of a figure at an operating point, about.
+const BINS: f64 = 64.0;
 /// Ends of bins, at most: far more than there ever are.
 const MOST_EDGES: usize = 1000;
 /// Figures that are counted, at most: the sharing error, the currents and the voltage of the switches, then
@@ -38,17 +39,17 @@ pub struct LimitCounts {
     pub arrangement: Arrangement,
     /// Its limit, if there is one.
     pub limit: Option<f64>,
-    /// Ends of the bins, rising, by equal steps. The limit is one of them, unless it is far from all values.
-    pub edges: Vec<f64>,
     /// Every operating point where the figure applies, then all of them together.
     pub scopes: Vec<ScopeCounts>,
 }
 
 /// Samples at an operating point, or at all of them.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ScopeCounts {
     /// The place of the case; none for the largest value over all operating points.
     pub case: Option<usize>,
+    /// Ends of the bins, rising, by equal steps. The limit is one of them, unless it is far from all values.
+    pub edges: Vec<f64>,
     /// Samples up to the first edge, in each bin with its upper end, and above the last edge.
     pub values: Vec<u64>,
     /// Those of them that miss another limit.
@@ -73,12 +74,7 @@ impl LimitCounts {
     }
 }
 
-impl LimitCounts {
-    fn prepare(&mut self, edges: Vec<f64>) {
-        self.scopes.iter_mut().for_each(|scope| scope.prepare(&edges));
-        self.edges = edges;
-    }
-
+impl ScopeCounts {
     fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
         if let Some(read) = state.value(&self.edges)? {
             let is_known = self.edges.is_empty()
@@ -91,32 +87,28 @@ impl LimitCounts {
                 return Err(StateError);
             }
         }
-        self.scopes.iter_mut().try_for_each(|scope| scope.exchange(state))
-    }
-}
-
-impl ScopeCounts {
-    fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
         let counts = self.values.iter_mut().chain(&mut self.missing_others);
         let all = counts.chain(self.within.iter_mut().flatten());
         all.into_iter().try_for_each(|own| state.count(own))
     }
 
     fn new(case: Option<usize>, has_limit: bool) -> Self {
-        let (values, missing_others) = (Vec::new(), Vec::new());
-        Self { case, values, missing_others, within: has_limit.then_some([0; 2]) }
+        let [values, missing_others] = [Vec::new(), Vec::new()];
+        let within = has_limit.then_some([0; 2]);
+        Self { case, edges: Vec::new(), values, missing_others, within }
     }
 
-    fn prepare(&mut self, edges: &[f64]) {
+    fn prepare(&mut self, edges: Vec<f64>) {
         self.values = vec![0; edges.len() + 1];
         self.missing_others = vec![0; edges.len() + 1];
+        self.edges = edges;
     }
 
-    fn add(&mut self, value: ScopeValue, edges: &[f64], limit: Option<f64>) {
+    fn add(&mut self, value: ScopeValue, limit: Option<f64>) {
         if value.value.is_nan() {
             return;
         }
-        let bin = edges.partition_point(|edge| *edge < value.value);
+        let bin = self.edges.partition_point(|edge| *edge < value.value);
         self.values[bin] += 1;
         self.missing_others[bin] += u64::from(!value.meets_others);
         if let (Some(within), Some(limit)) = (&mut self.within, limit) {
@@ -175,7 +167,8 @@ impl LimitTally {
 
     /// Whether the bins are known.
     pub(super) fn has_learnt(&self) -> bool {
-        self.counted.iter().all(|own| !own.counts.edges.is_empty())
+        let mut scopes = self.counted.iter().flat_map(|own| &own.counts.scopes);
+        scopes.all(|scope| !scope.edges.is_empty())
     }
 
     /// Learns the bins from the first batch of all samples, which are not counted here.
@@ -189,7 +182,8 @@ impl LimitTally {
     ///
     /// When what is read does not belong to these samples.
     pub(super) fn exchange(&mut self, state: &mut TallyState<'_>) -> Result<(), StateError> {
-        self.counted.iter_mut().try_for_each(|own| own.counts.exchange(state))
+        let mut scopes = self.counted.iter_mut().flat_map(|own| &mut own.counts.scopes);
+        scopes.try_for_each(|scope| scope.exchange(state))
     }
 
     /// The counts.
@@ -213,17 +207,17 @@ impl CountedFigure {
         let points = cases.iter().filter(|(_, applies)| *applies).map(|(n, _)| Some(*n));
         let scopes: Vec<ScopeCounts> =
             points.chain([None]).map(|case| ScopeCounts::new(case, limit.is_some())).collect();
-        let counts = LimitCounts { figure, arrangement, limit, edges: Vec::new(), scopes };
+        let counts = LimitCounts { figure, arrangement, limit, scopes };
         (counts.scopes.len() > 1).then_some(Self { counts, column, cases })
     }
 
     fn take(&mut self, batch: &Batch, tally: &Tally) {
         let values = self.values(batch, tally);
         self.set_edges(&values);
-        let LimitCounts { edges, scopes, limit, .. } = &mut self.counts;
+        let LimitCounts { scopes, limit, .. } = &mut self.counts;
         for row in values.chunks(scopes.len()) {
             for (scope, value) in scopes.iter_mut().zip(row) {
-                scope.add(*value, edges, *limit);
+                scope.add(*value, *limit);
             }
         }
     }
@@ -237,9 +231,12 @@ impl CountedFigure {
 
     /// Sets the bins by the first batch.
     fn set_edges(&mut self, values: &[ScopeValue]) {
-        if self.counts.edges.is_empty() {
-            let values = values.iter().map(|own| own.value).filter(|value| value.is_finite());
-            self.counts.prepare(edges(values.collect(), self.counts.limit));
+        let LimitCounts { scopes, limit, .. } = &mut self.counts;
+        let all = scopes.len();
+        for (n, scope) in scopes.iter_mut().enumerate().filter(|(_, scope)| scope.edges.is_empty())
+        {
+            let values = values.iter().skip(n).step_by(all).map(|own| own.value);
+            scope.prepare(edges(values.filter(|value| value.is_finite()).collect(), *limit));
         }
     }
 
@@ -297,7 +294,7 @@ fn edges(mut values: Vec<f64>, limit: Option<f64>) -> Vec<f64> {
     // Whole steps from the limit.
     let base = near.unwrap_or(from);
     let [first, last] = [((from - base) / step).ceil(), ((to - base) / step).floor()];
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "about eighty")]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some sixty")]
     let bins = (last - first) as usize;
     (0..=bins).map(|n| base + (first + n as f64) * step).collect()
 }
@@ -336,14 +333,14 @@ mod tests {
         for limit in [0.0, 0.013, 0.02, 0.025, 0.04] {
             let edges = edges(values.clone(), Some(limit));
             assert!(edges.contains(&limit), "{limit}");
-            assert!((70..=81).contains(&edges.len()), "{limit}: {}", edges.len());
+            assert!((55..=65).contains(&edges.len()), "{limit}: {}", edges.len());
             assert!(edges.first().is_some_and(|from| *from <= 0.01), "{limit}");
             assert!(edges.last().is_some_and(|to| *to > 0.02), "{limit}");
         }
         let far = edges(values, Some(10.0));
         assert!(far.last().is_some_and(|to| *to < 0.03), "one bin would hold all");
         assert_eq!(edges(Vec::new(), Some(0.5)), [0.5]);
-        assert!(edges(vec![2.0; 9], None).len() > 70, "equal values");
+        assert!(edges(vec![2.0; 9], None).len() > 55, "equal values");
         let wide = edges((0..=100).map(f64::from).collect(), Some(2.0));
         assert!(wide.contains(&2.0) && wide.iter().all(|edge| *edge >= 0.0), "{wide:?}");
     }
@@ -351,11 +348,10 @@ mod tests {
     /// By hand: two samples within, one of which misses another limit, one beyond, one not solved.
     #[test]
     fn samples_are_counted_by_value_and_by_other_limits() {
-        let edges = [1.0, 2.0, 3.0];
         let mut scope = ScopeCounts::new(None, true);
-        scope.prepare(&edges);
+        scope.prepare(vec![1.0, 2.0, 3.0]);
         for (value, meets_others) in [(2.0, true), (1.5, false), (9.0, true), (f64::NAN, false)] {
-            scope.add(ScopeValue { value, meets_others }, &edges, Some(2.0));
+            scope.add(ScopeValue { value, meets_others }, Some(2.0));
         }
         assert_eq!(scope.values, [0, 2, 0, 1]);
         assert_eq!(scope.missing_others, [0, 1, 0, 0]);

@@ -10,8 +10,8 @@ use super::{root, sources};
 /// Most lines of a document.
 const LENGTHS: [(&str, usize); 2] = [("DEVELOPERS.md", 270), ("README.md", 200)];
 
-/// Most words of a sentence; 25 are the aim.
-const WORDS: usize = 30;
+/// Most words of a sentence.
+const WORDS: usize = 25;
 
 /// Folders whose paths are checked where a document names them.
 const FOLDERS: [&str; 5] = ["src/", "tests/", "benches/", "scenarios/", ".ci/"];

@@ -37,7 +37,7 @@ pub(super) fn parts(bands: &Bands) -> Option<Finding> {
     (!rows.is_empty()).then_some(())?;
     let drawn = |id: &str, width: FigureWidth| {
         let title = "Bands of every part: now, to specify, and the widest alone";
-        let text = "A row a part: a pale bar to the widest band of this part alone, a solid one to the band to specify, a tick at the present band.";
+        let text = "A row a part: a pale bar to the widest band of this part alone, a solid one to the band to specify. A tick marks the present band.";
         band_rows(&name(id, title, text), &rows, width)
     };
     let left = all.len() - rows.len();

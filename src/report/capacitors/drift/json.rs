@@ -18,7 +18,8 @@ pub(in crate::report::capacitors) struct DriftEntry {
     /// Largest current into a node that gates amount to which turn off apart; null where one voltage is stated.
     #[serde(rename = "timing_current_A")]
     timing_current: Option<Ampere>,
-    /// Resistors that hold the drift by leakage; null where no voltage to hold is known.
+    /// Resistors that hold the drift by leakage, or by all causes where the blocking voltage decides; null where no
+    /// voltage to hold is known.
     balancing: Option<BalancingEntry>,
 }
 

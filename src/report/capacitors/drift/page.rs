@@ -87,6 +87,7 @@ fn causes(n: usize, point: &PointDrift) -> Markup {
 }
 
 fn nodes(point: &PointDrift) -> Markup {
+    let of_all = point.resistors.as_ref().is_some_and(|own| own.by_blocking_limit);
     let names = [
         "node",
         "start, V",
@@ -94,7 +95,7 @@ fn nodes(point: &PointDrift) -> Markup {
         "timing, V",
         "diodes stop it at, V",
         "drift, V",
-        "resistor that holds leakage",
+        if of_all { "resistor that holds all" } else { "resistor that holds leakage" },
         "it dissipates",
         "decays within, R·C",
     ];
@@ -164,8 +165,8 @@ pub(in crate::report::capacitors) fn methods() -> Markup {
         dd {
             "Each node k moves by itself: (C + C′) dδ/dt is what leaves its capacitors besides the charge \
              of the phases. Start: U(k) times half of the relative difference of what charges. Leakage: \
-             where it balances, or how far it comes within the operating time, with the leakiest part in one \
-             leg and the tightest in the other. Timing: f ioff Δ per node, of one phase, and up to twice that \
+             where it balances, or how far it comes within the operating time. The leakiest part is in one \
+             leg, the tightest in the other. Timing: f ioff Δ per node, of one phase, and up to twice that \
              at the last one; skews of several phases add. The sum is a worst case. Body \
              diodes stop it where neighbouring nodes differ by Vin/N. Dead time with switch capacitance can \
              add or remove a restoring force: that is unknown here."

@@ -1,11 +1,11 @@
 //! What terminal and page both say of the drift.
 
 use crate::converter::{AssumedDrift, NodeDrift};
-use crate::report::format::numbers::{quantity, three, without_needless_zeros};
+use crate::report::format::numbers::{down, quantity, three, without_needless_zeros};
 use crate::scenario::Scenario;
 use crate::study::capacitors::drift::{DriftResistors, DriftStudy, PointDrift, SwitchMargin};
 use crate::study::common::figures::Side;
-use crate::units::Volt;
+use crate::units::{Ohm, Volt};
 
 /// The operating point and switch that the drift loads most.
 fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
@@ -137,20 +137,25 @@ fn corner(nodes: &[NodeDrift]) -> Option<String> {
 /// What resistors do.
 fn resistors(own: &DriftResistors) -> String {
     let highest = quantity(own.highest);
-    let origin = if own.by_blocking_limit { " (what the blocking limit leaves)" } else { "" };
+    let (drift, origin, reason) = if own.by_blocking_limit {
+        let reason =
+            "the start of the chain and the resistors’ own tolerance move some node farther";
+        ("the drift by all causes", " (what the blocking limit leaves)", reason)
+    } else {
+        ("the drift by leakage", "", "their own tolerance moves some node farther")
+    };
     match own.equal {
         Some(equal) if equal.resistance.0.is_infinite() => {
-            format!("Without leakage the drift keeps below {highest}{origin} with any resistors.")
+            format!(
+                "With any balancing resistors, and without, {drift} keeps below {highest}{origin}."
+            )
         }
         Some(equal) => format!(
-            "Balancing resistors of {} across every flying capacitor hold the drift by leakage below \
-             {highest}{origin}. Together they dissipate {}.",
-            quantity(equal.resistance),
+            "Balancing resistors of {} across every flying capacitor hold {drift} below {highest}{origin}. \
+             Together they dissipate {}.",
+            quantity(Ohm(down(equal.resistance.0, 4))),
             quantity(equal.dissipation)
         ),
-        None => format!(
-            "No balancing resistors hold the drift by leakage below {highest}{origin}: their own \
-             tolerance moves some node farther."
-        ),
+        None => format!("No balancing resistors hold {drift} below {highest}{origin}: {reason}."),
     }
 }

@@ -194,8 +194,8 @@ pub(in crate::report::capacitors) fn methods() -> Markup {
     html! {
         dt { "Settling" }
         dd {
-            "Eigenvalues λ of the map of the whole circuit over one switching period, about the exact \
-             steady state, with the shifts of the rectifier events (a Floquet map). Decay per period: \
+            "Eigenvalues λ of the map of the whole circuit over one switching period (a Floquet map). It is taken \
+             about the exact steady state, with the shifts of the rectifier events. Decay per period: \
              1 − |λ|. Periods to 1 %: ln 0.01 / ln |λ|. It holds for small imbalances at a given \
              frequency, input and output voltage. Near resonance it is about 4 Lr/R as a time constant."
         }

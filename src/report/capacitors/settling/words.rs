@@ -43,8 +43,8 @@ pub(super) fn answer(study: &SettlingStudy) -> String {
         return format!("Nothing damps an imbalance of the flying capacitors at “{name}”.");
     }
     format!(
-        "A small imbalance of the flying capacitors is below 1 % after {} switching periods, {}, at \
-         worst: nominal converter, “{name}”.",
+        "In the nominal converter a small imbalance of the flying capacitors is below 1 % after {} switching \
+         periods, {}, at the slowest point, “{name}”.",
         whole(periods),
         quantity(time)
     )
@@ -106,7 +106,7 @@ fn slowest_samples(study: &SettlingStudy) -> Option<String> {
 fn beyond_limit(scenario: &Scenario, time: f64) -> String {
     match scenario.limits.chain.settling_time.filter(|limit| time > limit.0) {
         Some(limit) => format!(
-            ", more than the limit of {}, which is judged at the operating points alone",
+            ". That is more than the limit of {}, which is judged at the operating points alone",
             quantity(limit)
         ),
         None => String::new(),

@@ -25,9 +25,13 @@ pub(in crate::report::capacitors) struct SizeFindings {
     /// The same with flying capacitors so large that they change nothing.
     very_large: SweepEntry,
     /// The smallest size from which on all meet the target, confirmed on fresh samples; null where there
-    /// is none.
+    /// is none. The largest sizes may settle too slowly: they are left out.
     #[serde(rename = "smallest_F")]
     smallest: Option<Farad>,
+    /// The largest size to use, where larger ones settle too slowly; null where they do not, or none is
+    /// confirmed.
+    #[serde(rename = "largest_F")]
+    largest: Option<Farad>,
     /// The same on the samples of the search, before it was verified.
     #[serde(rename = "found_F")]
     found: Option<Farad>,
@@ -259,6 +263,7 @@ pub(in crate::report::capacitors) fn size_findings(study: &SizeStudy) -> SizeFin
         sweep: study.sizes.iter().map(|own| SweepEntry::new(study, own)).collect(),
         very_large: SweepEntry::new(study, &study.very_large),
         smallest: study.confirmed().map(|own| own.capacitance),
+        largest: smallest.upper_end().map(capacitance),
         found: smallest.found.map(capacitance),
         alone: smallest.alone.iter().map(|n| capacitance(*n)).collect(),
         verification: smallest.runs.iter().map(run).collect(),

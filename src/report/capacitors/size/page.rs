@@ -109,8 +109,9 @@ pub(in crate::report::capacitors) fn methods(
             }
             dt { "Choice and verification" }
             dd {
-                "A size may be chosen if neither its yield nor that of a larger one lies below the target. Of \
-                 these the smallest is chosen whose interval meets the target. The samples of the choice \
+                "The largest sizes are left out if they miss the target mostly by their settling time, which \
+                 rises with the size. Another may be chosen if neither its yield nor that of a larger one of \
+                 these lies below the target. The smallest is chosen whose interval meets the target. The samples of the choice \
                  flatter it. So it is tried on "
                 (counted(VERIFICATION_FACTOR * samples, "fresh sample")) ", and the next larger one if it \
                  misses the target there, at most " (VERIFICATIONS) " in all. Each of these runs takes its \

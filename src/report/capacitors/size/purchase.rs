@@ -10,16 +10,25 @@ use crate::study::capacitors::size::{PlacePurchase, SizePurchase, SizeResult, Si
 
 /// What to buy for the confirmed size, or for the scenario's where none is confirmed.
 pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
-    let Some(own) = study.confirmed().or_else(|| study.present()) else { return Vec::new() };
-    let Some(purchase) = &own.purchase else { return Vec::new() };
-    let mut findings = Vec::new();
-    if !scenario.capacitors.dc_bias.points.is_empty() {
-        findings.push(to_buy(own, purchase));
-    }
-    if !scenario.capacitors.offers.is_empty() {
-        findings.extend(prices(study, own, purchase));
-    }
-    findings
+    amounts(scenario, study).into_iter().chain(costs(scenario, study)).collect()
+}
+
+/// The confirmed size, or the scenario's, with what is bought for it.
+fn bought(study: &SizeStudy) -> Option<(&SizeResult, &SizePurchase)> {
+    let own = study.confirmed().or_else(|| study.present())?;
+    Some((own, own.purchase.as_ref()?))
+}
+
+/// How much to buy, where the scenario tells of a dc bias.
+pub(super) fn amounts(scenario: &Scenario, study: &SizeStudy) -> Option<String> {
+    let (own, purchase) = bought(study)?;
+    (!scenario.capacitors.dc_bias.points.is_empty()).then(|| to_buy(own, purchase))
+}
+
+/// What that costs, where the scenario tells of parts on offer.
+pub(super) fn costs(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
+    let priced = bought(study).filter(|_| !scenario.capacitors.offers.is_empty());
+    priced.map_or_else(Vec::new, |(own, purchase)| prices(study, own, purchase))
 }
 
 /// How much to buy, so that the dc voltage leaves the size.

@@ -38,12 +38,20 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let (confirmed, run) = (study.confirmed(), study.smallest.confirmed());
     if let (Some(own), Some(run)) = (confirmed, run) {
         return format!(
-            "Use {} or more: on fresh samples {} of the converters meet every limit, target {target}.",
-            size(own.capacitance),
-            yield_interval(&run.good)
+            "Use {}: on fresh samples {} of the converters{} meet every limit, target {target}.",
+            range(study, run.size),
+            yield_interval(&run.good),
+            if study.smallest.too_slow_from.is_some() {
+                format!(" with {}", size(own.capacitance))
+            } else {
+                String::new()
+            },
         );
     }
-    let Some(largest) = study.sizes.last() else { return String::new() };
+    let in_question = study.smallest.too_slow_from.unwrap_or(study.sizes.len());
+    let Some(largest) = study.sizes.get(in_question.saturating_sub(1)) else {
+        return String::new();
+    };
     if let Some(last) = study.smallest.found.and(study.smallest.runs.last()) {
         let tried = size(study.sizes[last.size].capacitance);
         return format!(
@@ -57,18 +65,43 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
         );
     }
     let largest_size = size(largest.capacitance);
+    let which = match study.smallest.too_slow_from {
+        Some(0) => "The smallest size",
+        Some(_) => "The largest size that settles fast enough",
+        None => "The largest size",
+    };
     match largest.verdict(scenario.limits.yield_target) {
         Verdict::Fail => format!(
-            "The largest size, {largest_size}, misses the target of {target}: {}{}.",
+            "{which}, {largest_size}, misses the target of {target}: {}{}.",
             yield_words(largest),
             limited_by(largest)
         ),
         _ => format!(
-            "No size is shown to meet the target of {target}. The largest is {largest_size}: {}{}.",
+            "No size is shown to meet the target of {target}. {which} is {largest_size}: {}{}.",
             yield_words(largest),
             limited_by(largest)
         ),
     }
+}
+
+/// The sizes to use, from the confirmed one on: `6.8 µF or more`, `6.8 µF to 100 µF`.
+fn range(study: &SizeStudy, confirmed: usize) -> String {
+    let name = |place: usize| size(study.sizes[place].capacitance);
+    match study.smallest.upper_end() {
+        None => format!("{} or more", name(confirmed)),
+        Some(largest) if largest == confirmed => name(confirmed),
+        Some(largest) => format!("{} to {}", name(confirmed), name(largest)),
+    }
+}
+
+/// From which size on the flying capacitors settle too slowly; none where the largest does not.
+fn too_slow(study: &SizeStudy) -> Option<String> {
+    let from = study.sizes.get(study.smallest.too_slow_from?)?;
+    Some(format!(
+        "Sizes from {} on settle too slowly: {}.",
+        size(from.capacitance),
+        yield_words(from)
+    ))
 }
 
 /// What follows the answer.
@@ -76,6 +109,7 @@ pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
     let mut findings = Vec::new();
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
     findings.extend(chosen.map(|chosen| decides(study, chosen)));
+    findings.extend(too_slow(study));
     if !study.smallest.alone.is_empty() {
         let sizes = study.smallest.alone.iter().map(|n| size(study.sizes[*n].capacitance));
         let sizes = sizes.collect::<Vec<_>>().join(", ");
@@ -114,10 +148,12 @@ fn stored(own: &SizeResult, present: Option<&SizeResult>) -> String {
 fn one_worn_out(own: &SizeResult) -> Option<String> {
     let worst = WornCorner::worst(&own.corners)?;
     let (left, point) = (given_percent(worst.left), &worst.operating_point);
-    let capacitor = format!("With {left} left of one flying capacitor and all others new");
+    let capacitor = format!("With {left} left of one flying capacitor");
     let Some(loads) = &worst.nominal else {
         let status = worst.status;
-        return Some(format!("{capacitor}, the nominal converter is {status} at “{point}”."));
+        return Some(format!(
+            "{capacitor} and all others new, the nominal converter is {status} at “{point}”."
+        ));
     };
     let new = own.cases.iter().find(|case| case.operating_point == *point);
     let new = new.and_then(|case| Some(percent(case.nominal.as_ref()?.sharing_error)));
@@ -127,7 +163,7 @@ fn one_worn_out(own: &SizeResult) -> Option<String> {
         _ => format!("It misses limits in {missed} of {} such cases", own.corners.len()),
     };
     Some(format!(
-        "{capacitor}, {} has a nominal sharing error of up to {}, with all new {}. {verdict}.",
+        "{capacitor}, {} has a nominal sharing error of up to {}. With all new it is {}. {verdict}.",
         size(own.capacitance),
         percent(loads.sharing_error),
         new.unwrap_or_else(|| NONE.to_owned())
@@ -180,6 +216,7 @@ pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
     let own = study.confirmed().or_else(|| study.present()).and_then(one_worn_out);
     let told = [
         chosen.map(|chosen| decides(study, chosen)),
+        too_slow(study),
         own,
         study.least_left.map(|left| traps(study, left)),
     ];

@@ -145,8 +145,8 @@ pub(super) fn method(study: &StartUpStudy) -> Markup {
                 "The whole circuit of the nominal converter, half period by half period, in closed form \
                  between rectifier events and between changes of body diodes. Input and output \
                  voltages are constant within a half period. Not integrated: starts with gates off, which \
-                 switch capacitances decide, and the time before the gates run at pre-charge, whose ladder \
-                 of resistors has an exact law. Dead time, tolerances and frequency control are left out. \
+                 switch capacitances decide. The time before the gates run at pre-charge is not either: its \
+                 ladder of resistors has an exact law. Dead time, tolerances and frequency control are left out. \
                  The work is counted: a start that would take too much is not followed, and its row says so."
             }
         } @else {

@@ -6,15 +6,16 @@ use super::{integrated, words};
 use crate::report::format::numbers::{given_percent, quantity};
 use crate::report::format::page::brief::{Finding, sentences};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number, table};
+use crate::study::capacitors::drift::DriftStudy;
 use crate::study::capacitors::start_up::{
     PointStart, SequenceResult, StartMethod, StartOutcome, StartUpStudy,
 };
 
 /// Which sequence keeps what the switches may block.
-pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
+pub(in crate::report::capacitors) fn section(study: &StartUpStudy, drift: &DriftStudy) -> Markup {
     html! {
         p class="lead" { b { (words::answer(study)) } }
-        ul { @for finding in words::findings(study) { li { (finding) } } }
+        ul { @for finding in words::findings(study, drift) { li { (finding) } } }
         @for point in &study.points {
             (sequences(study, point))
             (integrated::at_point(study, point))
@@ -32,7 +33,7 @@ pub(in crate::report::capacitors) fn section(study: &StartUpStudy) -> Markup {
 }
 
 /// Which start, for the brief: the sequences at the operating point with the highest voltages.
-pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
+pub(in crate::report::capacitors) fn finding(study: &StartUpStudy, drift: &DriftStudy) -> Finding {
     let highest = |point: &PointStart| {
         let all = point.sequences.iter().filter_map(|own| own.highest);
         all.map(|own| own.0).fold(0.0, f64::max)
@@ -54,7 +55,7 @@ pub(in crate::report::capacitors) fn finding(study: &StartUpStudy) -> Finding {
         inside: html! {
             @if let Some(point) = worst { (short_sequences(point)) }
             @if let Some(told) = words::best_current(study) { p { (told) } }
-            (sentences(&words::findings(study)))
+            (sentences(&words::findings(study, drift)))
         },
     }
 }
@@ -65,7 +66,8 @@ fn short_sequences(point: &PointStart) -> Markup {
             thead { (headings(1, &["start", "factor", "ramp needed", "switches"])) }
             tbody {
                 @for own in &point.sequences {
-                    tr class=[(own.decided() == StartOutcome::Keeps).then_some("limited")] {
+                    @let does = own.sequence.may_be_advised() && own.decided() == StartOutcome::Keeps;
+                    tr class=[does.then_some("limited")] {
                         th scope="row" class="wraps" { (words::short(own.sequence)) }
                         (number(words::cell(own.factor)))
                         (number(words::needed_ramp(own)))
@@ -131,7 +133,7 @@ pub(in crate::report::capacitors) fn methods(study: &StartUpStudy) -> Markup {
              current is at most that of Lr, Cr and R under a square wave from rest. "
             em { "Resistor ladder" } ": v(k) lags by m R C k(N−k)(2N−k)/(6N). "
             em { "Loss ladder" } ": the same with 2 X² legs/(a² R) for R. "
-            em { "Threshold" } ": a phase passes K (V/Vth − 1)² above its threshold, and far above it what \
+            em { "Threshold" } ": a phase passes K (V/Vth − 1)² above its threshold. Far above it, it passes what \
              its fundamental passes. "
             em { "Rated charge" } ": a phase passes its rated Q f at Vin/N, nothing below its threshold, and \
              else in proportion. Half the ripple comes on top. "

@@ -2,17 +2,19 @@
 
 use super::{integrated, words};
 use crate::report::format::terminal::{table, trimmed};
+use crate::study::capacitors::drift::DriftStudy;
 use crate::study::capacitors::start_up::{PointStart, SequenceResult, StartMethod, StartUpStudy};
 
-/// The answer, and what follows from it first.
-pub(in crate::report::capacitors) fn first(study: &StartUpStudy) -> String {
-    let first = words::findings(study).into_iter().next();
-    [Some(words::answer(study)), first].into_iter().flatten().collect::<Vec<_>>().join("\n- ")
+/// The answer, and its warnings.
+pub(in crate::report::capacitors) fn first(study: &StartUpStudy, drift: &DriftStudy) -> String {
+    let mut told = vec![words::answer(study)];
+    told.extend(words::warnings(study, drift));
+    told.join("\n- ")
 }
 
 /// The answer, and a row a sequence of the operating point with the highest voltage.
-pub(in crate::report::capacitors) fn text(study: &StartUpStudy) -> String {
-    let findings = words::findings(study);
+pub(in crate::report::capacitors) fn text(study: &StartUpStudy, drift: &DriftStudy) -> String {
+    let findings = words::findings(study, drift);
     let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
     let text = format!("{}\n{findings}", words::answer(study));
     let highest =

@@ -2,6 +2,7 @@
 
 use crate::report::format::numbers::{NONE, quantity, three, up};
 use crate::solver::start_up::integration::{StartOutput, SwitchRecord};
+use crate::study::capacitors::drift::DriftStudy;
 use crate::study::capacitors::start_up::{
     IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence,
     StartUpStudy,
@@ -117,8 +118,12 @@ fn best(study: &StartUpStudy) -> Option<StartSequence> {
             own.any(|own| own.sequence == *sequence && own.decided() == StartOutcome::Keeps)
         })
     };
-    // The best one is the last.
-    StartSequence::ALL.iter().rev().find(|own| keeps(own)).copied()
+    advised().find(keeps)
+}
+
+/// The sequences that may be advised, the best first.
+fn advised() -> impl Iterator<Item = StartSequence> {
+    StartSequence::ALL.into_iter().rev().filter(|own| own.may_be_advised())
 }
 
 /// How to start, in a few words.
@@ -137,8 +142,10 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
     let ramp = quantity(study.settings.ramp_time);
     match best(study) {
         Some(best) => format!(
-            "Start like this: {}, in {ramp}. No switch then blocks more than {}{}.{}",
+            "Start like this: {}, in {ramp}.{} With equal flying capacitors no switch then blocks more than \
+             {}{}.{}",
             name(best),
+            held(best),
             most(study, "or"),
             match study.method {
                 StartMethod::Laws => ", by law alone: --integrate checks it".to_owned(),
@@ -151,8 +158,23 @@ pub(super) fn answer(study: &StartUpStudy) -> String {
         None => format!(
             "No sequence is shown to keep every switch within {} with an input ramp of {ramp}.{}",
             most(study, "and"),
-            longer_ramp(study).unwrap_or_default()
+            longer_ramp(study).unwrap_or_else(|| match study.method {
+                StartMethod::Laws => {
+                    " Laws alone tell that: --integrate follows each start.".to_owned()
+                }
+                StartMethod::Integrated => String::new(),
+            })
         ),
+    }
+}
+
+/// What a start asks of the output beside the converter.
+fn held(sequence: StartSequence) -> &'static str {
+    match sequence {
+        StartSequence::RampHeld | StartSequence::RampHeldAtTop => {
+            " Another source must hold the output at its voltage."
+        }
+        _ => "",
     }
 }
 
@@ -224,9 +246,8 @@ fn longer_ramp(study: &StartUpStudy) -> Option<String> {
         let all: Option<Vec<Second>> = study.points.iter().map(at_point).collect();
         all?.into_iter().reduce(|a, b| if b > a { b } else { a })
     };
-    let (best, ramp) =
-        StartSequence::ALL.into_iter().rev().find_map(|own| Some((own, longest(own)?)))?;
-    Some(format!(" A ramp of {} or more does: {}.", needed(ramp), name(best)))
+    let (best, ramp) = advised().find_map(|own| Some((own, longest(own)?)))?;
+    Some(format!(" A ramp of {} or more does: {}.{}", needed(ramp), name(best), held(best)))
 }
 
 /// A ramp that is needed. Rounded up: the one that is told has to do.
@@ -245,48 +266,66 @@ pub(super) fn ramp_of(run: &IntegratedRun) -> Option<String> {
 }
 
 /// What follows the answer.
-pub(super) fn findings(study: &StartUpStudy) -> Vec<String> {
-    let mut findings = Vec::new();
-    let worst = study.points.iter().filter_map(|point| {
-        let own = point.sequences.iter().find(|own| own.sequence == StartSequence::InputThenGates);
-        Some((point, own?))
-    });
-    let highest = |own: &(&PointStart, &SequenceResult)| own.1.highest.map_or(0.0, |own| own.0);
-    if let Some((_, own)) = worst.reduce(|a, b| if highest(&b) > highest(&a) { b } else { a }) {
-        let peak = own.peak_current.map(|peak| {
-            format!(" Into a shorted output the tank current reaches up to {}.", quantity(peak))
-        });
-        findings.push(format!(
-            "Never apply the input first. Once the gates begin, high switches 1 and 2 and low switch 1 \
-             block the whole input, {}.{}",
-            own.highest.map_or_else(|| NONE.to_owned(), quantity),
-            peak.unwrap_or_default()
-        ));
-    }
-    findings.push(
-        "Never ramp into a shorted output: only losses then charge the flying capacitors."
-            .to_owned(),
-    );
-    findings.extend(study.points.iter().find_map(energy));
+pub(super) fn findings(study: &StartUpStudy, drift: &DriftStudy) -> Vec<String> {
+    let shorted =
+        "Never ramp into a shorted output: only losses then charge the flying capacitors.";
+    let mut findings = warnings(study, drift);
+    findings.push(shorted.to_owned());
+    findings.extend(study.points.iter().find_map(open_energy));
     findings
 }
 
-/// Whether the output takes what the chain delivers.
-fn energy(point: &PointStart) -> Option<String> {
-    let fill = quantity(point.fill_energy);
-    let name = &point.operating_point;
-    match point.absorbed {
-        None => Some(format!(
-            "While it fills, the chain delivers {fill} to the output at “{name}”. Give \
-             output_capacitance in [start_up] to see whether the output takes it."
-        )),
-        Some(taken) if taken < point.fill_energy => Some(format!(
-            "While it fills, the chain delivers {fill} to the output at “{name}”, which takes {}. The \
-             output overshoots and the chain stays crooked: add a load for the start.",
-            quantity(taken)
-        )),
-        Some(_) => None,
-    }
+/// What goes wrong if it is not heeded: unequal parts, an output that takes too little, an input that comes first.
+pub(super) fn warnings(study: &StartUpStudy, drift: &DriftStudy) -> Vec<String> {
+    let unequal = drift.largest_start().map(|left| {
+        format!(
+            "A start with unequal parts leaves up to {} at a node, a part of the drift.",
+            quantity(left)
+        )
+    });
+    let told = [unequal, study.points.iter().find_map(overshoot), input_first(study)];
+    told.into_iter().flatten().collect()
+}
+
+/// What switches block and carry where the input comes first.
+fn input_first(study: &StartUpStudy) -> Option<String> {
+    let all = study.points.iter().flat_map(|point| &point.sequences);
+    let cold = all.filter(|own| own.sequence == StartSequence::InputThenGates);
+    let highest = |own: &SequenceResult| own.highest.map_or(0.0, |own| own.0);
+    let worst = cold.reduce(|a, b| if highest(b) > highest(a) { b } else { a })?;
+    let peak = worst.peak_current.map(|peak| {
+        format!(" Into a shorted output the tank current reaches up to {}.", quantity(peak))
+    });
+    Some(format!(
+        "Never apply the input first. Once the gates begin, high switches 1 and 2 and low switch 1 block \
+         the whole input, {}.{}",
+        worst.highest.map_or_else(|| NONE.to_owned(), quantity),
+        peak.unwrap_or_default()
+    ))
+}
+
+/// What the chain delivers while it fills, where nothing tells whether the output takes it.
+fn open_energy(point: &PointStart) -> Option<String> {
+    point.absorbed.is_none().then(|| {
+        format!(
+            "While it fills, the chain delivers {} to the output at “{}”. Give output_capacitance in \
+             [start_up] to see whether the output takes it.",
+            quantity(point.fill_energy),
+            point.operating_point
+        )
+    })
+}
+
+/// That the output does not take what the chain delivers.
+fn overshoot(point: &PointStart) -> Option<String> {
+    let taken = point.absorbed.filter(|taken| *taken < point.fill_energy)?;
+    Some(format!(
+        "While it fills, the chain delivers {} to the output at “{}”, which takes {}. The output overshoots \
+         and the chain stays crooked: add a load for the start.",
+        quantity(point.fill_energy),
+        point.operating_point,
+        quantity(taken)
+    ))
 }
 
 /// A number, or a dash.

@@ -35,7 +35,8 @@ pub(in crate::report) struct PriceLines {
 /// Both lines, today's price and the price at which they cross.
 pub(in crate::report) fn price_lines(name: &Name, shown: &PriceLines) -> Markup {
     let at = |price: f64| shown.rising[0] + shown.rising[1] * price;
-    let most = 1.15 * shown.today.max(shown.even.unwrap_or(0.0)).max(1e-6);
+    // Beyond the higher price there is room for its label.
+    let most = 1.3 * shown.today.max(shown.even.unwrap_or(0.0)).max(1e-6);
     let x = Axis::linear(0.0, most, ACROSS);
     let costs = [at(0.0), at(most), shown.level];
     let (low, high) = (
@@ -55,10 +56,12 @@ pub(in crate::report) fn price_lines(name: &Name, shown: &PriceLines) -> Markup 
         (line(&x, &y, [0.0, most].map(|price| [price, at(price)]), &shown.rising_name))
         @if let Some(even) = shown.even {
             @let told = told_interval(shown.interval);
-            (marked(&x, &y, [even, shown.level], "dot", [&money(even), &format!("both cost the same{told}")]))
+            @let side = side(&x, even, shown.today, &money(even));
+            (marked(&x, &y, [even, shown.level], side, "dot", [&money(even), &format!("both cost the same{told}")]))
         }
         @let now = format!("now {}", money(shown.today));
-        (marked(&x, &y, [shown.today, at(shown.today)], "dot taken", [&now, &shown.rising_name[0]]))
+        @let side = side(&x, shown.today, shown.even.unwrap_or(shown.today), &now);
+        (marked(&x, &y, [shown.today, at(shown.today)], side, "dot taken", [&now, &shown.rising_name[0]]))
         (labels(&x, &y, shown, most))
     };
     drawing(name, WIDTH, UPWARDS.from + 36.0, &inside)
@@ -95,16 +98,31 @@ fn line(x: &Axis, y: &Axis, ends: [[f64; 2]; 2], [name, class]: &[String; 2]) ->
     }
 }
 
+/// The side of its price on which a label stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Side {
+    Left,
+    Right,
+}
+
+/// The right side, unless the label would end beyond the plot or run into what stands at a higher price.
+fn side(x: &Axis, price: f64, other: f64, label: &str) -> Side {
+    let end = x.at(price) + text_width(label) + 6.0;
+    let is_in_the_way = other > price && end > x.at(other);
+    if is_in_the_way || end > ACROSS.to { Side::Left } else { Side::Right }
+}
+
 /// A point with a line down to its price.
 fn marked(
     x: &Axis,
     y: &Axis,
     [price, cost]: [f64; 2],
+    side: Side,
     class: &str,
     [label, told]: [&str; 2],
 ) -> Markup {
     let (at, level) = (x.at(price), y.at(cost));
-    let is_left = at + text_width(label) + 6.0 > ACROSS.to;
+    let is_left = side == Side::Left;
     html! {
         line class="drop" x1=(px(at)) x2=(px(at)) y1=(px(level)) y2=(px(UPWARDS.from)) {}
         circle class=(class) cx=(px(at)) cy=(px(level)) r="4" { title { (label) ": " (told) ", " (money(cost)) " per good converter" } }
@@ -134,7 +152,7 @@ fn labels(x: &Axis, y: &Axis, shown: &PriceLines, most: f64) -> Markup {
 mod tests {
     use super::*;
 
-    /// By hand: 100 + 2 p against 104 cross at a price of 2, half-way to 4 today with 15 % more.
+    /// By hand: 100 + 2 p against 104 cross at a price of 2, half-way to 4 today with 30 % more.
     #[test]
     fn lines_cross_at_the_price() {
         let shown = PriceLines {
@@ -149,9 +167,19 @@ mod tests {
         };
         let name = Name { id: "a".into(), title: "b".into(), description: "c".into() };
         let text = price_lines(&name, &shown).0;
-        let at = |price: f64| px(ACROSS.from + price / 4.6 * (ACROSS.to - ACROSS.from));
+        let at = |price: f64| px(ACROSS.from + price / 5.2 * (ACROSS.to - ACROSS.from));
         assert!(text.contains(&format!("class=\"dot\" cx=\"{}\"", at(2.0))), "{text}");
         assert!(text.contains(&format!("class=\"dot taken\" cx=\"{}\"", at(4.0))), "{text}");
         assert!(text.contains("now 4.00") && text.contains("&lt;price&gt;"));
+    }
+
+    /// A letter takes 6.2 px, a price of 1 takes 52 px: four letters at 3.5 would run into the line at 4.
+    #[test]
+    fn labels_keep_clear_of_each_other_and_of_the_end() {
+        let x = Axis::linear(0.0, 5.2, ACROSS);
+        assert_eq!(side(&x, 2.0, 4.0, "2.00"), Side::Right);
+        assert_eq!(side(&x, 3.5, 4.0, "3.50"), Side::Left);
+        assert_eq!(side(&x, 4.0, 3.5, "now 4.00"), Side::Right, "the lower one gives way");
+        assert_eq!(side(&x, 5.0, 3.5, "now 5.00"), Side::Left, "the plot ends");
     }
 }

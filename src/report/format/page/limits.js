@@ -41,17 +41,17 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     points.select.replaceChildren(...names.map((name, n) => make("option", { value: n }, name)));
     points.select.value = names.includes(before) ? names.indexOf(before) : names.length - 1;
     const scope = view.scopes[points.select.value];
-    const all = counts(scope.all, view.bins + 2);
-    const missing = counts(scope.others, view.bins + 2);
+    const all = counts(scope.all, scope.bins + 2);
+    const missing = counts(scope.others, scope.bins + 2);
     let sum = 0;
     const within = all.slice(0, -1).map((n, k) => (sum += n - (others.checked ? missing[k] : 0)));
-    const edges = all.slice(0, -1).map((_, k) => (k === view.at ? view.limit : view.from + k * view.step));
+    const edges = all.slice(0, -1).map((_, k) => (k === scope.at ? view.limit : scope.from + k * scope.step));
     return { figure, view, scope, all, missing, within, edges, side: data.arrangements[sides.select.value] };
   };
 
   const verdict = ([lower, upper]) =>
     1 - upper >= data.target ? "pass" : 1 - lower < data.target ? "fail" : "not decided";
-  const named = (value) => `${short(value, chosen.view.step)}\u00a0${chosen.figure.unit}`;
+  const named = (value) => `${short(value, chosen.scope.step)}\u00a0${chosen.figure.unit}`;
   const below_all = () => {
     const { edges, within } = chosen;
     return within[0] === 0 ? `No sample lies below ${named(edges[0])}.` : `Below ${named(edges[0])} the yield is at most ${percent(within[0] / data.samples)}\u00a0%.`;
@@ -90,7 +90,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
   };
 
   const paint = () => {
-    const { figure, view, side, all, missing, within, edges } = chosen;
+    const { figure, view, scope, side, all, missing, within, edges } = chosen;
     const [from, to] = [edges[0], edges.at(-1)];
     const x = (value) => along(value, from, to, left, right);
     const share = (n) => n / data.samples;
@@ -148,7 +148,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     hits.replaceChildren(...bins.map((n, k) => {
       const rect = draw("rect", { x: x(edges[k]), y: high, width: x(edges[k + 1]) - x(edges[k]), height: low - high });
       const other = missing[k + 1] > 0 && others.checked ? `, ${grouped(missing[k + 1])} of them miss another limit` : "";
-      rect.append(draw("title", {}, `${short(edges[k], view.step)} to ${named(edges[k + 1])}: ${grouped(n)} samples, ${percent(share(n))}\u00a0%${other}`));
+      rect.append(draw("title", {}, `${short(edges[k], scope.step)} to ${named(edges[k + 1])}: ${grouped(n)} samples, ${percent(share(n))}\u00a0%${other}`));
       return rect;
     }));
     title.textContent = `Samples by ${figure.name}, and failures over its limit: ${side.name}, ${points.select.selectedOptions[0].textContent}`;

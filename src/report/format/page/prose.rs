@@ -65,7 +65,7 @@ fn neutral(scenario: &Scenario) -> Markup {
              and those of the other leg fall by the same amount. The resonant capacitors take up \
              the difference. Charge balance does not hold back these "
             (numbers::counted(scenario.phases as u64 - 1, "neutral mode")) ", one for each node of \
-             the chain; leakage, pre-charge and the timing of the gates decide. "
+             the chain. Leakage, pre-charge and the timing of the gates decide. "
             @match scenario.drift {
                 AssumedDrift::Stated(drift) => {
                     "The scenario assumes a drift of at most " (numbers::quantity(drift))

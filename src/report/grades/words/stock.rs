@@ -40,7 +40,7 @@ pub(in crate::report::grades) fn proof(found: &Allocation) -> &'static str {
     if found.allocated == found.converters {
         "As all pass, no other list passes more."
     } else if found.proven {
-        "All groups of these parts were evaluated in all orders, and the best way to pack them is \
+        "All groups of these parts were evaluated in all orders. The best way to pack them is \
          exact: no other list of these parts passes more."
     } else {
         "Converters that failed were regrouped with tanks like theirs. It is not proven that no \

@@ -93,7 +93,7 @@ fn quantity(figure: Figure) -> String {
 fn drawing(scenario: &Scenario, run: &Run, counts: &LimitCounts, scope: &ScopeCounts) -> Markup {
     let AxisUnit { symbol, scale } = AxisUnit::of(counts.figure);
     let samples = run.settings.samples as f64;
-    let edges: Vec<f64> = counts.edges.iter().map(|edge| scale * edge).collect();
+    let edges: Vec<f64> = scope.edges.iter().map(|edge| scale * edge).collect();
     let bins = scope.values.iter().zip(&scope.missing_others);
     let shares = bins.clone().map(|(all, others)| [*all, *others].map(|n| n as f64 / samples));
     let mut within = 0;
@@ -175,12 +175,6 @@ struct FigureData {
 #[derive(Debug, Serialize)]
 struct ViewData {
     limit: Option<f64>,
-    /// First edge, and the distance from edge to edge.
-    from: f64,
-    step: f64,
-    bins: usize,
-    /// The place of the limit among the edges.
-    at: Option<usize>,
     scopes: Vec<ScopeData>,
 }
 
@@ -188,6 +182,12 @@ struct ViewData {
 struct ScopeData {
     /// Among the names of the operating points.
     point: usize,
+    /// First edge, and the distance from edge to edge.
+    from: f64,
+    step: f64,
+    bins: usize,
+    /// The place of the limit among the edges.
+    at: Option<usize>,
     /// Samples by bin, and those that miss another limit: the first bin that holds any, then the counts.
     all: String,
     others: String,
@@ -241,25 +241,26 @@ fn figures_of(run: &Run) -> Vec<FigureData> {
 fn view(run: &Run, own: &LimitCounts) -> ViewData {
     let AxisUnit { scale, .. } = AxisUnit::of(own.figure);
     let points = run.cases.len() / Arrangement::ALL.len();
-    let first = own.edges.first().copied().unwrap_or_default();
-    let last = own.edges.last().copied().unwrap_or_default();
-    let bins = own.edges.len().saturating_sub(1);
-    let scope = |scope: &ScopeCounts| ScopeData {
-        point: scope.case.map_or(points, |case| case / Arrangement::ALL.len()),
-        all: packed_counts(&scope.values),
-        others: packed_counts(&scope.missing_others),
-        within: scope.within,
+    let is_limit = |edge: &f64| own.limit.is_some_and(|limit| edge.total_cmp(&limit).is_eq());
+    let scope = |scope: &ScopeCounts| {
+        let [first, last] = [scope.edges.first(), scope.edges.last()];
+        let [first, last] = [first, last].map(|edge| edge.copied().unwrap_or_default());
+        let bins = scope.edges.len().saturating_sub(1);
+        ScopeData {
+            point: scope.case.map_or(points, |case| case / Arrangement::ALL.len()),
+            from: exact(scale * first),
+            step: exact(scale * (last - first) / bins.max(1) as f64),
+            bins,
+            at: scope.edges.iter().position(is_limit),
+            all: packed_counts(&scope.values),
+            others: packed_counts(&scope.missing_others),
+            within: scope.within,
+        }
     };
     // A single operating point is all of them.
     let scopes = own.scopes.iter().filter(|scope| points > 1 || scope.case.is_some());
     ViewData {
         limit: own.limit.map(|limit| exact(scale * limit)),
-        from: exact(scale * first),
-        step: exact(scale * (last - first) / bins.max(1) as f64),
-        bins,
-        at: own
-            .limit
-            .and_then(|limit| own.edges.iter().position(|edge| edge.total_cmp(&limit).is_eq())),
         scopes: scopes.map(scope).collect(),
     }
 }

@@ -72,7 +72,7 @@ fn measured_parts() -> Markup {
         dt { "Measured parts" }
         dd {
             "A file of measured parts is a sample of their production. The intervals of yields allow \
-             for that. How much a yield varies from file to file follows from the samples: each tells \
+             for that. How much a yield varies from file to file follows from the samples. Each tells \
              which parts it holds and whether it passes (infinitesimal jackknife, Efron 1982). For the \
              lower end one part that always fails is added to a file: it stands for parts that the file \
              does not show. For the upper end it always passes. Verdicts follow these intervals. \

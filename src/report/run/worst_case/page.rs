@@ -108,7 +108,7 @@ fn outside(shown: &Shown) -> Markup {
     let extreme =
         worst.extreme.as_ref().map_or_else(|| numbers::NONE.into(), |own| write(own.value));
     html! {
-        "In the chain, the extreme " (words::name(worst).long) ", " (extreme) ", is "
+        "In the chain the extreme " (words::name(worst).long) " is " (extreme) ". That is "
         (numbers::three(times)) " times as far from the nominal value as the worst of "
         (numbers::samples(shown.run.settings.samples)) ", " (largest) "."
     }
@@ -348,8 +348,8 @@ fn definitions(shown: &Shown) -> Markup {
             dt { "Extreme value" }
             dd {
                 "A bounded search over all parts of all phases, each inside its band. It starts from the \
-                 largest sample, and from the highest of some further samples and of the corners that the \
-                 sensitivities of every phase and switch point to. It then goes on from worse extremes of \
+                 largest sample, and from the highest of some further samples. Other starts are the highest \
+                 corners that the sensitivities of every phase and switch point to. It then goes on from worse extremes of \
                  other operating points. Parts may rest inside their bands. Where a search was cut short, the work allowed ended \
                  first. " code { "units" }
                 " finds the same value: " code { "worst_converters.csv" } " holds all extreme \
@@ -358,7 +358,7 @@ fn definitions(shown: &Shown) -> Markup {
             }
             dt { "Root-sum-square" }
             dd {
-                "For each phase or switch: its value with every part in the middle of its band, and the \
+                "For each phase or switch: the value with every part at mid-band, and the \
                  square root of Σ (∂f/∂x · half width of the band)². Parts of one lot share their \
                  scatter: the sum is then a quadratic form with their correlations. The largest of all \
                  phases or switches is shown. For the sharing error f is the signed deviation of one \

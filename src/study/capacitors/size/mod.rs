@@ -4,7 +4,8 @@
 //! alone. The nominal converter tells ripple, currents and voltages of each size ([`loads`]), the samples
 //! tell its yield (`sampled`). The yield need not rise with the size: flying capacitors resonate with
 //! the tanks, and the frequency may leave its band. So the answer is the smallest size from which on all
-//! larger ones meet the target too, verified on fresh samples ([`smallest`]).
+//! larger ones meet the target too, except those that settle too slowly. It is verified on fresh samples
+//! ([`smallest`]).
 
 pub mod corner;
 pub mod loads;

@@ -92,7 +92,7 @@ pub struct SizeStudy {
     pub sizes: Vec<SizeResult>,
     /// Flying capacitors so large that they change nothing.
     pub very_large: SizeResult,
-    /// The smallest from which on all meet the target.
+    /// The smallest from which on all meet the target, except those that settle too slowly.
     pub smallest: SmallestSize,
 }
 
@@ -186,7 +186,9 @@ impl SizeStudy {
     pub fn equal_price(&self, size: &SizeResult) -> Option<&SizeResult> {
         let price = |own: &SizeResult| own.purchase.as_ref()?.price;
         let own = price(size)?;
-        let mut larger = self.sizes.iter().filter(|other| other.capacitance > size.capacitance);
+        let in_range = self.smallest.too_slow_from.unwrap_or(self.sizes.len());
+        let sizes = self.sizes[..in_range].iter();
+        let mut larger = sizes.filter(|other| other.capacitance > size.capacitance);
         larger.rfind(|other| price(other).is_some_and(|other| other <= own))
     }
 

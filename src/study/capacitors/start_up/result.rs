@@ -76,6 +76,13 @@ impl StartSequence {
         Self::RampHeld,
         Self::RampRising,
     ];
+
+    /// Whether it may be advised where it keeps what the switches may block. Once gates begin after the
+    /// input, switches block all of it. Into a shorted output only losses charge the chain, and no rated output is
+    /// shorted.
+    pub const fn may_be_advised(self) -> bool {
+        !matches!(self, Self::InputGatesOff | Self::InputThenGates | Self::RampShorted)
+    }
 }
 
 /// What is known of a sequence's end.

@@ -180,8 +180,8 @@ fn basis(drivers: &Drivers) -> Markup {
     html! {
         p class="remark" {
             "Each parameter was exchanged between " (count(drivers.draws)) " pairs of samples of this \
-             run. A sharing error and the current of the worst switch are the highest of several values: \
-             parameters act on them together, so total shares add up to more than 100 %. A lot is what \
+             run. A sharing error and the current of the worst switch are the highest of several values. \
+             Parameters act on them together, so total shares add up to more than 100 %. A lot is what \
              the parts of one converter have in common; its share is a part of the parameter’s. \
              Correlated parameters count as one."
         }
