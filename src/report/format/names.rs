@@ -302,7 +302,7 @@ pub(in crate::report) fn limit_value(demand: &Demand) -> Option<String> {
         Figure::WorstSwitchRms | Figure::WorstSwitchPeak => format!("{}\u{a0}A", demand.limit),
         Figure::WorstBlocking => format!("{}\u{a0}V", demand.limit),
         Figure::Losses(LossFigure::Junction) => quantity(Celsius(demand.limit)),
-        Figure::Losses(LossFigure::LostShare) => lost(demand.limit),
+        Figure::Losses(LossFigure::LostShare) => lost(demand.limit, given_percent),
         Figure::Switching(_) => shortfall(demand.limit, given_percent),
         Figure::Settling(_) => quantity(Second(demand.limit)),
         Figure::Rating(Rating { stress, .. }) => stress_value(stress, demand.limit),
@@ -316,8 +316,8 @@ pub(in crate::report) fn demanded(demand: &Demand) -> Option<String> {
     Some(match demand.figure {
         Some(Figure::Losses(LossFigure::LostShare)) => format!(
             "at most {} (efficiency at least {})",
-            percent(demand.limit),
-            percent(1.0 - demand.limit)
+            given_percent(demand.limit),
+            given_percent(1.0 - demand.limit)
         ),
         Some(Figure::Switching(_)) if demand.limit <= 0.0 => format!("at least {limit}"),
         _ => format!("at most {limit}"),
@@ -331,7 +331,7 @@ pub(in crate::report) fn limited_value(demand: &Demand, value: f64) -> String {
         Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak) => quantity(Ampere(value)),
         Some(Figure::WorstBlocking) => quantity(Volt(value)),
         Some(Figure::Losses(LossFigure::Junction)) => celsius(Celsius(value)),
-        Some(Figure::Losses(LossFigure::LostShare)) => lost(value),
+        Some(Figure::Losses(LossFigure::LostShare)) => lost(value, percent),
         Some(Figure::Switching(_)) => shortfall(value, percent),
         Some(Figure::Settling(_)) => quantity(Second(value)),
         Some(Figure::Rating(Rating { stress, .. })) => stress_value(stress, value),
@@ -345,8 +345,8 @@ pub(in crate::report) fn celsius(value: Celsius) -> String {
 }
 
 /// Lost power with the efficiency that it leaves.
-fn lost(share: f64) -> String {
-    format!("{} (efficiency {})", percent(share), percent(1.0 - share))
+fn lost(share: f64, in_percent: fn(f64) -> String) -> String {
+    format!("{} (efficiency {})", in_percent(share), in_percent(1.0 - share))
 }
 
 /// By how much a swing falls short, or what it has to spare.

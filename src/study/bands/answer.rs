@@ -78,6 +78,12 @@ impl WidestBand {
         }
     }
 
+    /// The narrowest place at which a verification run saw less than the target.
+    pub fn refuted(&self, target: f64) -> Option<&Verification> {
+        let below = self.verifications.iter().filter(|run| run.good.estimate < target);
+        below.reduce(|a, b| if b.at < a.at { b } else { a })
+    }
+
     /// Whether the widest place allowed is confirmed, and nothing narrower failed.
     pub fn reaches_top(&self) -> bool {
         let top = rounded_down(self.search.top);

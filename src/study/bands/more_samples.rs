@@ -3,7 +3,8 @@
 //!
 //! A search gives the widest band whose whole interval meets the target. Where the yield *seen* falls
 //! below the target, the band is wider: no number of samples is likely to show more than that. Failures
-//! between two places tried are taken to rise in a straight line.
+//! between two places tried are taken to rise in a straight line. A place at which fresh samples were seen
+//! below the target bounds that too.
 
 use super::answer::{Bands, WidestBand};
 use super::line_search::TriedBand;
@@ -46,18 +47,20 @@ impl Bands {
         let points = &row.search.points;
         let misses = |point: &TriedBand| point.good.estimate < target;
         let beyond = points.iter().position(misses);
-        let limit_at = match beyond {
+        let on_search = match beyond {
             Some(n) => crossing(&points[n.checked_sub(1)?], &points[n], target),
             None => points.last()?.at,
         };
-        let limit_at = rounded_down(limit_at).max(confirmed);
+        let refuted = row.refuted(target).filter(|run| run.at < on_search);
+        let limit_at = rounded_down(refuted.map_or(on_search, |run| run.at)).max(confirmed);
         let halfway = if confirmed > 0.0 { (confirmed * limit_at).sqrt() } else { limit_at / 2.0 };
         let shown_at = rounded_down(halfway).max(confirmed);
-        let binding = beyond.map_or(points.last(), |n| points.get(n));
+        let point = beyond.map_or(points.last(), |n| points.get(n));
+        let missed = point.and_then(|point| point.trial.binding.as_ref());
         Some(MoreSamples {
             limit_at,
-            is_open_ended: beyond.is_none(),
-            binding: binding.and_then(|point| point.trial.binding.as_ref()),
+            is_open_ended: beyond.is_none() && refuted.is_none(),
+            binding: refuted.and_then(|run| run.binding.as_ref()).or(missed),
             shown_at,
             samples: self.samples_to_show(points, shown_at),
         })

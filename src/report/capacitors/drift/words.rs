@@ -117,8 +117,9 @@ fn largest_cause(nodes: &[NodeDrift]) -> Option<String> {
         ("the timing of the gates", sum(|own| own.timing.0)),
     ];
     let (cause, drift) = causes.into_iter().reduce(|a, b| if b.1 > a.1 { b } else { a })?;
-    (drift > 0.0)
-        .then(|| format!("Most of it comes from {cause}: up to {} V at one node.", three(drift)))
+    (drift > 0.0).then(|| {
+        format!("The largest part comes from {cause}: up to {} V at one node.", three(drift))
+    })
 }
 
 /// The nodes that end where diodes stop them.

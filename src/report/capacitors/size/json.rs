@@ -134,7 +134,10 @@ struct PurchaseEntry {
     places: Vec<PlaceEntry>,
     /// Of all flying capacitors; null where some place has no part on offer.
     price: Option<f64>,
-    /// That over the yield of the samples.
+    /// Of the samples with these parts, at what their DC voltage leaves; null where some place has none.
+    #[serde(rename = "yield")]
+    good: Option<Yield>,
+    /// The price over that yield.
     price_per_good_converter: Option<f64>,
 }
 
@@ -143,7 +146,7 @@ struct PurchaseEntry {
 struct PlaceEntry {
     /// The phase before the capacitor, counted from 1.
     place: usize,
-    /// Ideal voltage at the highest input voltage.
+    /// Ideal voltage at the highest input voltage, and the assumed drift.
     #[serde(rename = "dc_voltage_V")]
     dc_voltage: Volt,
     /// Share of the capacitance that this leaves; null beyond the last voltage that is given.
@@ -154,6 +157,9 @@ struct PlaceEntry {
     /// The cheapest part on offer that has so much; null where none has.
     #[serde(rename = "part_F")]
     part: Option<Farad>,
+    /// What it has at that voltage.
+    #[serde(rename = "part_at_dc_voltage_F")]
+    part_left: Option<Farad>,
     part_price: Option<f64>,
 }
 
@@ -290,11 +296,13 @@ impl PurchaseEntry {
             capacitance_left: place.left,
             to_buy: place.to_buy,
             part: place.offer.map(|offer| offer.capacitance),
+            part_left: place.bought(),
             part_price: place.offer.map(|offer| offer.price),
         };
         Self {
             places: own.places.iter().enumerate().map(place).collect(),
             price: own.price,
+            good: own.good,
             price_per_good_converter: own.price_per_good,
         }
     }

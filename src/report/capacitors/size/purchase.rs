@@ -3,7 +3,10 @@
 use maud::{Markup, html};
 
 use super::words::size;
-use crate::report::format::numbers::{NONE, money, percent, quantity, signed_money, yield_percent};
+use crate::report::format::names;
+use crate::report::format::numbers::{
+    NONE, money, percent, quantity, signed_money, yield_interval, yield_percent,
+};
 use crate::report::format::page::parts::{headings, number, table};
 use crate::scenario::Scenario;
 use crate::study::capacitors::size::{PlacePurchase, SizePurchase, SizeResult, SizeStudy};
@@ -20,9 +23,36 @@ fn bought(study: &SizeStudy) -> Option<(&SizeResult, &SizePurchase)> {
 }
 
 /// How much to buy, where the scenario tells of a dc bias.
-pub(super) fn amounts(scenario: &Scenario, study: &SizeStudy) -> Option<String> {
+fn amounts(scenario: &Scenario, study: &SizeStudy) -> Option<String> {
     let (own, purchase) = bought(study)?;
     (!scenario.capacitors.dc_bias.points.is_empty()).then(|| to_buy(own, purchase))
+}
+
+/// The same in short: the most and the least.
+pub(super) fn amounts_in_short(scenario: &Scenario, study: &SizeStudy) -> Option<String> {
+    let (own, purchase) =
+        bought(study).filter(|_| !scenario.capacitors.dc_bias.points.is_empty())?;
+    let all = purchase.places.iter().enumerate();
+    let known: Vec<String> = all
+        .filter_map(|(k, place)| Some(format!("{} after phase {}", size(place.to_buy?), k + 1)))
+        .collect();
+    let size = size(own.capacitance);
+    Some(match known.as_slice() {
+        [] => format!(
+            "What to buy to have {size} at its DC voltage is not known: dc_bias ends too low."
+        ),
+        [one] => format!("To have {size} at its DC voltage, buy {one}{}.", unknown(purchase)),
+        [most, .., least] => format!(
+            "To have {size} at its DC voltage, buy {most}, down to {least}{}.",
+            unknown(purchase)
+        ),
+    })
+}
+
+/// That the first places have too high a voltage for what is told of it.
+fn unknown(purchase: &SizePurchase) -> &'static str {
+    let is_unknown = purchase.places.iter().any(|place| place.to_buy.is_none());
+    if is_unknown { "; before that it is not known, as dc_bias ends too low" } else { "" }
 }
 
 /// What that costs, where the scenario tells of parts on offer.
@@ -61,9 +91,9 @@ fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<S
     let is_confirmed = study.confirmed().is_some();
     let good = purchase.price_per_good.map(|price| format!(", {} per good one", money(price)));
     let mut told = vec![format!(
-        "{} {}: its flying capacitors cost {} a converter{}.",
+        "{} {}: the parts on offer for it cost {} a converter{}.",
         if is_confirmed {
-            "The cheapest size that meets the target is"
+            "The smallest size that meets the target is"
         } else {
             "The scenario has"
         },
@@ -71,6 +101,7 @@ fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<S
         money(price),
         good.unwrap_or_default()
     )];
+    told.extend(with_parts(study, purchase));
     if let Some(larger) = study.equal_price(own).filter(|_| is_confirmed) {
         told.push(format!("For the same price you can have {}.", size(larger.capacitance)));
     }
@@ -87,6 +118,23 @@ fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<S
     told
 }
 
+/// What the parts on offer have at their dc voltage, and how many converters pass with them.
+fn with_parts(study: &SizeStudy, purchase: &SizePurchase) -> Option<String> {
+    let parts = purchase.bought()?;
+    let parts = parts.into_iter().map(size).collect::<Vec<_>>().join(", ");
+    Some(match &purchase.good {
+        Some(good) => format!(
+            "At their DC voltage these have {parts}. With them {} of the converters meet every limit: {}.",
+            yield_interval(good),
+            names::verdict(good.verdict(study.rule.target))
+        ),
+        None => format!(
+            "At their DC voltage these have {parts}. With them the nominal converter is not solved at every \
+             operating point."
+        ),
+    })
+}
+
 /// A row a size, with what to buy for it; nothing where the scenario does not tell.
 pub(super) fn sizes(study: &SizeStudy) -> Markup {
     let bought: Vec<(&SizeResult, &SizePurchase)> =
@@ -94,8 +142,15 @@ pub(super) fn sizes(study: &SizeStudy) -> Markup {
     if bought.is_empty() {
         return html! {};
     }
-    let names =
-        ["size", "to buy, place by place", "parts taken", "price", "yield", "per good", "step"];
+    let names = [
+        "size",
+        "to buy, place by place",
+        "parts taken",
+        "price",
+        "yield with these",
+        "per good",
+        "step",
+    ];
     let mut before = None;
     let rows = html! {
         @for (own, purchase) in &bought {
@@ -105,11 +160,11 @@ pub(super) fn sizes(study: &SizeStudy) -> Markup {
     html! {
         (table("What every size costs", &headings(1, &names), &rows))
         p class="remark" {
-            "To buy: capacitance without DC voltage, after phases 1, 2, …, of which the ideal voltage at \
-             the highest input voltage leaves the size. Parts taken: the cheapest on offer that has so \
-             much. Price: all flying capacitors of a converter. Per good: price over yield, which counts \
-             the capacitors of failed converters and nothing else of them. Step: against the next smaller \
-             size."
+            "To buy: capacitance without DC voltage, after phases 1, 2, …, of which the DC voltage leaves the \
+             size: the ideal one at the highest input voltage, and the assumed drift. Parts taken: the cheapest \
+             on offer that has so much. Yield: of the samples with these parts, at what their DC voltage leaves. \
+             Price: all flying capacitors of a converter. Per good: price over that yield, which counts the \
+             capacitors of failed converters and nothing else of them. Step: against the next smaller size."
         }
     }
 }
@@ -127,7 +182,7 @@ fn row(own: &SizeResult, purchase: &SizePurchase, before: Option<f64>) -> Markup
             (number(joined(&|place| Some(size(place.to_buy?)))))
             (number(joined(&|place| Some(size(place.offer?.capacitance)))))
             (number(or_dash(purchase.price.map(money))))
-            (number(or_dash(own.good.map(|good| yield_percent(good.estimate)))))
+            (number(or_dash(purchase.good.map(|good| yield_percent(good.estimate)))))
             (number(or_dash(purchase.price_per_good.map(money))))
             (number(or_dash(step)))
         }

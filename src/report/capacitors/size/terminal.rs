@@ -18,18 +18,12 @@ const SCALE: u32 = 28;
 /// Findings in the screenful.
 const FINDINGS: usize = 3;
 
-/// The answer, and what follows from it first.
+/// The answer, and what follows from it first: how much to order, which the size alone does not tell.
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
-    let findings = findings(scenario, study);
-    format!("{}\n{}", words::answer(scenario, study), first_lines(&findings, FINDINGS))
-}
-
-/// What follows from the answer: first how much to order, which the size alone does not tell.
-fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
-    let mut all: Vec<String> = purchase::amounts(scenario, study).into_iter().collect();
+    let mut all: Vec<String> = purchase::amounts_in_short(scenario, study).into_iter().collect();
     all.extend(words::findings(scenario, study));
     all.extend(purchase::costs(scenario, study));
-    all
+    format!("{}\n{}", words::answer(scenario, study), first_lines(&all, FINDINGS))
 }
 
 /// The sharing error over the size, about the one that is chosen.
@@ -79,7 +73,8 @@ fn about_chosen(study: &SizeStudy) -> Vec<&SizeResult> {
 
 /// The answer, and a row a size.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &SizeStudy) -> String {
-    let findings = findings(scenario, study);
+    let mut findings = words::findings(scenario, study);
+    findings.extend(purchase::findings(scenario, study));
     let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
     format!("{}\n{findings}\n{}", words::answer(scenario, study), sizes(study))
 }

@@ -97,11 +97,8 @@ fn range(study: &SizeStudy, confirmed: usize) -> String {
 /// From which size on the flying capacitors settle too slowly; none where the largest does not.
 fn too_slow(study: &SizeStudy) -> Option<String> {
     let from = study.sizes.get(study.smallest.too_slow_from?)?;
-    Some(format!(
-        "Sizes from {} on settle too slowly: {}.",
-        size(from.capacitance),
-        yield_words(from)
-    ))
+    let (from, good) = (size(from.capacitance), yield_words(from));
+    Some(format!("Sizes from {from} on lie below the target because they settle slowly: {good}."))
 }
 
 /// What follows the answer.

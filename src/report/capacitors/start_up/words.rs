@@ -293,12 +293,12 @@ fn input_first(study: &StartUpStudy) -> Option<String> {
     let cold = all.filter(|own| own.sequence == StartSequence::InputThenGates);
     let highest = |own: &SequenceResult| own.highest.map_or(0.0, |own| own.0);
     let worst = cold.reduce(|a, b| if highest(b) > highest(a) { b } else { a })?;
-    let peak = worst.peak_current.map(|peak| {
-        format!(" Into a shorted output the tank current reaches up to {}.", quantity(peak))
-    });
+    let peak = worst
+        .peak_current
+        .map(|peak| format!(" Into a shorted output tank currents reach {}.", quantity(peak)));
     Some(format!(
-        "Never apply the input first. Once the gates begin, high switches 1 and 2 and low switch 1 block \
-         the whole input, {}.{}",
+        "Never apply the input first: once gates begin, switches high 1, high 2 and low 1 block all of it, \
+         {}.{}",
         worst.highest.map_or_else(|| NONE.to_owned(), quantity),
         peak.unwrap_or_default()
     ))

@@ -11,6 +11,8 @@ use crate::report::format::numbers;
 
 const HEIGHT: f64 = 344.0;
 const ACROSS: Ends = Ends { from: 72.0, to: WIDTH - 14.0 };
+/// Room on the left in which a label in the middle of its line would run into the name of the axis.
+const LEFTMOST: f64 = 40.0;
 /// The histogram, then the failures.
 const BARS: Ends = Ends { from: 124.0, to: 30.0 };
 const FAILURES: Ends = Ends { from: HEIGHT - 46.0, to: 160.0 };
@@ -68,7 +70,12 @@ pub(in crate::report) fn limit_plot(name: &Name, shown: &LimitPlot) -> Markup {
 /// The limit with its name; outside the axis, its name at that end and to which side it lies.
 fn limit_line(x: &Axis, limit: &Mark) -> Markup {
     let at = x.at(limit.value).clamp(ACROSS.from, ACROSS.to);
-    let anchor = if at > 0.7 * WIDTH { "end" } else { "middle" };
+    // Clear of the name of the axis on the left.
+    let anchor = match at {
+        at if at > 0.7 * WIDTH => "end",
+        at if at < ACROSS.from + LEFTMOST => "start",
+        _ => "middle",
+    };
     let is_inside = x.holds(limit.value);
     let (before, after) = if is_inside {
         ("", "")

@@ -141,7 +141,7 @@ document.querySelectorAll("[data-limits]").forEach((box) => {
     if (view.limit !== null) {
       const at = x(Math.min(to, Math.max(from, view.limit)));
       if (has_limit) add("line", { class: "limit", x1: at, x2: at, y1: base, y2: high - 6 });
-      const anchor = at > 0.7 * svg.viewBox.baseVal.width ? "end" : "middle";
+      const anchor = at > 0.7 * svg.viewBox.baseVal.width ? "end" : at < left + 40 ? "start" : "middle";
       const name = `limit ${short(view.limit)}\u00a0${figure.unit}`;
       add("text", { class: "limit-label", x: at, y: high - 10, "text-anchor": anchor }, has_limit ? name : at > left ? `${name} →` : `← ${name}`);
     }

@@ -157,8 +157,12 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
             percent_of_three(pass),
             percent_of_three(fail)
         )),
-        (None, _) if required.upper == QuantileEnd::Beyond => Some(
+        (None, _) if required.lower == QuantileEnd::Beyond => Some(
             "No limit of the sharing error would do: other limits fail too many converters."
+                .to_owned(),
+        ),
+        (None, _) if required.upper == QuantileEnd::Beyond => Some(
+            "No limit of the sharing error is shown to do: other limits may fail too many converters."
                 .to_owned(),
         ),
         _ => None,

@@ -41,11 +41,9 @@ pub(super) struct PreparedCase {
     pub outcome: Outcome,
 }
 
-/// A size in all its cases.
+/// Nominal flying capacitances, place by place, in all their cases.
 #[derive(Debug)]
 pub(super) struct PreparedSize {
-    /// Nominal flying capacitance.
-    pub capacitance: Farad,
     /// Each operating point, at each age and wear.
     pub cases: Vec<PreparedCase>,
 }
@@ -67,15 +65,28 @@ impl PreparedSize {
         session: &Session,
         capacitance: Farad,
     ) -> Result<Self, StudyError> {
+        Self::of_places(scenario, session, &vec![capacitance; scenario.phases - 1])
+    }
+
+    /// The same with a capacitance for each place.
+    ///
+    /// # Errors
+    ///
+    /// When the user asks to stop.
+    pub(super) fn of_places(
+        scenario: &Scenario,
+        session: &Session,
+        places: &[Farad],
+    ) -> Result<Self, StudyError> {
         let open = open_cases(scenario, session);
         let round = |open: &[&OpenCase], share: f64| {
-            session.workers().map(open, |own| own.prepared(scenario, session, capacitance, share))
+            session.workers().map(open, |own| own.prepared(scenario, session, places, share))
         };
         let is_short =
             |own: &PreparedCase| matches!(own.outcome, Outcome::NotSolved(Unsolved::TooMuchWork));
         let cases: Result<Vec<PreparedCase>, EngineError> =
             SharedWork::CONVERTERS.in_two_rounds(&open, |_| 1, round, is_short);
-        Ok(Self { capacitance, cases: cases? })
+        Ok(Self { cases: cases? })
     }
 
     /// Whether the nominal converter delivers every operating point.
@@ -114,12 +125,15 @@ impl OpenCase<'_> {
         &self,
         scenario: &Scenario,
         session: &Session,
-        capacitance: Farad,
+        places: &[Farad],
         share: f64,
     ) -> PreparedCase {
         let mut converter = session.nominal().clone();
-        for own in converter.flying.iter_mut().chain(&mut converter.flying_return) {
-            own.0 = self.wear.left() * capacitance.0;
+        let Converter { flying, flying_return, .. } = &mut converter;
+        for leg in [flying, flying_return] {
+            for (own, place) in leg.iter_mut().zip(places) {
+                own.0 = self.wear.left() * place.0;
+            }
         }
         let solver = session.solver().with_share(share);
         let point = OperatingPoint { name: self.name(), ..self.case.point.clone() };

@@ -1,7 +1,12 @@
 //! What to buy for a size: more than it by what a dc voltage takes, and at which price.
+//!
+//! Parts on offer are larger than what is to buy, each by what it is. So the yield of converters with these
+//! parts is another one than that of the size, and is sampled for itself.
 
+use super::prepared::PreparedSize;
 use crate::scenario::{CapacitorOffer, Scenario};
 use crate::statistics::Yield;
+use crate::study::common::drift::chain_drift;
 use crate::units::{Farad, Volt};
 
 /// What to buy for one converter.
@@ -11,14 +16,17 @@ pub struct SizePurchase {
     pub places: Vec<PlacePurchase>,
     /// Price of all flying capacitors of a converter; none where some place has no part on offer.
     pub price: Option<f64>,
-    /// That over the yield of the samples; none without either.
+    /// The yield of the samples with the parts on offer, at what their dc voltage leaves; none where some place has
+    /// none, or the nominal converter does not deliver every operating point.
+    pub good: Option<Yield>,
+    /// The price over that; none without either.
     pub price_per_good: Option<f64>,
 }
 
 /// What to buy for one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlacePurchase {
-    /// DC voltage: the ideal one at the highest input voltage.
+    /// DC voltage: the ideal one at the highest input voltage, and the assumed drift.
     pub dc_voltage: Volt,
     /// Share of the capacitance that this leaves; none where the scenario does not tell.
     pub left: Option<f64>,
@@ -32,9 +40,9 @@ impl SizePurchase {
     /// None where the scenario tells neither a dc bias nor any part on offer.
     pub(super) fn new(
         scenario: &Scenario,
+        prepared: &PreparedSize,
         legs: usize,
         capacitance: Farad,
-        good: Option<&Yield>,
     ) -> Option<Self> {
         let settings = &scenario.capacitors;
         if settings.dc_bias.points.is_empty() && settings.offers.is_empty() {
@@ -43,7 +51,8 @@ impl SizePurchase {
         let inputs = scenario.operating_points.iter().map(|point| point.input_voltage.0);
         let (input, phases) = (inputs.fold(0.0, f64::max), scenario.phases as f64);
         let place = |k: usize| {
-            let dc_voltage = Volt(input * (phases - k as f64) / phases);
+            let ideal = input * (phases - k as f64) / phases;
+            let dc_voltage = Volt(ideal + drift(scenario, prepared, k - 1));
             let left = settings.dc_bias.left(dc_voltage);
             let to_buy = left.map(|left| Farad(capacitance.0 / left));
             let offer = to_buy.and_then(|least| cheapest(&settings.offers, least));
@@ -53,10 +62,36 @@ impl SizePurchase {
         let prices: Option<Vec<f64>> =
             places.iter().map(|own| own.offer.map(|offer| offer.price)).collect();
         let price = prices.map(|prices| legs as f64 * prices.iter().sum::<f64>());
-        let estimate = good.map(|good| good.estimate).filter(|share| *share > 0.0);
-        let price_per_good = price.zip(estimate).map(|(price, share)| price / share);
-        Some(Self { places, price, price_per_good })
+        Some(Self { places, price, good: None, price_per_good: None })
     }
+
+    /// What the parts on offer have at their dc voltage, place by place; none where some place has none.
+    pub fn bought(&self) -> Option<Vec<Farad>> {
+        self.places.iter().map(PlacePurchase::bought).collect()
+    }
+
+    /// Takes the yield of the samples with these parts.
+    pub(super) fn set_yield(&mut self, good: Option<Yield>) {
+        let share = good.map(|good| good.estimate).filter(|share| *share > 0.0);
+        self.price_per_good = self.price.zip(share).map(|(price, share)| price / share);
+        self.good = good;
+    }
+}
+
+impl PlacePurchase {
+    /// What the part on offer has at its dc voltage.
+    pub fn bought(&self) -> Option<Farad> {
+        Some(Farad(self.left? * self.offer?.capacitance.0))
+    }
+}
+
+/// The most by which the capacitors of a place drift, in volt.
+fn drift(scenario: &Scenario, prepared: &PreparedSize, place: usize) -> f64 {
+    let drifts = prepared.cases.iter().filter_map(|own| {
+        let state = own.outcome.solved()?;
+        Some(chain_drift(&scenario.drift, state, &own.case.point).after(place).0)
+    });
+    drifts.fold(0.0, f64::max)
 }
 
 /// The cheapest part with so much capacitance at least; of equal prices the smallest.

@@ -97,6 +97,11 @@ pub struct SizeStudy {
 }
 
 impl SizeResult {
+    /// What the parts on offer for it have at their dc voltages, place by place; none where they are not known.
+    pub fn bought(&self) -> Option<Vec<Farad>> {
+        self.purchase.as_ref()?.bought()
+    }
+
     /// Largest ripple of any flying capacitor of the nominal converter in any case; none where nothing is
     /// solved.
     pub fn ripple(&self) -> Option<Volt> {

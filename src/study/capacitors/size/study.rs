@@ -33,8 +33,9 @@ pub(in crate::study) fn size(
     let (draws, sizes) = (session.settings().draws(), sizes(scenario));
     progress.stage("samples of all sizes", (sizes.len() as u64 + 1) * draws.samples);
     let mut solver = SizeSolver { scenario, session, confidence: rule.plain, progress };
-    let tried = sizes.iter().map(|size| solver.tried(*size)).collect::<Result<Vec<_>, _>>()?;
+    let mut tried = sizes.iter().map(|size| solver.tried(*size)).collect::<Result<Vec<_>, _>>()?;
     let very_large = solver.tried(session.scenario().flying_capacitance)?.result;
+    solver.try_parts_on_offer(tried.iter_mut().map(|own| &mut own.result).collect())?;
     solver.progress.stage("fresh samples", VERIFICATION_FACTOR * draws.samples);
     let trials: Vec<Option<&Trial>> = tried.iter().map(|own| own.trial.as_ref()).collect();
     let mut evaluator = FreshSizes { solver, sizes: &sizes };
@@ -74,17 +75,50 @@ impl SizeSolver<'_> {
             self.progress.advance(draws.samples);
             None
         };
-        let result = self.result(&prepared, sampled.as_ref())?;
+        let result = self.result(size, &prepared, sampled.as_ref())?;
         Ok(TriedSize { result, trial: sampled.map(|own| own.trial) })
+    }
+
+    /// Samples converters with the parts on offer that are taken for each size. Neighbouring sizes take the same
+    /// ones.
+    fn try_parts_on_offer(&mut self, sizes: Vec<&mut SizeResult>) -> Result<(), StudyError> {
+        let mut bought: Vec<Vec<Farad>> = sizes.iter().filter_map(|own| own.bought()).collect();
+        bought.dedup();
+        let draws = self.session.settings().draws();
+        self.progress.stage("samples with parts on offer", bought.len() as u64 * draws.samples);
+        let yields: Vec<Option<Yield>> =
+            bought.iter().map(|places| self.yield_with(places)).collect::<Result<_, _>>()?;
+        for size in sizes {
+            let parts = size.bought();
+            let known = bought.iter().position(|own| Some(own) == parts.as_ref());
+            if let Some(purchase) = &mut size.purchase {
+                purchase.set_yield(known.and_then(|n| yields[n]));
+            }
+        }
+        Ok(())
+    }
+
+    /// The yield with a capacitance for each place; none where the nominal converter does not deliver every
+    /// operating point.
+    fn yield_with(&mut self, places: &[Farad]) -> Result<Option<Yield>, StudyError> {
+        let Self { scenario, session, confidence, .. } = *self;
+        let prepared = PreparedSize::of_places(scenario, session, places)?;
+        let draws = session.settings().draws();
+        if !prepared.is_solved() {
+            self.progress.advance(draws.samples);
+            return Ok(None);
+        }
+        let trial = sample(scenario, session, &prepared, draws, self.progress)?.trial;
+        Ok(Some(Yield::new(trial.good, trial.samples, confidence)?))
     }
 
     fn result(
         &self,
+        capacitance: Farad,
         prepared: &PreparedSize,
         sampled: Option<&SampledSize>,
     ) -> Result<SizeResult, StudyError> {
         let Self { scenario, session, confidence, .. } = *self;
-        let capacitance = prepared.capacitance;
         let legs = session.size().legs;
         let [largest_energy, chain_energy] = energies(scenario, legs, capacitance);
         let capacitors = (legs * (scenario.phases - 1)) as f64;
@@ -109,7 +143,7 @@ impl SizeSolver<'_> {
             total_capacitance: Farad(capacitors * capacitance.0),
             largest_energy,
             chain_energy,
-            purchase: SizePurchase::new(scenario, legs, capacitance, good.as_ref()),
+            purchase: SizePurchase::new(scenario, prepared, legs, capacitance),
             good,
             binding: trial.and_then(|trial| trial.binding.clone()),
             cases: (0..prepared.cases.len()).map(case).collect(),
