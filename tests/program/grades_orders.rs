@@ -250,6 +250,35 @@ fn the_lists_of_a_stock_are_parts_files_of_units() {
     assert!(page.contains("Not to be built: these fail") && page.contains("Lr of T8"));
 }
 
+/// A tank with both resonant parts off: neither part alone is mended by a nominal one, but by one with which the tank
+/// resonates as the others do.
+#[test]
+fn an_exchange_may_tune_a_tank() {
+    let stock = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"0.4 %\"");
+    let tanks =
+        format!("{TANKS}T0,4.56e-6,247e-9,,,,\nT1,4.56e-6,247e-9,,,,\nT2,4.8e-6,255e-9,,,,\n");
+    let folder = folder_with(&[("shelf.toml", &stock), ("tanks.csv", &tanks)]);
+    succeed(folder.path(), "grades shelf.toml --out out --stock tanks.csv --quiet");
+    let summary = json(&folder.path().join("out/summary.json"));
+    let exchange = &summary["allocation"]["result"]["not_passing"][0]["exchange"];
+    assert_eq!(exchange["serial"], "T2");
+    let value = number(&exchange["value"]);
+    let product = match exchange["parameter"].as_str().unwrap() {
+        "resonant_inductance" => value * 255e-9,
+        "resonant_capacitance" => 4.8e-6 * value,
+        other => panic!("{other}"),
+    };
+    assert!((product / (4.56e-6 * 247e-9) - 1.0).abs() < 1e-9, "{product}");
+    let list = fs::read_to_string(folder.path().join("out/not_passing.csv")).unwrap();
+    for [inductance, capacitance] in [["0.00000456", "0.000000255"], ["0.0000048", "0.000000247"]] {
+        let nominal =
+            list.replace("0.0000048,0.000000255,", &format!("{inductance},{capacitance},"));
+        assert_ne!(nominal, list);
+        fs::write(folder.path().join("nominal.csv"), nominal).unwrap();
+        assert_eq!(units_that_pass(folder.path(), "nominal.csv"), [false], "{inductance}");
+    }
+}
+
 /// With grades in the scenario, an option leaves them out; the list is the same.
 #[test]
 fn the_stock_is_allotted_alone_on_request() {

@@ -1,12 +1,12 @@
 //! What would mend converters that fail: the exchange of one part.
 //!
-//! Each part of a converter is exchanged in turn, for one like those of the other phases, and for a nominal
-//! one. The evaluator says which of these converters pass. Of those that do, the one that shares best is
-//! told.
+//! Each part of a converter is exchanged in turn: for one like those of the other phases, for a nominal one, and
+//! for one with which the tank resonates as the others do. The evaluator says which of these converters pass. Of those
+//! that do, the one that shares best is told.
 
 use super::allocator::Allocator;
 use super::plan::{Mend, PartExchange, PlannedConverter, RejectedConverter};
-use crate::converter::{Converter, Parameter};
+use crate::converter::{Converter, Parameter, Tank};
 
 /// Converters that are mended at most.
 const MOST: usize = 100;
@@ -74,7 +74,8 @@ impl Allocator<'_> {
         candidates
     }
 
-    /// Values that a part of a tank is exchanged for: the mean of the other phases, and the nominal one.
+    /// Values that a part of a tank is exchanged for: the mean of the other phases, the nominal one, and one with
+    /// which the tank resonates as the others do in the mean.
     fn tank_values(&self, converter: &Converter, phase: usize, parameter: Parameter) -> Vec<f64> {
         let of_phase = |k: usize| converter.tanks[k].value(parameter);
         let others = (0..converter.tanks.len()).filter(|k| *k != phase).filter_map(of_phase);
@@ -83,6 +84,22 @@ impl Allocator<'_> {
         let nominal = self.nominal.tanks.first().and_then(|own| own.value(parameter));
         let Some(present) = of_phase(phase) else { return Vec::new() };
         let is_other = |value: &f64| (value - present).abs() > SAME * present.abs();
-        [Some(mean), nominal].into_iter().flatten().filter(is_other).collect()
+        let tuned = tuned(&converter.tanks, phase, parameter);
+        [Some(mean), nominal, tuned].into_iter().flatten().filter(is_other).collect()
     }
+}
+
+/// The inductance or capacitance with which the product Lr Cr of a phase is the mean of the others; none of other
+/// parts.
+fn tuned(tanks: &[Tank], phase: usize, parameter: Parameter) -> Option<f64> {
+    let product = |own: &Tank| own.resonant_inductance.0 * own.resonant_capacitance.0;
+    let others = tanks.iter().enumerate().filter(|(k, _)| *k != phase);
+    let (sum, count) =
+        others.fold((0.0, 0.0), |(sum, count), (_, own)| (sum + product(own), count + 1.0));
+    let partner = match parameter {
+        Parameter::ResonantInductance => tanks[phase].resonant_capacitance.0,
+        Parameter::ResonantCapacitance => tanks[phase].resonant_inductance.0,
+        _ => return None,
+    };
+    Some(sum / count / partner)
 }

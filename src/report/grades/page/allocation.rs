@@ -166,8 +166,8 @@ fn rejected(stock: &Stock, found: &Allocation) -> Markup {
     html! {
         (table("Not to be built: these fail", &headings(5, &names), &rows))
         p class="remark" {
-            "Each part was exchanged in turn, for one like those of the other phases and for a nominal \
-             one. Of what passes then, the one that shares best is told. The list stands in "
+            "Each part was exchanged in turn: for one like those of the other phases, for a nominal one, and for \
+             one with which the tank resonates like them. Of what passes then, the one that shares best is told. The list stands in "
             code { "not_passing.csv" } "."
         }
     }

@@ -51,7 +51,9 @@ pub(in crate::report::grades) fn proof(found: &Allocation) -> &'static str {
 /// What would mend a converter that fails.
 pub(in crate::report::grades) fn mend(stock: &Stock, rejected: &RejectedConverter) -> String {
     match rejected.mend {
-        Mend::SeveralParts => "neither a nominal part nor one like the others".to_owned(),
+        Mend::SeveralParts => {
+            "no one part: nominal, like the others, or tuned like them".to_owned()
+        }
         Mend::NotTried => "not tried".to_owned(),
         Mend::Exchange(exchange) => {
             let PartExchange { parameter, value, .. } = exchange;
