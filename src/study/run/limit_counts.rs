@@ -19,7 +19,7 @@ use crate::study::common::figures::Figure;
 use crate::study::common::tally::Tally;
 
 /// Bins of a figure at an operating point, about.
-const BINS: f64 = 64.0;
+const BINS: f64 = 52.0;
 /// Ends of bins, at most: far more than there ever are.
 const MOST_EDGES: usize = 1000;
 /// Figures that are counted, at most: the sharing error, the currents and the voltage of the switches, then
@@ -294,7 +294,7 @@ fn edges(mut values: Vec<f64>, limit: Option<f64>) -> Vec<f64> {
     // Whole steps from the limit.
     let base = near.unwrap_or(from);
     let [first, last] = [((from - base) / step).ceil(), ((to - base) / step).floor()];
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some sixty")]
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some fifty")]
     let bins = (last - first) as usize;
     (0..=bins).map(|n| base + (first + n as f64) * step).collect()
 }
@@ -333,14 +333,14 @@ mod tests {
         for limit in [0.0, 0.013, 0.02, 0.025, 0.04] {
             let edges = edges(values.clone(), Some(limit));
             assert!(edges.contains(&limit), "{limit}");
-            assert!((55..=65).contains(&edges.len()), "{limit}: {}", edges.len());
+            assert!((44..=53).contains(&edges.len()), "{limit}: {}", edges.len());
             assert!(edges.first().is_some_and(|from| *from <= 0.01), "{limit}");
             assert!(edges.last().is_some_and(|to| *to > 0.02), "{limit}");
         }
         let far = edges(values, Some(10.0));
         assert!(far.last().is_some_and(|to| *to < 0.03), "one bin would hold all");
         assert_eq!(edges(Vec::new(), Some(0.5)), [0.5]);
-        assert!(edges(vec![2.0; 9], None).len() > 55, "equal values");
+        assert!(edges(vec![2.0; 9], None).len() > 44, "equal values");
         let wide = edges((0..=100).map(f64::from).collect(), Some(2.0));
         assert!(wide.contains(&2.0) && wide.iter().all(|edge| *edge >= 0.0), "{wide:?}");
     }

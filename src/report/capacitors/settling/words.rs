@@ -43,8 +43,8 @@ pub(super) fn answer(study: &SettlingStudy) -> String {
         return format!("Nothing damps an imbalance of the flying capacitors at “{name}”.");
     }
     format!(
-        "In the nominal converter a small imbalance of the flying capacitors is below 1 % after {} switching \
-         periods, {}, at the slowest point, “{name}”.",
+        "In the nominal converter a small imbalance is below 1 % after {} switching periods, {}, at the \
+         slowest point, “{name}”.",
         whole(periods),
         quantity(time)
     )
