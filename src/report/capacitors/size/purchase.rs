@@ -107,7 +107,10 @@ fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<S
     }
     let cheapest = study.cheapest_per_good().filter(|best| best.capacitance != own.capacitance);
     let per_good = |own: &SizeResult| own.purchase.as_ref()?.price_per_good;
-    if let Some((best, price)) = cheapest.and_then(|best| Some((best, per_good(best)?))) {
+    let cheapest = cheapest.and_then(|best| Some((best, per_good(best)?)));
+    // Sizes for which the same parts are taken cost the same.
+    let is_less = |price: f64| purchase.price_per_good.is_none_or(|own| price < own);
+    if let Some((best, price)) = cheapest.filter(|(_, price)| is_less(*price)) {
         told.push(format!(
             "Per good converter {} costs least on these samples, {}. Other parts of a failed converter \
              are not counted.",
