@@ -298,3 +298,19 @@ fn currents_of_switches_in_which_capacitors_meet_are_not_judged() {
     assert!(!is_judged("low switch short", 1) && !is_judged("high switch short", 2));
     assert!(is_judged("high switch short", 1) && is_judged("rectifier open", 2));
 }
+
+/// The others deliver with the low switches of a failed phase held on. That a limit is then missed is told beside it.
+#[test]
+fn the_remedy_tells_where_it_misses_a_limit() {
+    let limited = changed(SHELF, "[limits]", "[limits]\nblocking_voltage = \"258 V\"");
+    let free = changed(SHELF, "sharing_error = \"5 %\"\n", "");
+    for (scenario, is_missed) in [(limited, true), (free, false)] {
+        let told = answer(&scenario, "--samples 1");
+        let held = of_kind(&told, "chain", "bypassed");
+        assert!(held.iter().all(|own| own["outcome"] == "runs"), "{held:?}");
+        assert_eq!(held.iter().any(|own| own["limits_met"] == false), is_missed, "{held:?}");
+        let said = told.text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let words = "For some phases a judged limit is then missed at “full load”.";
+        assert_eq!(said.contains(words), is_missed, "{said}");
+    }
+}

@@ -63,6 +63,25 @@ fn the_estimate_finds_where_the_yield_falls_below_the_target() {
     assert!(mean < 1.0 + 4.0 * deviation / (SEEDS as f64).sqrt(), "{mean}");
 }
 
+/// Fresh samples that were seen below the target at a place bound the estimate, which comes from the samples of the
+/// search alone.
+#[test]
+fn no_estimate_reaches_beyond_what_fresh_samples_refute() {
+    let mut refuted = 0;
+    for seed in 0..200 {
+        let bands = study(3000, seed);
+        let row = together(&bands);
+        let below = row.verifications.iter().filter(|run| run.good.estimate < bands.rule.target);
+        let Some(narrowest) = below.map(|run| run.at).reduce(f64::min) else { continue };
+        let Some(more) = bands.more_samples(row) else { continue };
+        refuted += 1;
+        let confirmed = row.confirmed().unwrap().at;
+        assert!(more.limit_at <= narrowest.max(confirmed), "{} {narrowest}", more.limit_at);
+        assert!(!more.is_open_ended || more.limit_at < narrowest, "{seed}");
+    }
+    assert!(refuted > 0, "no study was refuted: choose another number of samples");
+}
+
 /// A new search with the number of samples told shows the place told, more often than not: the number
 /// rests on few failures.
 #[test]

@@ -136,7 +136,7 @@ fn remedy(points: &[ChainPoint]) -> Option<String> {
     let sentences = [
         Some(held),
         listed("The others then deliver", &told),
-        listed("But some place misses a judged limit at", &missing),
+        listed("For some phases a judged limit is then missed at", &missing),
         listed("That is out of range for", &out_of_range),
         listed("That was not solved for", &unsolved),
     ];

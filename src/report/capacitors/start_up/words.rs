@@ -178,12 +178,12 @@ fn held(sequence: StartSequence) -> &'static str {
     }
 }
 
-/// The same of the start that is recommended.
+/// Whether the current of the start that is recommended keeps to the limit on switches.
 pub(super) fn best_current(study: &StartUpStudy) -> Option<String> {
     current(study, best(study)?)
 }
 
-/// Whether the current of a start keeps to the limit on switches; none where there is no limit.
+/// The same of any start; none where there is no limit.
 fn current(study: &StartUpStudy, sequence: StartSequence) -> Option<String> {
     let limit = study.peak_limit?;
     let all = study.points.iter().flat_map(|point| &point.sequences);
