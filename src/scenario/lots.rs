@@ -7,7 +7,7 @@ use super::reader::Table;
 /// Converters of a batch.
 const CONVERTERS: RangeInclusive<u64> = 2..=1_000_000;
 /// Batches that are drawn.
-const BATCHES: RangeInclusive<u64> = 20..=100_000;
+const BATCHES: RangeInclusive<u64> = LotSettings::FEWEST..=100_000;
 /// Converters that are drawn at most.
 const MOST: u64 = 100_000_000;
 
@@ -20,10 +20,16 @@ pub struct LotSettings {
     pub batches: u64,
 }
 
+impl LotSettings {
+    /// The fewest batches that can be drawn.
+    pub const FEWEST: u64 = 20;
+}
+
 /// Reads `[lots]`; `None` within where there is none.
 #[expect(clippy::option_option, reason = "the outer None says that an error was reported")]
 pub(super) fn read(root: &mut Table<'_>) -> Option<Option<LotSettings>> {
-    let meaning = "delivered batches, whose converters share the lots of their parts, for `run`";
+    let meaning = "delivered batches, whose converters share the lots of their parts, for `run` and \
+                   the series of `grades`";
     match root.key("lots", meaning).table().optional("no batches are drawn")? {
         Some(table) => read_table(table).map(Some),
         None => Some(None),
@@ -35,7 +41,10 @@ fn read_table(mut table: Table<'_>) -> Option<LotSettings> {
         .key("converters", "converters of a delivered batch, which share the lots of all parts")
         .integer(&CONVERTERS)
         .required();
-    let batches = table.key("batches", "batches that `run` draws").integer(&BATCHES).or(200);
+    let batches = table
+        .key("batches", "batches that `run` draws, and series that `grades` draws")
+        .integer(&BATCHES)
+        .or(200);
     let (converters, batches) = (converters?, batches?);
     if converters * batches > MOST {
         let message = format!("{batches} batches of {converters} converters are too many");

@@ -96,6 +96,51 @@ fn the_order_is_the_cheapest_that_holds_the_series() {
     assert!(page.contains("1.90 from 500, 1.60 from 700"), "price breaks on the page");
 }
 
+/// A magnetising inductance that most of a lot has in common decides the peak current of a switch: lots are
+/// good or bad as a whole. The number to build is that of the series drawn from lots, 0.95 × 201 is 190.95. So
+/// many series as hold 200 good ones among 250 are as many as `run` finds among delivered batches of 250,
+/// other converters. Without `[lots]` the number is far too small, and that bad lots are left out is told.
+#[test]
+fn bad_lots_count_in_the_number_to_build() {
+    let lots = |converters: u64| format!("\n[lots]\nconverters = {converters}\n");
+    let limits = "[tolerance.magnetising_inductance]\nshape = \"uniform\"\nband = \"10 %\"\n\
+        lot_share = 0.9\n\n[limits]\nswitch_peak_current = \"16.5 A\"\n";
+    let shelf = changed(&scenario("5 %"), "[limits]\n", limits);
+    let shelf = changed(&shelf, "yield_target  = \"99 %\"", "yield_target  = \"80 %\"");
+    let folder = folder_with(&[
+        ("shelf.toml", &(shelf.clone() + &lots(3000))),
+        ("without.toml", &shelf),
+        ("batches.toml", &changed(&(shelf.clone() + &lots(250)), "lot_share = 0.5\n", "")),
+    ]);
+    let folder = folder.path();
+    let (text, summary) = grades(folder, "--samples 2000");
+    let order = &summary["order"];
+    let drawn = &order["series_from_lots"];
+    let lengths: Vec<f64> = drawn["lengths"].as_array().unwrap().iter().map(number).collect();
+    near(&drawn["given_up"], 200.0 - lengths.len() as f64);
+    near(&order["built"], lengths[190]);
+    let share_of = |built: f64| lengths.iter().filter(|own| **own <= built).count() as f64 / 200.0;
+    near(&order["average_is_enough"], share_of(number(&order["built_on_average"])));
+    assert_eq!(summary["set_to_build"]["grades"]["resonant_inductance"], "wide", "{text}");
+    assert!(text.replace("\n  ", " ").contains("bad lots included"), "{text}");
+
+    let told = succeed(folder, "grades without.toml --out without --samples 2000 --tables");
+    let without = &json(&folder.join("without/summary.json"))["order"];
+    assert!(number(&without["built"]) < 0.8 * number(&order["built"]), "{without} {order}");
+    assert_eq!(without["leaves_out_bad_lots"], true);
+    let told = told.replace("\n  ", " ");
+    assert!(told.contains("without a bad lot. With [lots] in the scenario"), "{told}");
+
+    succeed(folder, "run batches.toml --out run --samples 1000 --no-explain --quiet");
+    let run = json(&folder.join("run/summary.json"));
+    let batches = run["batches"]["arrangements"].as_array().unwrap();
+    let passing = batches[0]["passing"].as_array().unwrap();
+    let enough = passing.iter().filter(|good| number(good) >= 200.0).count() as f64 / 200.0;
+    let deviation = (2.0 * enough * (1.0 - enough) / 200.0).sqrt();
+    assert!((share_of(250.0) - enough).abs() < 4.0 * deviation, "{} {enough}", share_of(250.0));
+    assert!(enough < 0.95, "the check can fail: {enough}");
+}
+
 /// Matched wide chokes share like narrow ones: on the same samples, at a price of their own.
 #[test]
 fn a_matched_grade_stands_beside_the_others() {

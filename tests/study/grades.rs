@@ -20,8 +20,8 @@ use fairphase::study::common::session::Session;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{PairedTrials, Trial};
 use fairphase::study::grades::{
-    BalancingVerdict, GradeSet, Ranking, RankingRequest, SetResult, Stage, SteppedSet,
-    grades as compare, rank,
+    BalancingVerdict, GradeSet, Ranking, RankingAnswer, RankingRequest, SetResult, Stage,
+    SteppedSet, UndecidedSets, grades as compare, matching_options, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -357,6 +357,7 @@ fn ties_and_cheaper_ones_are_named_whatever_their_yield() {
         _ => 5_000,
     });
     assert_eq!(ranking.recommended().candidate.grades, [0, 1]);
+    assert!(ranking.recommended().on_front, "no other set is better in both");
     let ties = ranking.ties();
     assert_eq!(ties.iter().map(|s| &s.candidate.grades[..]).collect::<Vec<_>>(), [[0, 0]]);
     assert_eq!(ties[0].good.verdict(0.99), Verdict::NotDecided);
@@ -369,6 +370,34 @@ fn ties_and_cheaper_ones_are_named_whatever_their_yield() {
     let over = ranking.passed_over();
     assert_eq!(over.iter().map(|s| &s.candidate.grades[..]).collect::<Vec<_>>(), [[0, 0]]);
     assert!(ranking.ties().is_empty() && ranking.runner_up(0.99).is_none());
+}
+
+/// Fifteen sets with the same yield. Beside the short list of twelve a lower level would let it pass, on the
+/// list it is not decided. Matching is weighed on the cheapest sets, not on those that happen to pass.
+#[test]
+fn without_a_recommended_set_matching_is_weighed_on_the_cheapest() {
+    let more = |price: f64| {
+        format!(
+            "[[grade.turns_ratio]]\nname = \"{price}\"\nshape = \"uniform\"\nband = \"1 %\"\n\
+             price = {price}\n"
+        )
+    };
+    let text = offered(COSTS, [[1.0, 2.0, 30.0], [2.0, 2.3, 4.0]]) + &more(6.0) + &more(7.0);
+    let matching = "matching = { pieces = 30, cost = 0.5, uncertainty = \"0.1 %\" }";
+    let text = text.replacen("name = \"2\"\n", &format!("name = \"2\"\n{matching}\n"), 1);
+    let scenario = scenario(&text);
+    let ranking = with_counts(&scenario, |_, _| 9_921);
+    assert_eq!(ranking.answer(0.99), RankingAnswer::NotDecided);
+    let verdicts = |wanted: Verdict| {
+        let sets = ranking.sets.iter().map(|set| ranking.last_result(set).good.verdict(0.99));
+        sets.filter(|own| *own == wanted).count()
+    };
+    assert_eq!([Verdict::NotDecided, Verdict::Pass].map(verdicts), [12, 3], "two levels");
+    let options = matching_options(&ranking, scenario.grades.as_ref().unwrap(), 0.99);
+    let sets =
+        options.iter().map(|own| [own.with, own.without].map(|set| &set.candidate.grades[..]));
+    assert_eq!(sets.collect::<Vec<_>>(), [[&[2, 0][..], &[0, 0]]]);
+    assert_eq!(options[0].undecided, UndecidedSets::Included);
 }
 
 /// Without charge balancing four capacitors are saved, at a price made up here; the yield decides

@@ -10,15 +10,16 @@
 
 use fairphase::converter::{Arrangement, ConverterSize};
 use fairphase::population::RandomSource;
-use fairphase::scenario::{Grades, Scenario};
+use fairphase::scenario::{Grades, LotSettings, Scenario};
 use fairphase::solver::Method;
 use fairphase::statistics::{Confidence, Difference, Verdict, trials_for_successes};
 use fairphase::study::common::pairs::{Flags, Pairs};
+use fairphase::study::common::progress::Silent;
 use fairphase::study::common::settings::Settings;
 use fairphase::study::common::trials::{PairedTrials, Trial};
 use fairphase::study::grades::{
-    BalancingReason, BalancingVerdict, GradeSet, Ranking, RankingAnswer, RankingRequest, SetResult,
-    Stage, rank,
+    BalancingReason, BalancingVerdict, GradeSet, LotSeries, Ranking, RankingAnswer, RankingRequest,
+    SeriesGoal, SetResult, Stage, rank,
 };
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
@@ -426,6 +427,38 @@ fn the_number_to_build_seldom_falls_short() {
     assert!(short <= at_most(studies, ERROR), "{short} of {studies}");
     assert!(as_it_looks > at_most(studies, ERROR), "the check can fail: {as_it_looks}");
     assert!(on_average > 0.4 * studies as f64, "right on average: {on_average}");
+}
+
+/// The same where lots are bad now and then: the number follows from series drawn from lots. Converters of a
+/// batch pass with 0.999, but with 0.6 in one of twenty-five batches. Converters that fail independently at
+/// the same mean yield would need fewer: too few in too many cases.
+#[test]
+fn the_number_to_build_with_bad_lots_seldom_falls_short() {
+    let (studies, wanted, confidence) = (1000, 300, Confidence::new(1.0 - ERROR).unwrap());
+    let lots = LotSettings { converters: 120, batches: 60 };
+    let goal = SeriesGoal { wanted, on_average: wanted };
+    let [usual, bad, share] = [0.999, 0.6, 0.04];
+    let mean = usual * (1.0 - share) + bad * share;
+    let independent = trials_for_successes(wanted, mean, ERROR).unwrap();
+    let mut luck = ChaCha8Rng::seed_from_u64(41);
+    let mut lot = usual;
+    let mut count = |numbers: std::ops::Range<u64>| {
+        if numbers.start.is_multiple_of(lots.converters) {
+            lot = if uniform(&mut luck) < share { bad } else { usual };
+        }
+        Ok(numbers.filter(|_| uniform(&mut luck) < lot).count() as u64)
+    };
+    let [mut short, mut as_independent] = [0.0; 2];
+    for _ in 0..studies {
+        let drawn = LotSeries::draw(lots, goal, &mut count, &mut Silent).unwrap();
+        let built = drawn.to_build(confidence).unwrap();
+        let one = LotSettings { batches: 1, ..lots };
+        let next = LotSeries::draw(one, goal, &mut count, &mut Silent).unwrap();
+        short += f64::from(u8::from(next.lengths[0] > built));
+        as_independent += f64::from(u8::from(next.lengths[0] > independent));
+    }
+    assert!(short <= at_most(studies, ERROR), "{short} of {studies}");
+    assert!(as_independent > at_most(studies, ERROR), "the check can fail: {as_independent}");
 }
 
 /// Yields so low, or so high, that a sample or two decides: the intervals of costs hold their true

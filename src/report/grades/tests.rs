@@ -305,6 +305,15 @@ fn files_agree_with_the_answer_in_every_state() {
     }
 }
 
+/// By hand: sets with charge balancing cost 10 to 22 tokens, those without (10 + 3 n)/0.18. All of these are
+/// more than three times as dear as the recommended one, so the picture names them in words.
+#[test]
+fn what_is_far_dearer_is_told_in_words() {
+    let (_, report) = reported(&STATES[0]);
+    let page = file(&report, "report.html");
+    assert!(page.contains("5 sets lie above: 55.56 to 122.22"), "{page}");
+}
+
 /// Whether a row of `grades.csv` has `true` in the column `recommended`.
 fn is_marked(csv: &str, row: &str) -> bool {
     let column = csv.lines().next().unwrap().split(',').position(|name| name == "recommended");

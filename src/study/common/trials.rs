@@ -5,18 +5,22 @@
 //! differ by their parts alone, not by the luck of the draw. That holds for variants of one call,
 //! which are counted in pairs too, and for calls with the same source.
 
+use std::ops::{ControlFlow, Range};
+
 use crate::converter::Arrangement;
 use crate::engine::{Batch, EngineError};
-use crate::population::Population;
+use crate::population::{Population, RandomSource};
 use crate::scenario::Tolerances;
 use crate::solver::Case;
 use crate::study::common::clear_limits::ClearLimits;
 use crate::study::common::demand::{Binding, Count, Demand};
 use crate::study::common::error::StudyError;
+use crate::study::common::figures::Figure;
 use crate::study::common::pairs::{Flags, Pairs};
 use crate::study::common::progress::{Progress, Silent};
 use crate::study::common::session::{PlannedRow, SamplePlan, Session};
 use crate::study::common::settings::Draws;
+use crate::units::Second;
 
 /// Converters to be tried: the scenario's, with these tolerances in this arrangement.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,34 +76,15 @@ pub fn paired_trials(
     solving: Solving,
     progress: &mut dyn Progress,
 ) -> Result<PairedTrials, StudyError> {
-    let limits = &session.scenario().limits;
-    let figures = Demand::figures(limits);
-    let of_case = |case: &Case| match solving {
-        Solving::ToTheEnd => None,
-        Solving::UntilClear => ClearLimits::new(limits, case, &figures),
-    };
-    let settling_limit = match solving {
-        Solving::ToTheEnd => None,
-        Solving::UntilClear => limits.chain.settling_time,
-    };
-    let clear = Arrangement::ALL.map(|own| session.cases(own).map(of_case).collect::<Vec<_>>());
     let populations: Vec<Population> =
         variants.iter().map(|variant| session.population(&variant.tolerances, draws)).collect();
+    let judged = JudgedCases::new(session, solving);
     let rows: Vec<PlannedRow> = variants
         .iter()
         .enumerate()
-        .flat_map(|(population, variant)| {
-            let slot = usize::from(variant.arrangement == Arrangement::Paralleled);
-            let cases = session.cases(variant.arrangement).zip(&clear[slot]);
-            cases.map(move |(case, clear)| PlannedRow {
-                clear: clear.as_ref(),
-                settling_limit,
-                ..PlannedRow::of_figures(population, case)
-            })
-        })
+        .flat_map(|(population, variant)| judged.rows(population, variant.arrangement))
         .collect();
-    let method = session.settings().method;
-    let plan = SamplePlan { method, populations: &populations, rows: &rows, figures: &figures };
+    let plan = judged.plan(&populations, &rows);
     let mut counts = VariantCounts::new(session, &plan);
     let ended = session.evaluate(&plan, draws.samples, |batch| {
         counts.add(batch);
@@ -128,6 +113,79 @@ pub fn trial(
     match all.trials.pop() {
         Some(only) if !all.interrupted => Ok(only),
         _ => Err(EngineError::Interrupted(all.pairs.samples()).into()),
+    }
+}
+
+/// How many of the converters with these numbers pass.
+pub type CountPassing<'a> = dyn FnMut(Range<u64>) -> Result<u64, StudyError> + 'a;
+
+/// Lets `ask` learn how many converters of a variant pass where they are delivered in batches of so many
+/// that share the lots of their parts. They are numbered through all batches.
+///
+/// # Errors
+///
+/// Those of `ask`, which meets one when the user asks to stop.
+pub fn passing_in_batches<T>(
+    session: &Session,
+    variant: &ConverterVariant,
+    source: RandomSource,
+    converters: u64,
+    ask: impl FnOnce(&mut CountPassing<'_>) -> Result<T, StudyError>,
+) -> Result<T, StudyError> {
+    let draws = Draws { source, ..session.settings().draws() };
+    let populations = [session.population(&variant.tolerances, draws).in_batches(converters)];
+    let judged = JudgedCases::new(session, Solving::UntilClear);
+    let rows: Vec<PlannedRow> = judged.rows(0, variant.arrangement).collect();
+    let plan = judged.plan(&populations, &rows);
+    ask(&mut |numbers| {
+        let mut counts = VariantCounts::new(session, &plan);
+        session.evaluate_until(&plan, plan.layout(), numbers, |batch| {
+            counts.add(batch);
+            Ok(ControlFlow::Continue(()))
+        })?;
+        Ok(counts.pairs.good(0))
+    })
+}
+
+/// The cases of a session, and how far converters are solved in each.
+struct JudgedCases<'a> {
+    session: &'a Session<'a>,
+    figures: Vec<Figure>,
+    /// Of each case of a chain, then of paralleled phases; none where all are solved to the end.
+    clear: [Vec<Option<ClearLimits>>; 2],
+    settling_limit: Option<Second>,
+}
+
+impl<'a> JudgedCases<'a> {
+    fn new(session: &'a Session<'a>, solving: Solving) -> Self {
+        let limits = &session.scenario().limits;
+        let figures = Demand::figures(limits);
+        let until_clear = solving == Solving::UntilClear;
+        let of_case =
+            |case: &Case| until_clear.then(|| ClearLimits::new(limits, case, &figures)).flatten();
+        let clear = Arrangement::ALL.map(|own| session.cases(own).map(of_case).collect());
+        let settling_limit = limits.chain.settling_time.filter(|_| until_clear);
+        Self { session, figures, clear, settling_limit }
+    }
+
+    /// The rows of a variant, whose population has this index.
+    fn rows(
+        &self,
+        population: usize,
+        arrangement: Arrangement,
+    ) -> impl Iterator<Item = PlannedRow<'_>> {
+        let slot = usize::from(arrangement == Arrangement::Paralleled);
+        let cases = self.session.cases(arrangement).zip(&self.clear[slot]);
+        cases.map(move |(case, clear)| PlannedRow {
+            clear: clear.as_ref(),
+            settling_limit: self.settling_limit,
+            ..PlannedRow::of_figures(population, case)
+        })
+    }
+
+    fn plan<'p>(&'p self, populations: &'p [Population], rows: &'p [PlannedRow]) -> SamplePlan<'p> {
+        let method = self.session.settings().method;
+        SamplePlan { method, populations, rows, figures: &self.figures }
     }
 }
 

@@ -18,8 +18,19 @@ pub struct MatchingOption<'a> {
     pub with: &'a SetResult,
     /// The best set with another grade of this part, none of them matched.
     pub without: &'a SetResult,
-    /// Whether one that costs less than the best of its kind may meet the target: that is not decided.
-    pub is_open: bool,
+    /// Whether undecided sets count.
+    pub undecided: UndecidedSets,
+}
+
+/// What becomes of sets that may meet the target, and are not shown to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UndecidedSets {
+    /// None of them costs less than the best that meets it.
+    Dearer,
+    /// Some cost less, and are left aside.
+    Aside,
+    /// No set is recommended: they count like those that are shown to meet it.
+    Included,
 }
 
 /// One for each matched grade that has others beside it, in the order of the offers; all in the chain, on
@@ -29,13 +40,20 @@ pub fn matching_options<'a>(
     grades: &'a Grades,
     target: f64,
 ) -> Vec<MatchingOption<'a>> {
+    // Verdicts have different levels on the short list and beside it. Without a recommended set, whose level
+    // all others face, they sort out only what misses the target.
+    let is_recommended = ranking.verdict(target) == Verdict::Pass;
+    let order = |set: &SetResult| match set.good.verdict(target) {
+        Verdict::Pass => 0,
+        Verdict::NotDecided => u8::from(is_recommended),
+        Verdict::Fail => 2,
+    };
     // The best set of those with some grades, and whether a cheaper one is not decided.
     let best = |place: usize, is_meant: &dyn Fn(usize) -> bool| {
         let meant = ranking.sets.iter().filter(|set| is_meant(set.candidate.grades[place]));
         let all: Vec<&SetResult> = meant.map(|set| ranking.last_result(set)).collect();
         let best = all.iter().copied().min_by(|a, b| {
-            let verdict = a.good.verdict(target).cmp(&b.good.verdict(target));
-            verdict.then(a.cost.estimate.total_cmp(&b.cost.estimate))
+            order(a).cmp(&order(b)).then(a.cost.estimate.total_cmp(&b.cost.estimate))
         })?;
         let may_be_better = |own: &&SetResult| {
             own.good.verdict(target) == Verdict::NotDecided
@@ -56,7 +74,11 @@ pub fn matching_options<'a>(
                 matching,
                 with,
                 without,
-                is_open: is_with_open || is_without_open,
+                undecided: match is_with_open || is_without_open {
+                    _ if !is_recommended => UndecidedSets::Included,
+                    true => UndecidedSets::Aside,
+                    false => UndecidedSets::Dearer,
+                },
             })
         })
     });

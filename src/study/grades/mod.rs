@@ -14,6 +14,7 @@
 mod balancing;
 mod cost;
 mod families;
+mod lot_series;
 mod matching_option;
 mod order;
 mod price_slip;
@@ -23,8 +24,12 @@ mod rival_price;
 mod set;
 
 pub use self::cost::{Cost, CostModel, PartOrder, PriceList};
-pub use self::matching_option::{MatchingOption, matching_options};
-pub use self::order::{BoundedYield, BuildNumber, OrderedPart, SeriesChance, SeriesOrder};
+use self::lot_series::fail_together;
+pub use self::lot_series::{LotSeries, SeriesGoal, Undrawn};
+pub use self::matching_option::{MatchingOption, UndecidedSets, matching_options};
+pub use self::order::{
+    BoundedYield, BuildNumber, OrderedPart, SeriesChance, SeriesLots, SeriesOrder,
+};
 pub use self::price_slip::{ListedPrice, PriceGap, price_gaps};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
@@ -33,13 +38,14 @@ pub use self::result::{
 };
 pub use self::rival_price::{RivalPrice, rival_price};
 pub use self::set::GradeSet;
+use crate::engine::EngineError;
 use crate::scenario::Grades;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Draws;
 use crate::study::common::soft_switching::SharingShift;
-use crate::study::common::trials::{ConverterVariant, Solving, paired_trials};
+use crate::study::common::trials::{ConverterVariant, Solving, paired_trials, passing_in_batches};
 
 /// Compares all sets of the scenario's grades. Interrupted, it gives what it has, if that is
 /// anything.
@@ -62,11 +68,45 @@ pub fn grades(
         // The short lists are verified sample by sample.
         let solving = match stage {
             Stage::ShortList => Solving::ToTheEnd,
-            Stage::All | Stage::Steps => Solving::UntilClear,
+            Stage::All | Stage::Steps | Stage::Series => Solving::UntilClear,
         };
         paired_trials(session, &variants, draws, solving, progress)
     };
     let request = RankingRequest { scenario, grades, settings, size: session.size() };
     let ranking = rank(request, &mut evaluate)?;
-    Ok(Ranking { sharing_shift: SharingShift::largest(session), ..ranking })
+    let mut ranking = Ranking { sharing_shift: SharingShift::largest(session), ..ranking };
+    match lot_series(session, grades, &ranking, progress) {
+        Err(StudyError::Engine(EngineError::Interrupted(_))) => {
+            ranking.interrupted = Some(Stage::Series);
+        }
+        drawn => ranking.lot_series = drawn?,
+    }
+    Ok(ranking)
+}
+
+/// Series of the set to build, drawn from lots; none where its parts share none, and where they cannot be
+/// drawn.
+fn lot_series(
+    session: &Session,
+    grades: &Grades,
+    ranking: &Ranking,
+    progress: &mut dyn Progress,
+) -> Result<Option<LotSeries>, StudyError> {
+    let scenario = session.scenario();
+    let order = ranking.order(scenario, grades).filter(|_| !ranking.is_partial());
+    let (Some(lots), Some(order)) = (scenario.lots, order) else { return Ok(None) };
+    let set = ranking.set_to_build(scenario.limits.yield_target);
+    let set = set.filter(|set| fail_together(scenario, grades, &set.candidate));
+    let wanted = order.wanted;
+    let Some(set) = set.filter(|set| lots.batches <= LotSeries::most(wanted, set.good.estimate))
+    else {
+        return Ok(None);
+    };
+    progress.stage(Stage::Series.name(), lots.batches);
+    let variant = set.candidate.variant(scenario, grades);
+    let goal = SeriesGoal { wanted, on_average: order.series.on_average };
+    let source = ranking.verification;
+    passing_in_batches(session, &variant, source, lots.converters, |count| {
+        LotSeries::draw(lots, goal, count, progress).map(Some)
+    })
 }

@@ -11,12 +11,14 @@
 //! ```
 //!
 //! A series falls short only if one of the two errs: with 1 − c at most. That holds for converters that fail
-//! independently of each other, with parts as the scenario has them. It says nothing of a bad delivery.
+//! independently of each other, with parts as the scenario has them. Parts of one lot fail together: then
+//! whole series are drawn from lots, and the number follows from their lengths (`lot_series`).
 
 use super::cost::{PriceList, bought_for_one};
+use super::lot_series::{LotSeries, Undrawn};
 use super::set::GradeSet;
 use crate::converter::{ConverterSize, Parameter};
-use crate::scenario::{Failed, Grade, Grades, Offer, Tolerances};
+use crate::scenario::{Failed, Grade, Grades, Offer};
 use crate::statistics::{Confidence, probability_of_successes, trials_for_successes};
 
 /// The average number of a series is told up to here.
@@ -37,8 +39,19 @@ pub struct SeriesOrder {
     pub wanted: u64,
     /// The yield that the series rests on.
     pub good: BoundedYield,
-    /// Whether parts of one lot have something in common: converters then do not fail independently.
-    pub has_lots: bool,
+    /// What lots do to it.
+    pub lots: SeriesLots,
+}
+
+/// What lots do to a series.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SeriesLots {
+    /// Parts of one lot have nothing in common: converters fail independently.
+    Independent,
+    /// Parts of one lot fail together, and the number to build leaves that out.
+    LeftOut(Undrawn),
+    /// The number to build follows from series drawn from lots.
+    Drawn(LotSeries),
 }
 
 /// What is known of a yield.
@@ -59,7 +72,8 @@ pub struct BuildNumber {
     pub built: u64,
     /// So many hold them on average.
     pub on_average: u64,
-    /// The probability that the average number holds them, at the yield seen.
+    /// The probability that the average number holds them, at the yield seen; of series drawn from lots, the
+    /// share.
     pub average_is_enough: f64,
     /// The confidence.
     pub confidence: f64,
@@ -91,9 +105,9 @@ pub struct OrderedPart {
 pub struct SeriesChance {
     /// Converters built.
     pub built: u64,
-    /// At the yield seen.
+    /// At the yield seen; of series drawn from lots, the share.
     pub likely: f64,
-    /// At its lower bound.
+    /// At its lower bound; of series drawn from lots, the lower end of the interval of that share.
     pub cautious: f64,
 }
 
@@ -119,9 +133,13 @@ impl SeriesOrder {
         set: &GradeSet,
         size: ConverterSize,
         good: BoundedYield,
-        tolerances: &Tolerances,
+        lots: SeriesLots,
     ) -> Option<Self> {
-        let series = BuildNumber::new(grades, good)?;
+        let independent = BuildNumber::new(grades, good)?;
+        let series = match &lots {
+            SeriesLots::Drawn(drawn) => independent.with_lots(drawn, good.confidence)?,
+            _ => independent,
+        };
         let built = series.built as f64;
         let failures = built * (1.0 - good.seen);
         Some(Self {
@@ -131,26 +149,33 @@ impl SeriesOrder {
             failure_cost: failures * grades.failure_cost,
             wanted: grades.quantity,
             good,
-            has_lots: has_lots(grades, set, tolerances),
+            lots,
         })
     }
 
     /// The chances of numbers from the good ones wanted to some more than those to build.
     pub fn chances(&self) -> Vec<SeriesChance> {
-        let good = self.good;
+        let Self { good, lots, .. } = self;
         let beyond = (self.series.built - self.wanted).div_ceil(3);
         let last = self.series.built + beyond;
         let step = (last - self.wanted).div_ceil(MOST_CHANCES).max(1);
-        let chance = |built: u64| SeriesChance {
+        let independent = |built: u64| SeriesChance {
             built,
             likely: probability_of_successes(self.wanted, built, good.seen),
             cautious: probability_of_successes(self.wanted, built, good.least),
+        };
+        let chance = |built: u64| match lots {
+            SeriesLots::Drawn(drawn) => {
+                let enough = drawn.enough(built, good.confidence).ok()?;
+                Some(SeriesChance { built, likely: enough.estimate, cautious: enough.lower })
+            }
+            _ => Some(independent(built)),
         };
         let numbers = (self.wanted..=last).filter(|built| {
             let is_told = [self.series.built, self.series.on_average].contains(built);
             is_told || (built - self.wanted).is_multiple_of(step)
         });
-        numbers.map(chance).collect()
+        numbers.filter_map(chance).collect()
     }
 
     /// Price of all parts on offer.
@@ -172,17 +197,6 @@ impl SeriesOrder {
     pub fn cost_per_good(&self) -> f64 {
         self.total() / self.wanted as f64
     }
-}
-
-/// Whether some part of a set, or one that is not on offer, shares what its lot has.
-fn has_lots(grades: &Grades, set: &GradeSet, tolerances: &Tolerances) -> bool {
-    let chosen = grades.offers.iter().zip(&set.grades);
-    let offered = chosen.map(|(offer, grade)| (offer.parameter, &offer.grades[*grade].tolerance));
-    let is_offered = |part: &Parameter| grades.offers.iter().any(|own| own.parameter == *part);
-    let others = tolerances.iter().filter(|(part, _)| !is_offered(part));
-    let responses = tolerances.responses().iter().map(|own| &own.scatter);
-    let values = offered.chain(others).map(|(_, own)| own);
-    values.chain(responses).any(|own| own.band > 0.0 && own.lot_share > 0.0)
 }
 
 impl BuildNumber {
@@ -210,6 +224,13 @@ impl BuildNumber {
             average_is_enough: probability_of_successes(wanted, on_average, good.seen),
             confidence: confidence_level,
         })
+    }
+
+    /// The same where parts of one lot fail together.
+    fn with_lots(self, drawn: &LotSeries, confidence: Confidence) -> Option<Self> {
+        let built = drawn.to_build(confidence).ok()?;
+        let enough = drawn.enough(self.on_average, confidence).ok()?;
+        Some(Self { built, average_is_enough: enough.estimate, ..self })
     }
 }
 

@@ -71,6 +71,7 @@ pub fn rank(
         without_balancing: None,
         balancing: None,
         steps: Vec::new(),
+        lot_series: None,
         interrupted: first.interrupted.then_some(Stage::All),
     };
     if !first.interrupted {
@@ -85,6 +86,7 @@ pub fn rank(
     (ranking.sets, ranking.paralleled) = (results, paralleled);
     mark_front(&mut ranking.sets);
     mark_front(&mut ranking.paralleled);
+    ranking.mark_listed();
     Ok(ranking)
 }
 

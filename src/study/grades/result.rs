@@ -5,7 +5,8 @@ use serde::Serialize;
 
 use super::cost::{Cost, CostModel};
 use super::families::Families;
-use super::order::{BoundedYield, SeriesOrder};
+use super::lot_series::{LotSeries, Undrawn, fail_together};
+use super::order::{BoundedYield, SeriesLots, SeriesOrder};
 use super::set::GradeSet;
 use crate::converter::ConverterSize;
 use crate::population::RandomSource;
@@ -24,6 +25,8 @@ pub enum Stage {
     ShortList,
     /// The recommended set with its neighbours, on the same fresh samples.
     Steps,
+    /// Series of the set to build, drawn from lots.
+    Series,
 }
 
 impl Stage {
@@ -33,6 +36,7 @@ impl Stage {
             Self::All => "all sets",
             Self::ShortList => "short list",
             Self::Steps => "single steps",
+            Self::Series => "series from lots",
         }
     }
 }
@@ -241,6 +245,9 @@ pub struct Ranking {
     pub balancing: Option<BalancingAnswer>,
     /// One step from the recommended set, on the fresh samples, in the order of the offers.
     pub steps: Vec<SteppedSet>,
+    /// Series of the set to build, drawn from lots; none where its parts share none, and where they are not
+    /// drawn.
+    pub lot_series: Option<LotSeries>,
     /// The stage at which it was interrupted, whose samples are not all there.
     pub interrupted: Option<Stage>,
 }
@@ -249,6 +256,16 @@ impl Ranking {
     /// Whether it was interrupted.
     pub fn is_partial(&self) -> bool {
         self.interrupted.is_some()
+    }
+
+    /// Says of the sets on fresh samples too which of them no other one beats on the first samples.
+    pub(super) fn mark_listed(&mut self) {
+        let all = self.sets.iter().chain(&self.paralleled);
+        let front: Vec<GradeSet> =
+            all.filter(|set| set.on_front).map(|set| set.candidate.clone()).collect();
+        let steps = self.steps.iter_mut().map(|step| &mut step.result);
+        let listed = self.shortlist.iter_mut().chain(&mut self.paralleled_shortlist);
+        listed.chain(steps).for_each(|set| set.on_front = front.contains(&set.candidate));
     }
 
     /// The set that the answer names, on fresh samples, or on the first ones where there are no others.
@@ -357,7 +374,32 @@ impl Ranking {
         let level = Families::new(grades, confidence).series_bound().ok()?;
         let least = lower_bound(set.good.successes, set.good.trials, level).ok()?;
         let good = BoundedYield { seen: set.good.estimate, least, confidence };
-        SeriesOrder::new(grades, &set.candidate, self.size, good, &scenario.tolerances)
+        let lots = self.series_lots(scenario, grades, set, confidence);
+        SeriesOrder::new(grades, &set.candidate, self.size, good, lots)
+    }
+
+    fn series_lots(
+        &self,
+        scenario: &Scenario,
+        grades: &Grades,
+        set: &SetResult,
+        confidence: Confidence,
+    ) -> SeriesLots {
+        if !fail_together(scenario, grades, &set.candidate) {
+            return SeriesLots::Independent;
+        }
+        match &self.lot_series {
+            Some(drawn) => match drawn.to_build(confidence) {
+                Ok(_) => SeriesLots::Drawn(drawn.clone()),
+                Err(reason) => SeriesLots::LeftOut(reason),
+            },
+            None if scenario.lots.is_none() => SeriesLots::LeftOut(Undrawn::NoBatches),
+            None if self.is_partial() => SeriesLots::LeftOut(Undrawn::Stopped),
+            None => {
+                let most = LotSeries::most(grades.quantity, set.good.estimate);
+                SeriesLots::LeftOut(Undrawn::TooLong(most))
+            }
+        }
     }
 
     /// The set that leaves the answer on charge balancing open, on fresh samples where it was tried on

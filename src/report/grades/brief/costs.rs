@@ -4,7 +4,9 @@ use maud::html;
 
 use crate::report::format::figures::{CostAxes, CostDot, Mark, Name, cost_failures};
 use crate::report::format::names::{self, parameter};
-use crate::report::format::numbers::{NONE, count, money, ppm, signed_money, yield_percent};
+use crate::report::format::numbers::{
+    NONE, count, counted, money, ppm, signed_money, yield_percent,
+};
 use crate::report::format::page::brief::{Finding, both_widths};
 use crate::report::format::page::parts::{headings, number, verdict_class, verdict_sign};
 use crate::report::grades::subject::GradesSubject;
@@ -14,8 +16,10 @@ use crate::study::grades::{SetResult, SteppedSet, matching_options};
 
 /// Sets that cost up to so many times as much as the recommended one are drawn.
 const NEAR: f64 = 1.12;
-/// Sets that are drawn at least, where there are as many.
+/// Sets that are drawn at least, where there are as many that cost no more than [`FAR`].
 const FEWEST: usize = 6;
+/// Sets that cost more than so many times as much are never drawn: the others would lie on one line.
+const FAR: f64 = 3.0;
 /// Steps shown: more would not fit the sheet.
 const STEPS: usize = 6;
 /// Size of the drawing on a desk, and where the page is narrow.
@@ -73,15 +77,16 @@ fn reach(told: GradesSubject, sets: &[&SetResult]) -> Option<f64> {
     costs.sort_by(f64::total_cmp);
     let last = costs.get(FEWEST - 1).or(costs.last())?;
     let own = told.ranking.recommended().cost.estimate;
-    let near = if own.is_finite() { NEAR * own } else { 0.0 };
-    Some(near.max(*last))
+    let [near, far] =
+        if own.is_finite() && own > 0.0 { [NEAR * own, FAR * own] } else { [0.0, *last] };
+    Some(last.clamp(near, far))
 }
 
 fn heading(told: GradesSubject) -> String {
     let target = told.scenario.limits.yield_target;
     let [with, without] = [&told.ranking.sets, &told.ranking.paralleled].map(Vec::len);
     let sets = match without {
-        0 => format!("{with} sets"),
+        0 => counted(with as u64, "set"),
         _ => format!("{with} sets with charge balancing and {without} without"),
     };
     match told.ranking.set_to_build(target) {

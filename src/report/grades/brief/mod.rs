@@ -82,7 +82,7 @@ fn notice(told: GradesSubject) -> Option<Markup> {
         html! {
             @if let Some(shift) = shift { p { (shift) } }
             @if let Some(stage) = ranking.interrupted {
-                p { strong { (PARTIAL) } " All numbers rest on the samples done by then (" (stage.name()) ")." }
+                p { strong { (PARTIAL) } " " (common::stopped_at(stage)) }
             }
             @if let Some(refusal) = refusal { p { (refusal) } }
             @if is_averaged {

@@ -4,13 +4,15 @@ use maud::{Markup, html};
 
 use crate::report::format::figures::{Chance, ChanceAxes, Mark, Name, chances};
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{NONE, count, given_percent, money, percent_of_three};
+use crate::report::format::numbers::{
+    NONE, count, counted, given_percent, money, percent_of_three,
+};
 use crate::report::format::page::brief::Finding;
 use crate::report::format::page::parts::{headings, number};
 use crate::report::grades::subject::GradesSubject;
-use crate::report::grades::words::{measured_lots, sum};
+use crate::report::grades::words::{drawn_series, measured_lots, sum};
 use crate::scenario::Grades;
-use crate::study::grades::{OrderedPart, SeriesOrder};
+use crate::study::grades::{OrderedPart, SeriesLots, SeriesOrder};
 
 /// The order of every part, with what is spent.
 pub(super) fn finding(told: GradesSubject, order: &SeriesOrder) -> Finding {
@@ -85,7 +87,11 @@ fn bar(spend: f64, most: f64) -> Markup {
 pub(super) fn series(order: &SeriesOrder) -> Finding {
     let (series, wanted) = (order.series, count(order.wanted));
     let sure = given_percent(series.confidence);
-    let bad_lot = if order.has_lots { ", without a bad lot" } else { "" };
+    let bad_lot = match &order.lots {
+        SeriesLots::Independent => "",
+        SeriesLots::LeftOut(_) => ", without a bad lot",
+        SeriesLots::Drawn(_) => ", bad lots included",
+    };
     let built = count(series.built);
     let heading = format!("Build {built} to be {sure} sure of {wanted} good ones{bad_lot}");
     if series.built == order.wanted {
@@ -110,17 +116,30 @@ pub(super) fn series(order: &SeriesOrder) -> Finding {
     let name = Name {
         id: "brief-series".into(),
         title: format!("Chance of {wanted} good converters over the number built"),
-        description: "Two curves: at the yield seen, and at its lower bound. Upright lines \
-                      mark the number that is right on average and the number to build."
-            .into(),
+        description: format!(
+            "Two curves: {}. Upright lines mark the number that is right on average and the number to build.",
+            curves(order)
+        ),
     };
     Finding {
         heading,
         remark: Some(format!(
-            "Chance of {wanted} good ones: upper curve at the yield seen, lower one at its lower bound. \
-             {} are right on average only.",
+            "Chance of {wanted} good ones: {}. {} are right on average only.",
+            curves(order),
             count(series.on_average)
         )),
         inside: chances(&name, &axes, &points),
+    }
+}
+
+/// What the curves of chances are.
+fn curves(order: &SeriesOrder) -> String {
+    match &order.lots {
+        SeriesLots::Drawn(drawn) => format!(
+            "upper curve the share of {} drawn from lots of {}, lower one the lower end of its interval",
+            drawn_series(drawn),
+            counted(drawn.lots.converters, "converter")
+        ),
+        _ => "upper curve at the yield seen, lower one at its lower bound".to_owned(),
     }
 }

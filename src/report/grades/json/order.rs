@@ -4,19 +4,26 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::Parameter;
-use crate::study::grades::{ListedPrice, OrderedPart, PriceGap, RivalPrice, SeriesOrder};
+use crate::study::grades::{
+    ListedPrice, LotSeries, OrderedPart, PriceGap, RivalPrice, SeriesLots, SeriesOrder,
+};
 
 /// What to order for the set to build, so that the series holds as many good converters as wanted.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct OrderSummary {
     /// Converters to build: so many hold the quantity of good ones with this confidence.
     built: u64,
-    /// The confidence, the uncertainty of the yield included; for converters that fail independently of each
-    /// other, as those of a bad lot do not.
+    /// The confidence, what the samples leave open included.
     confidence: f64,
+    /// Whether parts of one lot fail together, and the number to build leaves that out.
+    leaves_out_bad_lots: bool,
+    /// The series drawn from lots that the number to build follows from; null where converters fail
+    /// independently, and where bad lots are left out.
+    series_from_lots: Option<LotSeriesSummary>,
     /// Converters that hold the quantity of good ones on average, rounded up.
     built_on_average: u64,
-    /// The probability that the average number holds the quantity, at the yield seen.
+    /// The probability that the average number holds the quantity, at the yield seen; of series drawn from
+    /// lots, the share.
     average_is_enough: f64,
     /// What to order, in the order of the offers.
     parts: Vec<OrderedPartSummary>,
@@ -32,6 +39,30 @@ pub(super) struct OrderSummary {
     total: f64,
     /// That cost for each good converter wanted.
     cost_per_good_converter: f64,
+}
+
+/// Series drawn from lots.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LotSeriesSummary {
+    /// Converters that share the lots of all their parts.
+    converters_of_a_batch: u64,
+    /// Series drawn.
+    series: u64,
+    /// Series that were given up, as they took more than ten times the converters needed on average.
+    given_up: u64,
+    /// Converters built up to the last good one wanted, of every other series, the shortest first.
+    lengths: Vec<u64>,
+}
+
+impl LotSeriesSummary {
+    fn new(drawn: &LotSeries) -> Self {
+        Self {
+            converters_of_a_batch: drawn.lots.converters,
+            series: drawn.lots.batches,
+            given_up: drawn.lots.batches - drawn.lengths.len() as u64,
+            lengths: drawn.lengths.clone(),
+        }
+    }
 }
 
 /// The order of one part.
@@ -106,6 +137,11 @@ impl OrderSummary {
         Self {
             built: order.series.built,
             confidence: order.series.confidence,
+            leaves_out_bad_lots: matches!(order.lots, SeriesLots::LeftOut(_)),
+            series_from_lots: match &order.lots {
+                SeriesLots::Drawn(drawn) => Some(LotSeriesSummary::new(drawn)),
+                _ => None,
+            },
             built_on_average: order.series.on_average,
             average_is_enough: order.series.average_is_enough,
             parts: order.parts.iter().map(OrderedPartSummary::new).collect(),

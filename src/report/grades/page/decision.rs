@@ -101,8 +101,7 @@ fn notices(subject: GradesSubject) -> Markup {
     html! {
         @if let Some(stage) = ranking.interrupted {
             p class="notice" {
-                strong { (PARTIAL) } " All numbers rest on the samples done by then (" (stage.name())
-                ")."
+                strong { (PARTIAL) } " " (words::stopped_at(stage))
             }
         }
         @if ranking.settings.method == Method::Averaged {

@@ -4,11 +4,13 @@ use maud::{Markup, html};
 
 use crate::converter::{Drive, Parameter};
 use crate::report::format::names::parameter_and_symbol;
-use crate::report::format::numbers::{count, given_percent, money, samples};
+use crate::report::format::numbers::{count, counted, given_percent, money, samples};
 use crate::report::format::page::prose;
 use crate::report::format::{command, conditions};
 use crate::report::grades::subject::GradesSubject;
+use crate::report::grades::words;
 use crate::scenario::Failed;
+use crate::study::grades::{SeriesLots, SeriesOrder};
 
 /// The formulas, with the scenario's numbers.
 pub(super) fn costs(subject: GradesSubject) -> Markup {
@@ -79,7 +81,7 @@ pub(super) fn methods(subject: GradesSubject) -> Markup {
                 }
             }
             (balancing(&confidence))
-            (order(&confidence))
+            (order(subject, &confidence))
             dt { "Intervals" }
             dd {
                 "Yields: the two-sided " (confidence) " interval of Clopper and Pearson (Biometrika \
@@ -102,17 +104,15 @@ pub(super) fn methods(subject: GradesSubject) -> Markup {
 }
 
 /// How the number to build and the matched parts were obtained.
-fn order(confidence: &str) -> Markup {
+fn order(subject: GradesSubject, confidence: &str) -> Markup {
+    let order = subject.ranking.order(subject.scenario, subject.grades);
     html! {
-        dt { "Number to build" }
-        dd {
-            "The expected number B holds enough good converters in about half of all series. The number to \
-             build holds them with " (confidence) ". Half of the permitted error goes to the yield, which \
-             is taken at a lower bound that holds for all sets of both short lists. The other half goes to \
-             the luck of the series. The number of converters up to the last good one follows the negative \
-             binomial distribution. That holds for converters that fail independently of each other. Parts of \
-             one lot fail together: a series from few lots may hold fewer good ones. The verb run tells how far \
-             delivered batches differ ([lots])."
+        @if let Some(order) = order {
+            dt { "Number to build" }
+            dd {
+                "The expected number B holds enough good converters in about half of all series. The number to \
+                 build holds them with " (confidence) ". " (number_to_build(&order))
+            }
         }
         dt { "Matched parts" }
         dd {
@@ -120,6 +120,32 @@ fn order(confidence: &str) -> Markup {
              draws a pool of its own and takes the group of its first part, so samples stay independent. \
              The measurement errs normally."
         }
+    }
+}
+
+/// How the number to build follows.
+fn number_to_build(order: &SeriesOrder) -> String {
+    if let SeriesLots::Drawn(drawn) = &order.lots {
+        return format!(
+            "{} were drawn from lots, each up to its last good converter. {} in a row share the lots of all \
+             their parts; the next ones have other lots. One more series takes any place among those drawn \
+             with the same probability. So the number to build is the length of rank {} (n + 1) of n, the \
+             shortest first. Costs and yields of the sets follow from samples with lots of their own.",
+            words::drawn_series(drawn),
+            counted(drawn.lots.converters, "converter"),
+            order.series.confidence
+        );
+    }
+    let independent = "Half of the permitted error goes to the yield, which is taken at a lower bound that \
+                       holds for all sets of both short lists. The other half goes to the luck of the series. \
+                       The number of converters up to the last good one follows the negative binomial \
+                       distribution. That holds for converters that fail independently of each other.";
+    match &order.lots {
+        SeriesLots::LeftOut(reason) => format!(
+            "{independent} Parts of one lot fail together: a series from few lots may hold fewer good ones. {}",
+            words::left_out(*reason)
+        ),
+        _ => independent.to_owned(),
     }
 }
 

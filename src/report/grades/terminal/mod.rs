@@ -53,9 +53,8 @@ fn before(
     stocked: Option<&StockAllocation>,
 ) -> String {
     let mut text = String::new();
-    if ranking.is_partial() {
-        text += PARTIAL;
-        text += " All numbers rest on the samples done by then.\n\n";
+    if let Some(stage) = ranking.interrupted {
+        let _ = write!(text, "{PARTIAL} {}\n\n", words::stopped_at(stage));
     } else if stocked.is_some_and(StockAllocation::is_partial) {
         text += PARTIAL;
         text += " The stock was being allotted.\n\n";

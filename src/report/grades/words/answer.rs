@@ -10,7 +10,7 @@ use crate::report::format::numbers::{
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
 use crate::study::common::demand::Binding;
-use crate::study::grades::{Ranking, RankingAnswer, SetResult};
+use crate::study::grades::{Ranking, RankingAnswer, SetResult, Stage};
 
 /// What the named set is called where others are compared with it.
 pub(in crate::report::grades) fn reference(scenario: &Scenario, ranking: &Ranking) -> &'static str {
@@ -80,6 +80,16 @@ pub(in crate::report::grades) fn refusal(scenario: &Scenario, ranking: &Ranking)
         }
     };
     Some(format!("No set with charge balancing is recommended: {reason}."))
+}
+
+/// What numbers rest on where the comparison was interrupted.
+pub(in crate::report::grades) fn stopped_at(stage: Stage) -> String {
+    match stage {
+        Stage::Series => {
+            "Series were being drawn from lots; all samples of the sets are done.".to_owned()
+        }
+        _ => format!("All numbers rest on the samples done by then ({}).", stage.name()),
+    }
 }
 
 /// What the named set with charge balancing is; none where no set makes a good converter.

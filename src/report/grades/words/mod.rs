@@ -9,7 +9,7 @@ mod stock;
 
 pub(super) use self::answer::{
     advice, cost_count, not_built, reference, refusal, refusal_without, role, role_without,
-    target_remark, verification,
+    stopped_at, target_remark, verification,
 };
 pub(super) use self::balancing::balancing;
 pub(super) use self::names::{measured_parts_alone, set, set_count};
@@ -18,6 +18,7 @@ pub(super) use self::numbers::{
 };
 pub use self::order::price_gap;
 pub(super) use self::order::{
-    matching, matching_failures, measured_lots, on_average, rival_price, series,
+    drawn_series, left_out, matching, matching_failures, measured_lots, on_average, rival_price,
+    series,
 };
 pub(super) use self::stock::{bottleneck, mend, proof};

@@ -2,9 +2,10 @@
 
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent, ppm};
-use crate::scenario::{Grades, Shape};
+use crate::scenario::{Grades, LotSettings, Shape};
 use crate::study::grades::{
-    ListedPrice, MatchingOption, OrderedPart, PriceGap, RivalPrice, SeriesOrder, SetResult,
+    ListedPrice, LotSeries, MatchingOption, OrderedPart, PriceGap, RivalPrice, SeriesLots,
+    SeriesOrder, SetResult, UndecidedSets, Undrawn,
 };
 
 /// How many converters to build.
@@ -18,22 +19,59 @@ pub(in crate::report::grades) fn series(order: &SeriesOrder) -> String {
         count(series.built),
         count(order.wanted),
         given_percent(series.confidence),
-        if order.has_lots { ", without a bad lot: parts of one lot fail together." } else { "." }
+        match &order.lots {
+            SeriesLots::Independent => ".".to_owned(),
+            SeriesLots::Drawn(_) => ", bad lots included.".to_owned(),
+            SeriesLots::LeftOut(reason) => format!(", without a bad lot. {}", left_out(*reason)),
+        }
     )
+}
+
+/// Why bad lots are left out, or what would include them.
+pub(in crate::report::grades) fn left_out(reason: Undrawn) -> String {
+    match reason {
+        Undrawn::NoBatches => "With [lots] in the scenario bad lots count too.".to_owned(),
+        Undrawn::TooFew(fewest) => {
+            format!("With {} or more in [lots] they count too.", batches(fewest))
+        }
+        Undrawn::TooLong(most) if most >= LotSettings::FEWEST => {
+            format!("With {} in [lots], and no more, they count too.", batches(most))
+        }
+        Undrawn::TooLong(_) => "Series of so many are not drawn from lots.".to_owned(),
+        Undrawn::GivenUp => format!(
+            "Too many series drawn from lots take more than {} times as many.",
+            LotSeries::GIVEN_UP_AT
+        ),
+        Undrawn::Stopped => "Series were being drawn from lots.".to_owned(),
+    }
 }
 
 /// What the number that is right on average would do; none where it is the number to build.
 pub(in crate::report::grades) fn on_average(order: &SeriesOrder) -> Option<String> {
     let series = order.series;
     (series.on_average < series.built).then(|| {
-        format!(
-            "{} would hold {} on average. With the yield of the samples {} of such series hold so many; the \
-             samples leave lower yields open.",
-            count(series.on_average),
-            count(order.wanted),
-            percent(series.average_is_enough)
-        )
+        let [number, wanted] = [series.on_average, order.wanted].map(count);
+        let enough = percent(series.average_is_enough);
+        let seen = match &order.lots {
+            SeriesLots::Drawn(drawn) => {
+                format!("Of {} drawn from lots {enough} hold so many.", drawn_series(drawn))
+            }
+            _ => format!(
+                "With the yield of the samples {enough} of such series hold so many; the samples leave lower \
+                 yields open."
+            ),
+        };
+        format!("{number} would hold {wanted} on average. {seen}")
     })
+}
+
+fn batches(n: u64) -> String {
+    format!("{} batches", count(n))
+}
+
+/// How many series were drawn from lots.
+pub(in crate::report::grades) fn drawn_series(drawn: &LotSeries) -> String {
+    format!("{} series", count(drawn.lots.batches))
 }
 
 /// That more parts are needed than the file of a measured grade lists, grade by grade.
@@ -99,7 +137,11 @@ pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<Str
             "Measuring and matching {} {saves} {} per good converter{}",
             parameter(option.parameter).short,
             money(difference.abs()),
-            if option.is_open { ", cheaper undecided sets aside" } else { "" }
+            match option.undecided {
+                UndecidedSets::Dearer => "",
+                UndecidedSets::Aside => ", cheaper undecided sets aside",
+                UndecidedSets::Included => ", undecided sets included",
+            }
         )
     })
 }
@@ -112,4 +154,23 @@ pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> S
         failures(option.with),
         failures(option.without)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What [lots] must say follows; fewer batches than it may have are no advice.
+    #[test]
+    fn what_would_include_bad_lots_is_told() {
+        for (reason, words) in [
+            (Undrawn::NoBatches, "With [lots] in the scenario bad lots count too."),
+            (Undrawn::TooFew(999), "With 999 batches or more in [lots] they count too."),
+            (Undrawn::TooLong(20), "With 20 batches in [lots], and no more, they count too."),
+            (Undrawn::TooLong(19), "Series of so many are not drawn from lots."),
+            (Undrawn::GivenUp, "Too many series drawn from lots take more than 10 times as many."),
+        ] {
+            assert_eq!(left_out(reason), words);
+        }
+    }
 }
