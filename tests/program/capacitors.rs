@@ -7,7 +7,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use crate::support::{SHELF, TELECOM, fairphase, folder_with, json, succeed};
+use crate::support::{SHELF, TELECOM, changed, fairphase, folder_with, json, succeed};
 
 /// Half bridge, two phases. The data are invented.
 const PUMP: &str = include_str!("../../scenarios/pump-drive.toml");
@@ -345,6 +345,15 @@ fn wrong_tables_are_refused() {
             assert!(said.stderr.contains(word), "{lines}: {}", said.stderr);
         }
     }
+}
+
+/// No size keeps this limit in any sample: more of them would not help, and none is asked for.
+#[test]
+fn more_samples_are_advised_only_where_a_size_may_pass() {
+    let hopeless = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"0.001 %\"");
+    let folder = folder_with(&[("a.toml", &hopeless)]);
+    let said = succeed(folder.path(), "capacitors a.toml --samples 20 --out out --tables");
+    assert!(said.contains("misses the target") && !said.contains("So few samples"), "{said}");
 }
 
 /// The answer on the terminal, the page and in the summary are one; --require-pass follows it.

@@ -407,6 +407,30 @@ fn with_set(
     summary
 }
 
+/// Two sets that are written alike: nothing tells which of them is meant, so neither is compared.
+#[test]
+fn sets_of_one_name_are_not_compared() {
+    let folder = folder_with(&[]);
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/seabed-node.toml");
+    for seed in [1, 2] {
+        let line = format!("grades {demo} --samples 100 --solver averaged --seed {seed} --quiet");
+        succeed(folder.path(), &format!("{line} --out {seed}"));
+        let mut summary = json(&folder.path().join(format!("{seed}/summary.json")));
+        summary["files"] = Value::Array(Vec::new());
+        for n in [0, 1] {
+            summary["results"][n]["name"] = Value::from("alike");
+        }
+        fs::write(folder.path().join(format!("{seed}.json")), summary.to_string()).unwrap();
+    }
+    let plain = compared(folder.path(), "1 2");
+    let found = compared(folder.path(), "1.json 2.json");
+    let count = |found: &Value, key: &str| found["comparisons"][0][key].as_array().unwrap().len();
+    for key in ["yields", "values"] {
+        assert_eq!(count(&found, key) + 2, count(&plain, key), "{key}");
+    }
+    assert!(!found["comparisons"][0].to_string().contains("alike"), "{found}");
+}
+
 /// Two rankings of grades are compared by the sets that they recommend, not by the first set of the list.
 #[test]
 fn the_recommended_sets_of_grades_come_first() {

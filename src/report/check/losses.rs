@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::converter::{SWITCHES_OF_PHASE, SwitchPlace};
 use crate::report::format::names::{self, celsius};
-use crate::report::format::numbers::{NONE, decimals, in_percent};
+use crate::report::format::numbers::{NONE, decimals_or_three, in_percent};
 use crate::report::format::terminal::{table, trimmed};
 use crate::scenario::Scenario;
 use crate::solver::dissipation::{DeviceLoss, PhaseDissipation};
@@ -27,7 +27,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     let mut table = table(&head.collect::<Vec<_>>());
     for case in &check.cases {
         let Some(own) = &case.dissipation else { continue };
-        let one_decimal = |figure| value(own, figure, |x| decimals(x, 1));
+        let one_decimal = |figure| value(own, figure, |x| decimals_or_three(x, 1));
         let first = [
             case.baseline.case.point.name.clone(),
             names::arrangement(case.arrangement()).short.to_owned(),

@@ -8,7 +8,7 @@ use crate::converter::Arrangement;
 use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::faults::terminal::{sign, worst_of_all};
-use crate::report::format::numbers::{NONE, count, decimals, kilo, quantity, yield_percent};
+use crate::report::format::numbers::{NONE, decimals, kilo, quantity, samples, yield_percent};
 use crate::report::format::screen::{
     Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
 };
@@ -30,7 +30,7 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     }
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: quick_look(study.settings.method).to_owned() + &before(study),
+        before: quick_look(study.settings.method).to_owned() + &before(scenario, study),
         answer: format!("{}\n{}", words::answer(study), settings(scenario, study)),
         figure: worst_of_all(study),
         notes,
@@ -38,9 +38,9 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     blocks.screen(&tables(scenario, study), next(scenario))
 }
 
-/// The limits that the chain misses without any fault.
-fn before(study: &FaultStudy) -> String {
-    words::missed_before(study).map_or_else(String::new, |missed| missed + "\n\n")
+/// What to know before the answer.
+fn before(scenario: &Scenario, study: &FaultStudy) -> String {
+    words::before(scenario, study).map_or_else(String::new, |told| told + "\n\n")
 }
 
 /// What one asks next.
@@ -72,10 +72,10 @@ fn tables(scenario: &Scenario, study: &FaultStudy) -> String {
 
 fn settings(scenario: &Scenario, study: &FaultStudy) -> String {
     format!(
-        "{} phases, {} solver; {} samples where it runs, seed {}",
+        "{} phases, {} solver; {} where it runs, seed {}",
         scenario.phases,
         study.settings.method.name(),
-        count(study.settings.samples),
+        samples(study.settings.samples),
         study.settings.seed
     )
 }

@@ -5,6 +5,7 @@ use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::missed::{self, figure_and_limit};
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
+use crate::report::format::premises;
 use crate::scenario::{Limits, Scenario};
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
 use crate::study::common::demand::Demand;
@@ -12,8 +13,15 @@ use crate::study::common::figures::Figure;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
 use crate::units::Volt;
 
-/// The limits that the nominal chain misses without any fault; none where it keeps them all.
-pub(super) fn missed_before(study: &FaultStudy) -> Option<String> {
+/// What to know before the answer: that nothing is judged, or which limits the nominal chain misses without
+/// any fault.
+pub(super) fn before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
+    let nothing_judged = "The scenario sets no limit for the chain: whatever holds the output counts as keeping all.";
+    let is_judged = !premises::has_no_limit(scenario);
+    if is_judged { missed_before(study) } else { Some(nothing_judged.to_owned()) }
+}
+
+fn missed_before(study: &FaultStudy) -> Option<String> {
     let missed = missed::nominal(&study.nominal_misses, Arrangement::Chain);
     let list = missed.join("; ");
     (!missed.is_empty())

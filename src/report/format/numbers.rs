@@ -115,6 +115,12 @@ pub(in crate::report) fn four(value: f64) -> String {
     significant(value, 4)
 }
 
+/// A number with so many decimals; with three digits where these would leave fewer than two.
+pub(in crate::report) fn decimals_or_three(value: f64, digits: usize) -> String {
+    let ten_of_last = libm::pow(10.0, 1.0 - digits as f64);
+    if value != 0.0 && value.abs() < ten_of_last { three(value) } else { decimals(value, digits) }
+}
+
 /// A value in thousands of its unit, four digits.
 pub(in crate::report) fn kilo(value: f64) -> String {
     four(value / 1e3)
@@ -347,6 +353,12 @@ pub(in crate::report) fn money_decimals(amount: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn small_values_keep_three_digits() {
+        let told = [8.391, 0.1, 0.099, 0.002_149, -0.004, 0.0].map(|own| decimals_or_three(own, 2));
+        assert_eq!(told, ["8.39", "0.10", "0.0990", "0.00215", "−0.00400", "0.00"]);
+    }
 
     #[test]
     fn a_tiny_p_value_is_told_by_a_bound() {

@@ -8,8 +8,8 @@ use crate::converter::Arrangement;
 use crate::report::format::configuration::terminal as configuration;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    BEYOND, BEYOND_MEANS, NONE, count, decimals, percent, quantile, samples, yield_interval,
-    yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, decimals, decimals_or_three, percent, quantile, samples,
+    yield_interval, yield_percent,
 };
 use crate::report::format::screen::{Blocks, Screen, quick_look};
 use crate::report::format::terminal::{table, trimmed};
@@ -155,7 +155,7 @@ fn points(scenario: &Scenario, run: &Run) -> String {
         let error = |value: fn(&KeyFigures) -> Option<f64>| {
             sharing.map_or_else(|| NONE.into(), |s| quantile(value(s), percent))
         };
-        let ampere = |value| format!("{value:.2}\u{a0}A");
+        let ampere = |value| format!("{}\u{a0}A", decimals_or_three(value, 2));
         let rms = run.key_figures(n, Figure::WorstSwitchRms);
         table.add_row([
             case.operating_point().to_owned(),

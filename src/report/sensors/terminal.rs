@@ -8,8 +8,8 @@ use crate::report::format::blocks::{Scale, Strip};
 use crate::report::format::faults::terminal::worst_of_all;
 use crate::report::format::names::{verdict, verdict_capitals};
 use crate::report::format::numbers::{
-    BEYOND, BEYOND_MEANS, NONE, count, given_percent, money, percent, plain, quantile,
-    yield_percent,
+    BEYOND, BEYOND_MEANS, NONE, count, decimals_or_three, given_percent, money, percent, plain,
+    quantile, yield_percent,
 };
 use crate::report::format::screen::{Blocks, NextQuestion, Screen, headed, quick_look};
 use crate::report::format::terminal::{left, right, table, trimmed};
@@ -155,7 +155,7 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
     add("failure rate", &|v| format!("{:.0}\u{a0}FIT", v.bill.failure_rate));
     add("failing within a year", &|v| percent(v.bill.failing_within_a_year()));
     add(&format!("mean loss at “{}”", study.loss_point), &|v| {
-        v.loss.map_or(NONE.into(), |s| format!("{:.2}\u{a0}W", s.mean))
+        v.loss.map_or(NONE.into(), |s| format!("{}\u{a0}W", decimals_or_three(s.mean, 2)))
     });
     if study.variants.iter().any(|variant| variant.ripple.is_some()) {
         add("output ripple p99, RMS", &|v| ripple(v, 0));
@@ -171,7 +171,7 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
 
 /// The ripple current of the output: RMS, or from peak to peak.
 fn ripple(result: &VariantResult, n: usize) -> String {
-    let ampere = |value: f64| format!("{value:.2}\u{a0}A");
+    let ampere = |value: f64| format!("{}\u{a0}A", decimals_or_three(value, 2));
     result.ripple.map_or(NONE.into(), |ripple| quantile(ripple[n].p99, ampere))
 }
 

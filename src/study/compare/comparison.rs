@@ -121,6 +121,14 @@ pub fn compare(
     Ok(Comparison { first, others, confidence })
 }
 
+/// The one that is the same. Names of two sets of grades can be written alike, where names of grades hold
+/// commas: nothing tells which of them is meant, so none is taken.
+fn only<T>(all: &[T], is_same: impl Fn(&&T) -> bool) -> Option<&T> {
+    let mut found = all.iter().filter(is_same);
+    let first = found.next();
+    first.filter(|_| found.next().is_none())
+}
+
 fn one(
     first: &ReadResult,
     other: ReadResult,
@@ -140,7 +148,9 @@ fn one(
         let same = |theirs: &&ReadYield| {
             theirs.subject == own.subject && theirs.arrangement == own.arrangement
         };
-        let Some(theirs) = other.yields.iter().find(same) else { continue };
+        let [Some(_), Some(theirs)] = [first, &other].map(|all| only(&all.yields, same)) else {
+            continue;
+        };
         let key = [own.subject.clone(), own.arrangement.clone()];
         let counts = pairs.as_ref().and_then(|all| all.get(&key)).copied();
         let change = yield_change(own, theirs, shared(first, &other), counts, confidence);
@@ -152,7 +162,8 @@ fn one(
     let values = first.measured.iter().filter_map(|own| {
         let same =
             |theirs: &&Measured| theirs.name == own.name && theirs.arrangement == own.arrangement;
-        let theirs = other.measured.iter().find(same)?;
+        only(&first.measured, same)?;
+        let theirs = only(&other.measured, same)?;
         Some(ValueChange { first: own.clone(), other: theirs.clone() })
     });
     let values = values.collect();

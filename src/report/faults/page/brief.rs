@@ -36,7 +36,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
         answer: words::of_chain(study),
         verdicts: Vec::new(),
         measure: words::of_reference(study),
-        notice: notice(study),
+        notice: notice(scenario, study),
         columns: [
             std::iter::once(matrix(study)).chain(named).collect(),
             remedy.into_iter().chain(std::iter::once(points(study))).collect(),
@@ -52,15 +52,15 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
     })
 }
 
-fn notice(study: &FaultStudy) -> Option<Markup> {
+fn notice(scenario: &Scenario, study: &FaultStudy) -> Option<Markup> {
     let is_averaged = study.settings.method == Method::Averaged;
-    let missed = words::missed_before(study);
-    (is_averaged || missed.is_some()).then(|| {
+    let before = words::before(scenario, study);
+    (is_averaged || before.is_some()).then(|| {
         html! {
             @if is_averaged {
                 p { strong { "A quick look only." } " Take decisions from the exact solver." }
             }
-            @if let Some(missed) = missed { p { (missed) } }
+            @if let Some(before) = before { p { (before) } }
         }
     })
 }

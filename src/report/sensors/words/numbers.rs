@@ -1,6 +1,6 @@
 //! Numbers as the sentences write them; those of other verbs too live in `report::format::numbers`.
 
-use crate::report::format::numbers::{decimals, yield_percent};
+use crate::report::format::numbers::{decimals, decimals_or_three, yield_percent};
 use crate::scenario::PerPart;
 use crate::statistics::Yield;
 
@@ -31,14 +31,14 @@ pub(super) fn difference(fraction: f64, [more, less]: [&str; 2]) -> String {
     }
 }
 
-/// A current with two decimals.
+/// A current with two decimals, or three digits of a small one.
 pub(in crate::report::sensors) fn ampere(current: f64) -> String {
-    format!("{}\u{a0}A", decimals(current, 2))
+    format!("{}\u{a0}A", decimals_or_three(current, 2))
 }
 
-/// An RMS and a peak current, with two decimals.
+/// An RMS and a peak current, likewise.
 pub(in crate::report::sensors) fn ratings([rms, peak]: [f64; 2]) -> String {
-    format!("{}; {}", decimals(rms, 2), ampere(peak))
+    format!("{}; {}", decimals_or_three(rms, 2), ampere(peak))
 }
 
 /// A voltage without decimals.

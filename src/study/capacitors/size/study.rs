@@ -9,7 +9,7 @@ use super::sampled::{CaseSamples, SampledSize, sample};
 use super::smallest::{SizeEvaluator, SmallestSize};
 use super::trap::{least_left, traps};
 use crate::scenario::Scenario;
-use crate::statistics::{Confidence, Yield};
+use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::bands::rule::{Rule, VERIFICATION_FACTOR};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -41,8 +41,11 @@ pub(in crate::study) fn size(
     let mut evaluator = FreshSizes { solver, sizes: &sizes };
     let smallest = SmallestSize::find(&trials, &rule, draws, &mut evaluator)?;
     let needed = Yield::new(1, 1, rule.plain)?.samples_to_decide(rule.target);
-    let samples_needed = needed.filter(|needed| draws.samples < *needed);
-    let sizes = tried.into_iter().map(|own| own.result).collect();
+    let sizes: Vec<SizeResult> = tried.into_iter().map(|own| own.result).collect();
+    // More samples help only where some size may still meet the target.
+    let may_meet = |own: &SizeResult| own.verdict(rule.target) != Verdict::Fail;
+    let is_few = |needed: &u64| draws.samples < *needed && sizes.iter().any(may_meet);
+    let samples_needed = needed.filter(is_few);
     let least_left = least_left(scenario);
     Ok(SizeStudy { rule, least_left, samples_needed, sizes, very_large, smallest })
 }
