@@ -32,10 +32,6 @@ pub enum AssumedDrift {
 pub struct DriftCauses {
     /// How the flying capacitors are charged at a start.
     pub charging: Charging,
-    /// The smallest that a flying capacitor may be.
-    pub least_capacitance: Farad,
-    /// Half of the largest relative difference of two flying capacitors, (C − C′)/(C + C′).
-    pub capacitance_mismatch: f64,
     /// Leakage of a flying capacitor.
     pub capacitor_leakage: Leakage,
     /// Leakage of a switch that blocks.
@@ -73,9 +69,35 @@ pub struct Leakage {
     pub most: Siemens,
 }
 
+/// The flying capacitors of a node, as far as its drift depends on them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NodeCapacitors {
+    /// Those of both legs together, C + C′.
+    pub sum: Farad,
+    /// How far they are apart, |C − C′|/(C + C′).
+    pub mismatch: f64,
+}
+
+impl NodeCapacitors {
+    /// Of capacitors of both legs that may lie anywhere within a band about these values, its ends as
+    /// fractions: the least sum and the largest mismatch.
+    pub fn within(both: [Farad; 2], [low, high]: [f64; 2]) -> Self {
+        let [driven, returned] = both.map(|own| own.0);
+        let mismatch = |a: f64, b: f64| {
+            (a * (1.0 + high) - b * (1.0 + low)) / (a * (1.0 + high) + b * (1.0 + low))
+        };
+        Self {
+            sum: Farad((driven + returned) * (1.0 + low)),
+            mismatch: mismatch(driven, returned).max(mismatch(returned, driven)),
+        }
+    }
+}
+
 /// Where a chain works, as far as its drift depends on that.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DriftConditions {
+    /// The flying capacitors of every node.
+    pub capacitors: NodeValues<NodeCapacitors>,
     /// Input voltage.
     pub input_voltage: Volt,
     /// Switching frequency.
@@ -129,6 +151,11 @@ impl DriftConditions {
         self.turn_off_currents.len()
     }
 
+    /// The flying capacitors of node k = 1..N−1.
+    fn capacitors_of(&self, node: usize) -> NodeCapacitors {
+        self.capacitors[node - 1]
+    }
+
     /// Ideal voltage of a phase, Vin/N.
     fn phase_voltage(&self) -> f64 {
         self.input_voltage.0 / self.phases() as f64
@@ -139,11 +166,15 @@ impl DriftConditions {
         self.phase_voltage() * (self.phases() - node) as f64
     }
 
-    /// Where body diodes stop the drift of node k: neighbouring nodes differ by Vin/N at most, and both
-    /// ends of the chain do not drift. So min(k, N−k) Vin/N.
     fn corner(&self, node: usize) -> f64 {
-        self.phase_voltage() * node.min(self.phases() - node) as f64
+        corner(self.phase_voltage(), self.phases(), node)
     }
+}
+
+/// Where body diodes stop the drift of node k: neighbouring nodes differ by Vin/N at most, and both
+/// ends of the chain do not drift. So min(k, N−k) Vin/N.
+fn corner(phase_voltage: f64, phases: usize, node: usize) -> f64 {
+    phase_voltage * node.min(phases - node) as f64
 }
 
 impl DriftCauses {
@@ -164,10 +195,10 @@ impl DriftCauses {
     }
 
     /// What the start leaves: U e, with e the mismatch of what charges. Gates give both legs the same
-    /// charge, so δ = −U (C − C′)/(C + C′).
+    /// charge, so δ = −U (C − C′)/(C + C′) with the capacitors of the node.
     fn start(&self, at: &DriftConditions, node: usize) -> f64 {
         let mismatch = match self.charging {
-            Charging::ByGates => self.capacitance_mismatch,
+            Charging::ByGates => at.capacitors_of(node).mismatch,
             Charging::ByResistors { mismatch } => mismatch,
         };
         mismatch * at.node_voltage(node)
@@ -193,7 +224,7 @@ impl DriftCauses {
         let current = at.node_voltage(node) * apart + self.switch_leakage_current(at, node);
         let conductance = most.0 + least.0 + 2.0 * balancing;
         let Some(time) = self.operating_time else { return current / conductance };
-        let per_ampere = time.0 / (2.0 * self.least_capacitance.0);
+        let per_ampere = time.0 / at.capacitors_of(node).sum.0;
         let lapsed = conductance * per_ampere;
         if lapsed > 0.0 {
             -libm::expm1(-lapsed) * current / conductance
@@ -225,9 +256,8 @@ impl DriftCauses {
             return 0.0;
         }
         let against_resistors = current / (2.0 * self.balancing_conductance());
-        let within_time = self
-            .operating_time
-            .map_or(f64::INFINITY, |time| current * time.0 / (2.0 * self.least_capacitance.0));
+        let sum = at.capacitors_of(node).sum.0;
+        let within_time = self.operating_time.map_or(f64::INFINITY, |time| current * time.0 / sum);
         against_resistors.min(within_time)
     }
 
@@ -283,7 +313,7 @@ impl DriftCauses {
         (room > 0.0).then(|| BalancingResistor {
             resistance: Ohm(resistance),
             dissipation: Watt(voltage * voltage / resistance),
-            time_constant: Second(resistance * self.least_capacitance.0),
+            time_constant: Second(0.5 * resistance * at.capacitors_of(node).sum.0),
         })
     }
 }
@@ -299,13 +329,16 @@ pub struct ChainDrift {
 impl ChainDrift {
     /// No node drifts.
     pub fn none(phases: usize) -> Self {
-        Self::stated(phases, Volt(0.0))
+        Self::stated(phases, Volt(0.0), Volt(0.0))
     }
 
-    /// Each node by the same voltage, in whatever direction.
-    pub fn stated(phases: usize, drift: Volt) -> Self {
-        let nodes = std::iter::repeat_n(drift.0, phases.min(MAX_PHASES).saturating_sub(1));
-        Self { nodes: nodes.collect(), apart: f64::INFINITY }
+    /// Each node by the same voltage, in whatever direction, at most up to where body diodes stop it at this
+    /// input voltage.
+    pub fn stated(phases: usize, drift: Volt, input_voltage: Volt) -> Self {
+        let phases = phases.min(MAX_PHASES);
+        let apart = input_voltage.0 / phases as f64;
+        let nodes = (1..phases).map(|node| drift.0.min(corner(apart, phases, node)));
+        Self { nodes: nodes.collect(), apart }
     }
 
     /// What causes lead to under these conditions.

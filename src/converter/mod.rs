@@ -22,7 +22,7 @@ pub use configuration::{
 };
 pub use drift::{
     AssumedDrift, BalancingResistor, ChainDrift, Charging, DriftCauses, DriftConditions, HeldDrift,
-    Leakage, NodeDrift, NodeValues,
+    Leakage, NodeCapacitors, NodeDrift, NodeValues,
 };
 pub use fault::{FailedLegs, FailureMode, Fault};
 pub use losses::{LossParts, ParalleledSwitches, SwitchPlace};

@@ -3,11 +3,10 @@
 use std::ops::{Bound, Range};
 
 use super::reader::{Bounds, NOT_NEGATIVE, POSITIVE, Table};
-use super::tolerance::Tolerance;
 use crate::converter::{AssumedDrift, Charging, DriftCauses, Leakage};
 use crate::input::diagnostics::Diagnostic;
 use crate::input::quantity::Ratio;
-use crate::units::{Ampere, Farad, Second, Siemens, Volt};
+use crate::units::{Ampere, Second, Siemens, Volt};
 
 const SPREAD: Bounds = Bounds {
     words: "from 0 % to below 100 %",
@@ -18,8 +17,7 @@ const SPREAD: Bounds = Bounds {
 /// What the chain says of its drift, and where.
 #[derive(Debug, Clone)]
 pub(super) struct DriftRequest {
-    /// Causes hold no tolerance of the flying capacitors yet.
-    assumed: AssumedDrift,
+    pub(super) assumed: AssumedDrift,
     place: Option<Range<usize>>,
 }
 
@@ -88,8 +86,6 @@ fn causes(mut table: Table<'_>) -> Option<DriftCauses> {
     table.finish();
     Some(DriftCauses {
         charging: charging?,
-        least_capacitance: Farad(0.0),
-        capacitance_mismatch: 0.0,
         capacitor_leakage: capacitor_leakage?,
         switch_leakage: switch_leakage?,
         turn_off_skew: turn_off_skew?,
@@ -139,15 +135,17 @@ const OF_SWITCHES: LeakageKeys = LeakageKeys {
 
 /// Leakage as a conductance: the current over the voltage at which it holds.
 fn leakage(table: &mut Table<'_>, keys: &LeakageKeys) -> Option<Leakage> {
-    let most: Option<Ampere> =
-        table.key(keys.most.0, keys.most.1).quantity(NOT_NEGATIVE).optional("no leakage")?;
-    let at: Option<Volt> = table
+    let most: Option<Option<Ampere>> =
+        table.key(keys.most.0, keys.most.1).quantity(NOT_NEGATIVE).optional("no leakage");
+    let at: Option<Option<Volt>> = table
         .key(keys.at.0, keys.at.1)
         .quantity(POSITIVE)
-        .needed_if(most.is_some(), "without leakage none is needed")?;
+        .needed_if(most.flatten().is_some(), "without leakage none is needed");
     let field = table.key(keys.least.0, keys.least.1);
     let place = field.value_span();
-    let least: Ampere = field.quantity(NOT_NEGATIVE).or(Ampere(0.0))?;
+    let least: Option<Ampere> = field.quantity(NOT_NEGATIVE).or(Ampere(0.0));
+    // All keys are read before an error in one of them ends it.
+    let (most, at, least) = (most?, at?, least?);
     let Some((most, at)) = most.zip(at) else {
         if least.0 > 0.0 {
             let message = format!("`{}` stands without `{}`", keys.least.0, keys.most.0);
@@ -165,21 +163,6 @@ fn leakage(table: &mut Table<'_>, keys: &LeakageKeys) -> Option<Leakage> {
 }
 
 impl DriftRequest {
-    /// The drift with the tolerance of the flying capacitors, of so high a nominal capacitance.
-    pub(super) fn with_capacitors(
-        &self,
-        nominal: Farad,
-        tolerance: Option<&Tolerance>,
-    ) -> AssumedDrift {
-        let AssumedDrift::FromCauses(causes) = self.assumed else { return self.assumed };
-        let [low, high] = tolerance.map_or([0.0, 0.0], Tolerance::ends);
-        AssumedDrift::FromCauses(DriftCauses {
-            least_capacitance: Farad(nominal.0 * (1.0 + low)),
-            capacitance_mismatch: (high - low) / (2.0 + high + low),
-            ..causes
-        })
-    }
-
     /// Reports a voltage that no chain of so many phases can drift by: body diodes of the first and the
     /// last phase hold it below the voltage of a phase.
     pub(super) fn check(&self, root: &Table<'_>, phases: usize, highest_input: Volt) {

@@ -262,7 +262,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
         phases: hardware.phases,
         nominal: hardware.nominal,
         flying_capacitance: hardware.flying_capacitance,
-        drift: drift_of(&hardware, tolerances.as_ref()),
+        drift: hardware.drift.assumed,
         losses: hardware.losses,
         reference_temperature: hardware.reference_temperature,
         service_life: conditions?.service_life,
@@ -446,12 +446,6 @@ fn check_loss_limits(root: &Table<'_>, limits: Option<&Limits>, hardware: Option
             "expected a table [converter.losses]",
         );
     }
-}
-
-/// The drift of the flying-capacitor voltages, with the tolerance of these capacitors.
-fn drift_of(hardware: &Hardware, tolerances: Option<&Tolerances>) -> AssumedDrift {
-    let flying = tolerances.and_then(|all| all.get(Parameter::FlyingCapacitance));
-    hardware.drift.with_capacitors(hardware.flying_capacitance, flying)
 }
 
 /// Reports what the operating points do not allow.
@@ -706,9 +700,7 @@ mod tests {
         let drift = "\"50 µF\"\n[converter.chain.drift]\nleakage_current = \"10 µA\"\n\
             leakage_voltage = \"250 V\"\nturn_off_skew = \"20 ns\"\nbalancing_resistance = \"1 Mohm\"\n\
             operating_time = \"60 s\"\nhighest_drift = \"6 V\"";
-        let band =
-            "[tolerance.flying_capacitance]\nshape = \"uniform\"\nband = [\"-20 %\", \"+10 %\"]\n";
-        let text = format!("{}{band}", SHELF.replace("\"50 µF\"", drift));
+        let text = SHELF.replace("\"50 µF\"", drift);
         let AssumedDrift::FromCauses(read) = scenario(&text).drift else { panic!("causes") };
         let leakage = |most| Leakage { least: Siemens(0.0), most: Siemens(most) };
         assert_eq!(read.charging, Charging::ByGates);
@@ -716,9 +708,6 @@ mod tests {
         assert_eq!((read.turn_off_skew, read.operating_time), (Second(20e-9), Some(Second(60.0))));
         assert_eq!((read.balancing_resistance, read.balancing_mismatch), (Some(Ohm(1e6)), 0.01));
         assert_eq!(read.highest_wanted, Some(Volt(6.0)));
-        // 40 µF and 55 µF: 15 of 95.
-        assert!((read.least_capacitance.0 - 40e-6).abs() < 1e-15);
-        assert!((read.capacitance_mismatch - 15.0 / 95.0).abs() < 1e-12);
     }
 
     #[test]

@@ -11,6 +11,7 @@ mod csv_files;
 mod decide;
 mod determinism;
 mod draft;
+mod drift;
 mod extracts;
 mod faults;
 mod fuzzed_readers;

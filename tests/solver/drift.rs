@@ -4,7 +4,8 @@
 
 use crate::cases::{list, number, started};
 use fairphase::converter::{
-    ChainDrift, Charging, DriftCauses, DriftConditions, HeldDrift, Leakage, NodeDrift,
+    ChainDrift, Charging, DriftCauses, DriftConditions, HeldDrift, Leakage, NodeCapacitors,
+    NodeDrift,
 };
 use fairphase::units::{Ampere, Farad, Hertz, Ohm, Second, Siemens, Volt};
 use serde_json::Value;
@@ -24,15 +25,16 @@ fn chain(started: &Value, design: &str) -> Chain {
     let own = &started["designs_and_laws"][design];
     let inputs = &own["inputs"];
     let turn_off = Ampere(number(own, "turn_off_current_A"));
+    let sum = Farad(2.0 * list(inputs, "fc")[0]);
+    let equal = NodeCapacitors { sum, mismatch: 0.0 };
     let at = DriftConditions {
+        capacitors: list(inputs, "Lr").iter().skip(1).map(|_| equal).collect(),
         input_voltage: Volt(number(inputs, "Vin")),
         switching_frequency: Hertz(number(own, "operating_frequency_Hz")),
         turn_off_currents: list(inputs, "Lr").iter().map(|_| turn_off).collect(),
     };
     let causes = DriftCauses {
         charging: Charging::ByGates,
-        least_capacitance: Farad(list(inputs, "fc")[0]),
-        capacitance_mismatch: 0.0,
         capacitor_leakage: Leakage::default(),
         switch_leakage: Leakage::default(),
         turn_off_skew: Second(0.0),
@@ -59,12 +61,13 @@ fn a_start_leaves_the_drift_that_was_integrated() {
     let started = started();
     for case in cases(&started, "neutral_mode_and_start_split", "start split") {
         let name = case["design"].as_str().unwrap();
-        let Chain { at, causes } = chain(&started, name);
+        let Chain { mut at, causes } = chain(&started, name);
         let mismatch = number(case, "mismatch").abs();
+        at.capacitors.iter_mut().for_each(|own| own.mismatch = mismatch);
         let by_resistors = case["mode"] == "c";
         let charging =
             if by_resistors { Charging::ByResistors { mismatch: 0.0 } } else { Charging::ByGates };
-        let causes = DriftCauses { charging, capacitance_mismatch: mismatch, ..causes };
+        let causes = DriftCauses { charging, ..causes };
         let nodes = causes.nodes(&at);
         for (NodeDrift { start, leakage, timing, .. }, end) in
             nodes.iter().zip(list(case, "split_end"))
@@ -98,7 +101,7 @@ fn leaking_capacitors_drift_as_integrated() {
             }
             let causes = DriftCauses { capacitor_leakage: leakage(returned, driven), ..causes };
             let end = causes.nodes(&at)[node].leakage.0;
-            let tau = 2.0 * causes.least_capacitance.0 / (driven + returned);
+            let tau = at.capacitors[node].sum.0 / (driven + returned);
             let way = 1.0 - (-number(case, "time_s") / tau).exp();
             near(name, end * way, drift.abs(), 0.013);
             compared += 1;
@@ -127,7 +130,7 @@ fn a_leaking_switch_drifts_its_nodes_as_integrated() {
     let current = end_of_each(leakage(0.0, 2e-4))[0];
     // Of four switches beside the node high 1, high 3 and both low ones, high 1 alone leaks here: it
     // blocks one of their five phase voltages.
-    let drift = current / 5.0 * number(case, "time_s") / (2.0 * causes.least_capacitance.0);
+    let drift = current / 5.0 * number(case, "time_s") / at.capacitors[0].sum.0;
     let integrated = list(case, "split_sim")[0].abs();
     assert!(integrated < drift && integrated > 0.9 * drift, "{integrated} against {drift}");
 }
@@ -185,11 +188,11 @@ fn a_balancing_resistor_keeps_the_drift() {
 #[test]
 fn a_balancing_resistor_keeps_the_drift_by_all_causes() {
     let started = started();
-    let Chain { at, causes } = chain(&started, "A");
+    let Chain { mut at, causes } = chain(&started, "A");
+    at.capacitors.iter_mut().for_each(|own| own.mismatch = 0.01);
     let causes = DriftCauses {
         capacitor_leakage: leakage(2e-9, 10e-6 / 253.333),
         turn_off_skew: Second(1e-12),
-        capacitance_mismatch: 0.01,
         operating_time: None,
         ..causes
     };

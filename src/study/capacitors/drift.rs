@@ -7,7 +7,7 @@ use crate::converter::{
 };
 use crate::scenario::Scenario;
 use crate::solver::{Case, ChainVoltages, chain_voltages};
-use crate::study::common::drift::{chain_drift, drift_conditions};
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::figures::{Side, Switch};
 use crate::study::common::session::Session;
 use crate::units::{Ampere, Ohm, Volt, Watt};
@@ -97,10 +97,12 @@ impl PointDrift {
         let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain);
         let outcome = session.solve(&nominal, &case);
         let state = outcome.solved()?;
-        let voltages = chain_voltages(state, &nominal.at(&point.condition), point);
-        let drift = chain_drift(&scenario.drift, state, point);
+        let converter = nominal.at(&point.condition);
+        let voltages = chain_voltages(state, &converter, point);
+        let chain = DriftingChain { converter: &converter, state, point };
+        let drift = chain.worst_drift(scenario);
         let switches = margins(&voltages, &drift, point);
-        let at = drift_conditions(state, point);
+        let at = chain.worst_conditions(scenario);
         let causes = match &scenario.drift {
             AssumedDrift::FromCauses(causes) => Some(causes),
             AssumedDrift::Stated(_) => None,

@@ -4,7 +4,7 @@ use crate::converter::{Arrangement, ChainDrift, Converter, Leg, OperatingPoint, 
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::SteadyState;
 use crate::solver::commutation::{Commutation, CommutationCase, Transition, TurnOn};
-use crate::study::common::drift::chain_drift;
+use crate::study::common::drift::DriftingChain;
 use crate::units::Volt;
 
 /// By which multiples of I·td/Q the dead time shifted the sharing error, in the median of converters
@@ -63,7 +63,8 @@ pub struct SolvedCase<'a> {
 impl<'a> SolvedCase<'a> {
     /// What the drift of a scenario comes to.
     pub fn drift(&self, scenario: &Scenario) -> ChainDrift {
-        chain_drift(&scenario.drift, self.state, self.point)
+        let Self { converter, state, point, .. } = *self;
+        DriftingChain { converter, state, point }.drift(&scenario.drift)
     }
 
     /// The same with the switches of a scenario.

@@ -13,7 +13,7 @@ use crate::solver::{
     ChainVoltages, Method, PhaseState, SteadyState, SwitchCurrent, chain_voltages,
 };
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
-use crate::study::common::drift::chain_drift;
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::loss_figures::{LossFigure, LossValue};
 use crate::study::common::settling_figures::{SettlingFigure, SlowestMode};
 use crate::study::common::switching_figures::SwitchingFigure;
@@ -244,7 +244,7 @@ pub struct SolvedConverter<'a> {
 }
 
 impl<'a> SolvedConverter<'a> {
-    /// Takes a solved converter; `drift` is that of its flying-capacitor voltages.
+    /// Takes a solved converter; `drift` is what the scenario says of its flying-capacitor voltages.
     pub fn new(
         state: &'a SteadyState,
         converter: &'a Converter,
@@ -254,6 +254,12 @@ impl<'a> SolvedConverter<'a> {
     ) -> Self {
         let chain = arrangement == Arrangement::Chain;
         let converter = converter.at(&point.condition);
+        let drift = match arrangement {
+            Arrangement::Chain => {
+                DriftingChain { converter: &converter, state, point }.drift(drift)
+            }
+            Arrangement::Paralleled => ChainDrift::none(converter.phases()),
+        };
         let found = || Dissipation::new(state, &converter, point, arrangement);
         let dissipation = match &state.dissipation {
             _ if converter.losses.is_none() => None,
@@ -266,7 +272,7 @@ impl<'a> SolvedConverter<'a> {
             voltages: chain.then(|| chain_voltages(state, &converter, point)),
             scale: if chain { 1.0 } else { 1.0 / converter.healthy_phases as f64 },
             converter,
-            drift: chain_drift(drift, state, point),
+            drift,
             dissipation,
             standing_loss: Watt(0.0),
             switch: None,
@@ -286,6 +292,12 @@ impl<'a> SolvedConverter<'a> {
         let value = |figure| LossValue { figure, value: self.value(Figure::Losses(figure)) };
         let told = LossFigure::told(scenario, method).map(value);
         told.filter(|own| own.value.is_finite()).collect()
+    }
+
+    /// The same with another drift of the flying-capacitor voltages.
+    #[must_use]
+    pub fn with_drift(self, drift: ChainDrift) -> Self {
+        Self { drift, ..self }
     }
 
     /// The same with what something else in it loses.

@@ -7,7 +7,7 @@ use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState, NoSteadyState};
 use crate::solver::{PhaseState, Solver, Unsolved};
-use crate::study::common::drift::chain_drift;
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
@@ -49,9 +49,12 @@ struct Question {
 fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Question> {
     let case = &baseline.case;
     let (drive, arrangement) = (case.point.drive, case.arrangement);
+    let (nominal, point) = (scenario.nominal_converter(), &case.point);
+    let converter = nominal.at(&point.condition);
+    let drifting = DriftingChain { converter: &converter, state: &baseline.state, point };
     let assumed = AssumedVoltages {
         diode_drop: scenario.faults.body_diode_drop,
-        neutral_split: chain_drift(&scenario.drift, &baseline.state, &case.point).largest(),
+        neutral_split: drifting.worst_drift(scenario).largest(),
     };
     let all = Fault::all(scenario.phases, drive, arrangement, &scenario.faults.remaining);
     all.into_iter()

@@ -74,8 +74,8 @@ fn neutral(scenario: &Scenario) -> Markup {
                 }
                 AssumedDrift::FromCauses(_) => {
                     "The drift of each voltage follows from the causes that the scenario states ("
-                    code { "converter.chain.drift" } "), at most up to where body diodes stop it. \
-                     The blocking voltages include it."
+                    code { "converter.chain.drift" } ") and from the flying capacitors of each converter, at \
+                     most up to where body diodes stop it. The blocking voltages include it."
                 }
             }
         }

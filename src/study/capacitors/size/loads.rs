@@ -4,6 +4,7 @@ use super::prepared::PreparedCase;
 use crate::converter::{Arrangement, RatedPart, Rating, Stress};
 use crate::scenario::Scenario;
 use crate::solver::settling::PeriodMap;
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::MissedDemand;
 use crate::units::{Ampere, Hertz, Volt};
@@ -72,7 +73,10 @@ impl NominalLoads {
     pub(super) fn new(scenario: &Scenario, own: &PreparedCase) -> Option<Self> {
         let (state, point) = (own.outcome.solved()?, &own.case.point);
         let (chain, drift) = (Arrangement::Chain, &scenario.drift);
+        let converter = own.converter.at(&point.condition);
+        let worst = DriftingChain { converter: &converter, state, point }.worst_drift(scenario);
         let solved = SolvedConverter::new(state, &own.converter, point, chain, drift)
+            .with_drift(worst)
             .with_switches(scenario.switch.as_ref());
         let load = |part, stress| solved.value(Figure::Rating(Rating { part, stress }));
         let place = |k: usize| {

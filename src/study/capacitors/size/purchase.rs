@@ -6,7 +6,7 @@
 use super::prepared::PreparedSize;
 use crate::scenario::{CapacitorOffer, Scenario};
 use crate::statistics::Yield;
-use crate::study::common::drift::chain_drift;
+use crate::study::common::drift::DriftingChain;
 use crate::units::{Farad, Volt};
 
 /// What to buy for one converter.
@@ -88,8 +88,10 @@ impl PlacePurchase {
 /// The most by which the capacitors of a place drift, in volt.
 fn drift(scenario: &Scenario, prepared: &PreparedSize, place: usize) -> f64 {
     let drifts = prepared.cases.iter().filter_map(|own| {
-        let state = own.outcome.solved()?;
-        Some(chain_drift(&scenario.drift, state, &own.case.point).after(place).0)
+        let (state, point) = (own.outcome.solved()?, &own.case.point);
+        let converter = own.converter.at(&point.condition);
+        let chain = DriftingChain { converter: &converter, state, point };
+        Some(chain.worst_drift(scenario).after(place).0)
     });
     drifts.fold(0.0, f64::max)
 }

@@ -10,7 +10,7 @@ use crate::converter::{Age, Arrangement, FailedLegs, FailureMode, Fault, Paramet
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, Trap};
-use crate::study::common::drift::chain_drift;
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::session::Session;
 
 /// A converter of a size that is trapped.
@@ -77,9 +77,11 @@ fn trap(
         phase: place,
         legs: Some(FailedLegs::Driven),
     };
+    let converter = own.converter.at(&point.condition);
+    let drifting = DriftingChain { converter: &converter, state, point };
     let assumed = AssumedVoltages {
         diode_drop: scenario.faults.body_diode_drop,
-        neutral_split: chain_drift(&scenario.drift, state, point).largest(),
+        neutral_split: drifting.worst_drift(scenario).largest(),
     };
     let chain = Arrangement::Chain;
     let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, assumed);
