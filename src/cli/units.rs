@@ -8,6 +8,7 @@ use clap::{Args, ValueHint};
 use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::named_file::NamedFile;
+use super::output::note;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
 use crate::input::file::InputFile;
@@ -93,6 +94,12 @@ impl Question for UnitsArguments {
         let parts = self.read(parts, read.read_as);
         let measured = self.read_measured(task.inputs.get(1), scenario, &mut list)?;
         let source = UnitsSource { parts, measured };
+        if self.measuring_uncertainty.is_some()
+            && list.readings.is_empty()
+            && !self.common.shown.quiet
+        {
+            note("--measuring-uncertainty changes nothing: no file holds measured currents");
+        }
         let request = UnitsRequest {
             units: &list.units,
             readings: &list.readings,

@@ -31,6 +31,10 @@ impl Scenario {
                 "`ambient_temperature` changes nothing: no part has a thermal resistance",
             ),
             (
+                self.start_up.load > 0.0 && self.start_up.output_capacitance.is_none(),
+                "`load` of [start_up] changes nothing: `output_capacitance` is not told",
+            ),
+            (
                 self.service_life.is_some()
                     && all_is_told
                     && !self.responds(|own| own == Influence::Age),

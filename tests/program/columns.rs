@@ -56,7 +56,7 @@ fn a_column_that_is_not_there_is_an_error() {
     for (columns, expected) in [
         ("shring_error", "did you mean sharing_error?"),
         ("loss_W,,sharing_error", "expected all, none, or names of columns"),
-        ("sample", "has no column \"sample\""),
+        ("sharing_error,status", "\"status\" is in samples.parquet always"),
     ] {
         let said = fairphase(folder.path(), &format!("{RUN} --columns {columns}"));
         assert_eq!(said.status, 2, "{columns}: {}", said.stderr);

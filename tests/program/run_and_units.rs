@@ -257,6 +257,42 @@ fn json_prints_the_summary_and_quiet_prints_nothing() {
     assert_eq!(entries(folder.path()), ["a", "b", "c", "d", "shelf.toml"], "check writes nothing");
 }
 
+/// Options and keys without anything that they act on are not passed over in silence.
+#[test]
+fn what_lacks_its_other_half_is_mentioned() {
+    let start = "[start_up]\nload = \"50 %\"\n\n[limits]";
+    let folder = folder_with(&[("shelf.toml", &changed(SHELF, "[limits]", start))]);
+    succeed(folder.path(), "run shelf.toml --samples 3 --out out --quiet");
+    let verb = "units shelf.toml --parts out/worst_converters.csv --out u";
+    for (arguments, words) in [
+        (
+            "check shelf.toml",
+            "`load` of [start_up] changes nothing: `output_capacitance` is not told",
+        ),
+        (&format!("{verb} --measuring-uncertainty 2%"), "--measuring-uncertainty changes nothing"),
+    ] {
+        let said = fairphase(folder.path(), arguments);
+        assert_eq!(said.status, 0, "{}", said.stderr);
+        assert!(said.stderr.contains(words), "{}", said.stderr);
+    }
+}
+
+/// A mean in the middle of the band is the one that is left out: nothing is screened by it.
+#[test]
+fn a_mean_in_the_middle_changes_nothing() {
+    let shape = "shape = \"normal\"";
+    let text = changed(SHELF, "shape = \"uniform\"", shape);
+    let told = changed(SHELF, "shape = \"uniform\"", &format!("{shape}\nmean = \"0 %\""));
+    let folder = folder_with(&[("left.toml", &text), ("told.toml", &told)]);
+    let [left, told] = ["left", "told"].map(|name| {
+        let line = format!("run {name}.toml --samples 50 --no-explain --json --out {name}");
+        let summary: Value = serde_json::from_str(&succeed(folder.path(), &line)).unwrap();
+        summary["tolerances"].clone()
+    });
+    assert!(!left.is_null());
+    assert_eq!(left, told);
+}
+
 /// All verbs take the same options; those for which one has no use are not passed over in silence.
 #[test]
 fn options_without_a_use_are_mentioned() {

@@ -141,6 +141,14 @@ fn causes_of_a_drift() {
             "19:25",
             &["above `leakage_current`"],
         ),
+        // One error: the voltage beside it is read all the same.
+        Case(
+            END,
+            "\"50 µF\"\n[converter.chain.drift]\nleakage_current = \"-1 µA\"\n\
+             leakage_voltage = \"250 V\"",
+            "17:19",
+            &["`leakage_current` is"],
+        ),
         Case(
             END,
             "\"50 µF\"\n[converter.chain.drift]\nbalancing_tolerance = \"100 %\"",

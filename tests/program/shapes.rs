@@ -178,6 +178,7 @@ fn lines_of_every_shape_run() {
     let all: Vec<&str> =
         lines.chain([&found["measured_lines"]]).map(|lines| lines.as_str().unwrap()).collect();
     assert_eq!(all.len(), 6, "five shapes with a band, and the values");
+    assert!(all[5].contains("band   = [\"-5.000 %\", \"+5.000 %\"]"), "inspected: {}", all[5]);
     for lines in all {
         fs::write(folder.path().join("s.toml"), format!("{before}{lines}\n[limits]{after}"))
             .unwrap();

@@ -9,6 +9,7 @@ use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::faults::terminal::{sign, worst_of_all};
 use crate::report::format::numbers::{NONE, decimals, kilo, quantity, samples, yield_percent};
+use crate::report::format::premises;
 use crate::report::format::screen::{
     Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
 };
@@ -27,6 +28,9 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     let _ = writeln!(notes, "{}", words::DANGER[0]);
     if let Some(limits) = words::limits_not_judged(&scenario.limits) {
         let _ = writeln!(notes, "Not judged after every fault: {limits}.");
+    }
+    for sentence in premises::exact_sentences(scenario) {
+        let _ = writeln!(notes, "{sentence}");
     }
     let blocks = Blocks {
         title: scenario.title.clone(),

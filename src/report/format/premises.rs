@@ -88,6 +88,11 @@ pub(in crate::report) fn text(scenario: &Scenario, bought: Option<&Grades>) -> S
     if text.is_empty() { text } else { text + "\n" }
 }
 
+/// Which parts count as exact and need not be, a sentence each.
+pub(in crate::report) fn exact_sentences(scenario: &Scenario) -> Vec<String> {
+    exact_offers(scenario).into_iter().chain(exact_parts(scenario, None)).collect()
+}
+
 /// The parts that count as exact; none where all scatter, or none does.
 fn exact(scenario: &Scenario, bought: Option<&Grades>) -> Vec<Parameter> {
     let is_bought = |parameter: &Parameter| {

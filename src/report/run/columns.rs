@@ -107,9 +107,18 @@ fn is_usual(figure: Figure, scenario: &Scenario) -> bool {
     }
 }
 
+/// Columns that say what a row of `samples.parquet` is about.
+const ALWAYS: [&str; 5] = ["sample", "operating_point", "arrangement", "status", "meets_limits"];
+
 fn unknown_column(name: &str, all: &[FigureColumn]) -> String {
     let meant = nearest(name, all.iter().map(|column| column.name.as_str()));
     let meant = meant.map_or_else(String::new, |meant| format!("; did you mean {meant}?"));
+    if ALWAYS.contains(&name) {
+        return format!(
+            "error: --columns: \"{}\" is in samples.parquet always\n  expected names of figures\n",
+            printable::line(name)
+        );
+    }
     format!(
         "error: --columns: samples.parquet has no column \"{}\"{meant}\n  expected all, none, or \
          names of columns with commas between them: reports/README.md lists them\n",

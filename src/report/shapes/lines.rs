@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::MeasurementsSource;
-use crate::study::shapes::{ColumnCorrelation, ColumnShapes, ShapeFit};
+use crate::study::shapes::{ColumnCorrelation, ColumnShapes, Inspection, ShapeFit};
 
 /// Decimals of a half width of ten percent; each power of ten below has one more.
 const DECIMALS: f64 = 3.0;
@@ -12,7 +12,7 @@ const DECIMALS: f64 = 3.0;
 pub(super) fn of_shape(column: &ColumnShapes, fit: &ShapeFit) -> String {
     let scatter = &fit.scatter;
     let decimals = decimals(0.5 * (scatter.band.upper - scatter.band.lower));
-    let percent = |fraction: f64| format!("{:+.decimals$} %", 100.0 * fraction);
+    let percent = |fraction: f64| percent(fraction, decimals);
     let mut text = head(column);
     let _ = writeln!(text, "shape = \"{}\"", fit.shape.family().name());
     let [lower, upper] = [scatter.band.lower, scatter.band.upper].map(percent);
@@ -33,7 +33,14 @@ pub(super) fn of_shape(column: &ColumnShapes, fit: &ShapeFit) -> String {
 pub(super) fn of_measured(column: &ColumnShapes, source: &MeasurementsSource) -> Option<String> {
     let [file, name] = [&source.path, &column.name].map(|text| toml_text(text));
     (column.not_drawn() == 0).then(|| {
-        format!("{}shape  = \"measured\"\nfile   = {file}\ncolumn = {name}\n", head(column))
+        let mut text =
+            format!("{}shape  = \"measured\"\nfile   = {file}\ncolumn = {name}\n", head(column));
+        if let Some(Inspection { band, .. }) = &column.inspection {
+            let decimals = decimals(0.5 * (band.upper - band.lower));
+            let [lower, upper] = [band.lower, band.upper].map(|end| percent(end, decimals));
+            let _ = writeln!(text, "band   = [\"{lower}\", \"{upper}\"]");
+        }
+        text
     })
 }
 
@@ -57,6 +64,10 @@ fn head(column: &ColumnShapes) -> String {
     }
     let nominal = super::words::plain_value(column, column.nominal.value);
     format!("{table}# relative to the nominal value {nominal}, the median of the file\n")
+}
+
+fn percent(fraction: f64, decimals: usize) -> String {
+    format!("{:+.decimals$} %", 100.0 * fraction)
 }
 
 /// Decimals of a percentage, so that its last digit is a thousandth of the half width or less.

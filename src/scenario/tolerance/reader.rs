@@ -268,8 +268,9 @@ impl ShapeKeys {
             table.report_at(self.mode_place.clone(), message, expected);
             return None;
         }
-        let is_process =
-            self.sigma.is_some() || self.mean.is_some() || name == ShapeName::Lognormal;
+        // A mean in the middle of the band is the one that is left out.
+        let is_apart = self.mean.is_some_and(|mean| mean.total_cmp(&middle).is_ne());
+        let is_process = self.sigma.is_some() || is_apart || name == ShapeName::Lognormal;
         let left_out = if is_process { shape.marginal().left_out() } else { None };
         if let Some(share) = left_out.filter(|share| *share > 1.0 - LEAST_INSIDE) {
             let inside = quantity::rounded(100.0 * (1.0 - share), None);

@@ -100,6 +100,7 @@ fn sequences(study: &StartUpStudy, point: &PointStart) -> Markup {
              normal one, " (quantity(point.phase_voltage)) " or twice that. Ramp needed: for a factor of "
             (settings.highest_factor)
             @if let Some(limit) = study.blocking_limit { " and the blocking limit of " (quantity(limit)) }
+            @if study.has_switch_limits { "; blocking limits of single switches are not judged here" }
             ". The chain delivers " (quantity(point.fill_energy))
             " to the output while it fills"
             @if let Some(taken) = point.absorbed { "; the output takes " (quantity(taken)) }

@@ -13,6 +13,7 @@ use crate::report::format::numbers::{counted, four, kilo};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, number};
+use crate::report::format::premises;
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::faults::{FaultResult, FaultStudy};
@@ -42,7 +43,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
             remedy.into_iter().chain(std::iter::once(points(study))).collect(),
             vec![signs(study), judged_at(scenario, SHOWN)],
         ],
-        last: [how_sure(study), changes(scenario)],
+        last: [how_sure(scenario, study), changes(scenario)],
         foot: vec![
             html! { b { (words::DANGER[0]) } },
             limits(scenario),
@@ -188,9 +189,9 @@ fn points(study: &FaultStudy) -> Finding {
     }
 }
 
-fn how_sure(study: &FaultStudy) -> Finding {
+fn how_sure(scenario: &Scenario, study: &FaultStudy) -> Finding {
     let settings = &study.settings;
-    let told = [
+    let mut told = vec![
         format!(
             "Steady states by the {} solver, with the equation that replaces charge balance; {} where the \
              nominal one runs.",
@@ -201,6 +202,7 @@ fn how_sure(study: &FaultStudy) -> Finding {
             .to_owned(),
         "The moment of the fault is told by its first signs alone.".to_owned(),
     ];
+    told.extend(premises::exact_sentences(scenario));
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
 }
 

@@ -9,9 +9,10 @@ use crate::study::grades::SetResult;
 /// The grades of its parts: `Lr ground, Cr film 2 %`.
 pub(in crate::report::grades) fn set(grades: &Grades, result: &SetResult) -> String {
     let chosen = result.candidate.chosen(grades);
-    let parts =
-        chosen.map(|(offer, grade)| format!("{} {}", parameter(offer.parameter).short, grade.name));
-    parts.collect::<Vec<_>>().join(", ")
+    let parts: Vec<String> = chosen
+        .map(|(offer, grade)| format!("{} {}", parameter(offer.parameter).short, grade.name))
+        .collect();
+    if parts.is_empty() { "no part on offer".to_owned() } else { parts.join(", ") }
 }
 
 /// So many sets of grades.

@@ -13,7 +13,7 @@ pub use self::result::{
     FollowedStart, IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome,
     StartSequence, StartUpStudy,
 };
-use crate::converter::Arrangement;
+use crate::converter::{Arrangement, Stress};
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
@@ -40,6 +40,9 @@ pub(in crate::study) fn start_up(
     Ok(StartUpStudy {
         settings: scenario.start_up,
         blocking_limit: scenario.limits.chain.blocking_voltage,
+        has_switch_limits: scenario.limits.parts.iter().any(|own| {
+            own.arrangement == Arrangement::Chain && own.rating.stress == Stress::BlockingVoltage
+        }),
         peak_limit: scenario.limits.chain.peak_current,
         method,
         points,

@@ -21,6 +21,8 @@ pub struct StartUpStudy {
     pub settings: StartUpSettings,
     /// What any switch of the chain may block; none where the scenario sets no limit.
     pub blocking_limit: Option<Volt>,
+    /// Whether single switches have limits of their own, which starts are not judged by.
+    pub has_switch_limits: bool,
     /// The limit on peak currents of its switches; none where the scenario sets none.
     pub peak_limit: Option<Ampere>,
     /// How starts are followed.
