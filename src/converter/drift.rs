@@ -72,8 +72,10 @@ pub struct Leakage {
 /// The flying capacitors of a node, as far as its drift depends on them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NodeCapacitors {
-    /// Those of both legs together, C + C′.
+    /// Those of both legs together at least, C + C′.
     pub sum: Farad,
+    /// And at most.
+    pub largest_sum: Farad,
     /// How far they are apart, |C − C′|/(C + C′).
     pub mismatch: f64,
 }
@@ -88,6 +90,7 @@ impl NodeCapacitors {
         };
         Self {
             sum: Farad((driven + returned) * (1.0 + low)),
+            largest_sum: Farad((driven + returned) * (1.0 + high)),
             mismatch: mismatch(driven, returned).max(mismatch(returned, driven)),
         }
     }
@@ -144,6 +147,15 @@ pub struct BalancingResistor {
     pub dissipation: Watt,
     /// How fast a drift that is there decays with it, R C.
     pub time_constant: Second,
+}
+
+impl BalancingResistor {
+    /// An infinite one: none is needed.
+    const NONE: Self = Self {
+        resistance: Ohm(f64::INFINITY),
+        dissipation: Watt(0.0),
+        time_constant: Second(f64::INFINITY),
+    };
 }
 
 impl DriftConditions {
@@ -292,6 +304,10 @@ impl DriftCauses {
         highest: Volt,
         held: HeldDrift,
     ) -> Option<BalancingResistor> {
+        if highest.0 >= at.corner(node) {
+            // Diodes stop it before.
+            return Some(BalancingResistor::NONE);
+        }
         let Leakage { least, most } = self.capacitor_leakage;
         let voltage = at.node_voltage(node);
         let (start, gates) = match held {
@@ -313,7 +329,7 @@ impl DriftCauses {
         (room > 0.0).then(|| BalancingResistor {
             resistance: Ohm(resistance),
             dissipation: Watt(voltage * voltage / resistance),
-            time_constant: Second(0.5 * resistance * at.capacitors_of(node).sum.0),
+            time_constant: Second(0.5 * resistance * at.capacitors_of(node).largest_sum.0),
         })
     }
 }

@@ -46,9 +46,6 @@ pub(super) struct PointContext {
     pub(super) losses: Option<NominalLosses>,
 }
 
-/// What result files call all operating points together.
-const OF_ALL: &str = "all";
-
 /// Reads all operating points: one at least, not too many, no name twice.
 pub(super) fn read_all(tables: Vec<Table<'_>>, context: PointContext) -> Option<Vec<PointRequest>> {
     let PointContext { phases, ages, .. } = context;
@@ -77,7 +74,7 @@ fn read(
     names: &mut BTreeSet<String>,
     context: PointContext,
 ) -> Option<PointRequest> {
-    let field = table.key("name", "its name, unlike that of the others, and not `all`");
+    let field = table.key("name", "its name, unlike that of the others");
     let subject = match field.peek_text() {
         Some(name) => format!("operating point \"{}\"", name.trim()),
         None => format!("operating point {number}"),
@@ -89,13 +86,6 @@ fn read(
     {
         let message = format!("a second operating point is called \"{name}\"");
         table.report_at(place, message, "expected a name of its own");
-    } else if name.as_deref() == Some(OF_ALL) {
-        let message = format!("an operating point is called \"{OF_ALL}\"");
-        table.report_at(
-            place,
-            message,
-            "expected another name: result files call all points together so",
-        );
     }
     let mut table = table.about(subject.clone());
     let input_voltage = table

@@ -216,3 +216,24 @@ fn diodes_hold_a_stated_drift_at_every_input_voltage() {
         );
     }
 }
+
+/// The resistors that the answer names hold the drift at every operating point: those of the highest input.
+#[test]
+fn resistors_are_told_for_the_hardest_operating_point() {
+    let causes = "[converter.chain.drift]\ncharging_resistor_tolerance = \"1 %\"\n\
+        leakage_current = \"10 µA\"\nleakage_voltage = \"250 V\"\nhighest_drift = \"20 V\"";
+    let high = "[[operating_point]]\nname = \"high\"\ninput_voltage = \"400 V\"\n\
+        output_voltage = \"48 V\"\noutput_power = \"1 kW\"\ndrive = \"full-bridge\"\n\
+        rectifier = \"full-bridge\"\n";
+    let folder = folder_with(&[("shelf.toml", &with_causes(causes, high))]);
+    let said = succeed(folder.path(), "capacitors shelf.toml --samples 20 --out out --tables");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let summary = json(&folder.path().join("out/summary.json"));
+    let points = summary["capacitors"]["drift"].as_array().unwrap();
+    let told = points.iter().map(|own| number(&own["balancing"]["resistance_ohm"]));
+    let told: Vec<f64> = told.collect();
+    assert!(told[1] < 0.99 * told[0], "{told:?}");
+    let words = said.split("Balancing resistors of ").nth(1).unwrap();
+    let megohm: f64 = words.split(' ').next().unwrap().parse().unwrap();
+    near(1e6 * megohm, told[1], 1e-3);
+}

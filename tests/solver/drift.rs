@@ -26,7 +26,7 @@ fn chain(started: &Value, design: &str) -> Chain {
     let inputs = &own["inputs"];
     let turn_off = Ampere(number(own, "turn_off_current_A"));
     let sum = Farad(2.0 * list(inputs, "fc")[0]);
-    let equal = NodeCapacitors { sum, mismatch: 0.0 };
+    let equal = NodeCapacitors { sum, largest_sum: sum, mismatch: 0.0 };
     let at = DriftConditions {
         capacitors: list(inputs, "Lr").iter().skip(1).map(|_| equal).collect(),
         input_voltage: Volt(number(inputs, "Vin")),

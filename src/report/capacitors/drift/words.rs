@@ -13,9 +13,17 @@ fn worst(study: &DriftStudy) -> Option<(&PointDrift, &SwitchMargin)> {
     all.reduce(|a, b| if b.1.with_drift > a.1.with_drift { b } else { a })
 }
 
-/// The farthest that a voltage drifts at an operating point.
-fn farthest(point: &PointDrift) -> Volt {
-    Volt(point.nodes.iter().map(|v| v.0).fold(0.0, f64::max))
+/// The farthest that a voltage drifts at any operating point.
+fn farthest(study: &DriftStudy) -> Volt {
+    let nodes = study.points.iter().flat_map(|point| &point.nodes);
+    Volt(nodes.map(|v| v.0).fold(0.0, f64::max))
+}
+
+/// The resistors of the operating point that asks for the smallest; of one that none holds, if there is one.
+fn smallest_resistors(study: &DriftStudy) -> Option<&DriftResistors> {
+    let ohms = |own: &&DriftResistors| own.equal.map_or(0.0, |equal| equal.resistance.0);
+    let all = study.points.iter().filter_map(|point| point.resistors.as_ref());
+    all.min_by(|a, b| ohms(a).total_cmp(&ohms(b)))
 }
 
 /// Whether the scenario tells nothing of a drift.
@@ -27,8 +35,8 @@ fn is_untold(study: &DriftStudy) -> bool {
 pub(super) fn heading(study: &DriftStudy) -> String {
     match worst(study) {
         Some(_) if is_untold(study) => "No drift of their voltages is stated".to_owned(),
-        Some((point, _)) => {
-            let most = quantity(farthest(point));
+        Some(_) => {
+            let most = quantity(farthest(study));
             format!("Their voltages drift by up to {}", without_needless_zeros(&most))
         }
         None => "Their voltages do not drift".to_owned(),
@@ -56,13 +64,16 @@ pub(super) fn answer(study: &DriftStudy) -> String {
         AssumedDrift::FromCauses(_) => "from its causes",
     };
     format!(
-        "The flying-capacitor voltages drift by up to {}, {source}. Then {} blocks up to {} at “{}”, \
-         without drift {}.",
-        quantity(farthest(point)),
+        "The flying-capacitor voltages drift by up to {}, {source}. Then {} blocks up to {} at “{}”, {}.",
+        quantity(farthest(study)),
         name(switch),
         quantity(switch.with_drift),
         point.operating_point,
-        quantity(switch.without_drift)
+        if switch.with_drift > switch.without_drift {
+            format!("without drift {}", quantity(switch.without_drift))
+        } else {
+            "as without drift".to_owned()
+        }
     )
 }
 
@@ -78,39 +89,46 @@ pub(super) fn name(own: &SwitchMargin) -> String {
 /// What follows the answer.
 pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
     let mut findings = Vec::new();
-    let Some((point, switch)) = worst(study) else { return findings };
+    let Some((_, switch)) = worst(study) else { return findings };
     if let Some(limit) = scenario.limits.chain.blocking_voltage {
         let verb = if switch.with_drift > limit { "exceeds" } else { "keeps" };
         findings
             .push(format!("That {verb} the limit on the blocking voltage, {}.", quantity(limit)));
     }
-    match &point.causes {
+    let causes = study.points.iter().find_map(|point| point.causes.as_ref());
+    match causes {
         None if is_untold(study) => findings
             .push("A table [converter.chain.drift] derives the drift from its causes.".to_owned()),
         None => findings.push(
             "One stated voltage stands for all causes. A table [converter.chain.drift] derives it."
                 .to_owned(),
         ),
-        Some(nodes) => {
-            findings.extend(largest_cause(nodes));
-            findings.extend(corner(nodes));
+        Some(_) => {
+            findings.extend(largest_cause(study));
+            findings.extend(corner(study));
         }
     }
     let currents = study.points.iter().filter_map(|own| own.timing_current);
     let largest = currents.reduce(|a, b| if b.0 > a.0 { b } else { a });
     if let Some(current) = largest.filter(|own| own.0 > 0.0) {
         findings.push(format!(
-            "Gates that turn off apart act as a current of up to {} into a node. Only resistors that carry as \
-             much hold that: keep the skew small, or measure and trim it.",
+            "Gates that turn off apart act as a current of up to {} into a node, with the turn-off currents of \
+             the nominal converter. Only resistors that carry as much hold that: keep the skew small, or measure \
+             and trim it.",
             quantity(current)
         ));
     }
-    findings.extend(point.resistors.as_ref().map(resistors));
+    findings.extend(smallest_resistors(study).map(resistors));
     findings
 }
 
-fn largest_cause(nodes: &[NodeDrift]) -> Option<String> {
-    let sum = |of: fn(&NodeDrift) -> f64| nodes.iter().map(of).fold(0.0, f64::max);
+/// What the nodes of all operating points drift by.
+fn nodes(study: &DriftStudy) -> impl Iterator<Item = &NodeDrift> {
+    study.points.iter().flat_map(|point| point.causes.iter().flatten())
+}
+
+fn largest_cause(study: &DriftStudy) -> Option<String> {
+    let sum = |of: fn(&NodeDrift) -> f64| nodes(study).map(of).fold(0.0, f64::max);
     let causes = [
         ("the start of the chain", sum(|own| own.start.0)),
         ("leakage", sum(|own| own.leakage.0)),
@@ -122,15 +140,17 @@ fn largest_cause(nodes: &[NodeDrift]) -> Option<String> {
     })
 }
 
-/// The nodes that end where diodes stop them.
-fn corner(nodes: &[NodeDrift]) -> Option<String> {
+/// The most nodes of an operating point that end where diodes stop them.
+fn corner(study: &DriftStudy) -> Option<String> {
     let at_corner = |own: &&NodeDrift| own.total() >= own.corner;
-    let count = nodes.iter().filter(at_corner).count();
+    let count = |point: &PointDrift| point.causes.iter().flatten().filter(at_corner).count();
+    let (count, point) =
+        study.points.iter().map(|own| (count(own), own)).max_by_key(|own| own.0)?;
     (count > 0).then(|| {
         format!(
             "{count} of {} nodes drift until body diodes stop them: neighbouring nodes then differ by \
              Vin/N, and a low switch blocks twice its normal voltage.",
-            nodes.len()
+            point.nodes.len()
         )
     })
 }
