@@ -10,8 +10,8 @@ use serde_json::Value;
 use statrs::distribution::{Binomial, ContinuousCDF, Discrete, Normal};
 
 use crate::support::{
-    TELECOM, changed, counts, entries, fairphase, folder_with, json, parquet, succeed, truths,
-    words,
+    SHELF, TELECOM, changed, counts, entries, fairphase, folder_with, json, parquet, succeed,
+    truths, words,
 };
 
 /// A limit that many chains miss, so that there is something to compare.
@@ -405,6 +405,41 @@ fn with_set(
         serde_json::json!({ "estimate": cost[0], "lower": cost[1], "upper": cost[2] });
     summary["set_to_build"] = set;
     summary
+}
+
+/// An operating point that is called "all" is not taken for all points together: the comparison is that of the
+/// same runs with the point under another name, but for its own row.
+#[test]
+fn a_point_called_all_is_not_all_points() {
+    let second = "[[operating_point]]\nname = \"half load\"\ninput_voltage = \"380 V\"\n\
+        output_voltage = \"43 V\"\noutput_power = \"2.6 kW\"\ndrive = \"full-bridge\"\n\
+        rectifier = \"full-bridge\"\n\n[limits]";
+    let tight = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"1.2 %\"");
+    let other = changed(&tight, "[limits]", second);
+    let named = changed(&other, "\"full load\"", "\"all\"");
+    let folder = folder_with(&[("other.toml", &other), ("named.toml", &named)]);
+    for name in ["other", "named"] {
+        for seed in [1, 3] {
+            let line = format!("run {name}.toml --samples 200 --no-explain --quiet --seed {seed}");
+            succeed(folder.path(), &format!("{line} --out {name}-{seed}"));
+        }
+    }
+    let [other, named] = ["other", "named"].map(|name| {
+        compared(folder.path(), &format!("{name}-1 {name}-3"))["comparisons"][0].clone()
+    });
+    let yields = |found: &Value, wanted: &[&str]| -> Vec<Value> {
+        let all = found["yields"].as_array().unwrap().iter();
+        all.filter(|own| wanted.contains(&own["subject"].as_str().unwrap())).cloned().collect()
+    };
+    let told = yields(&named, &["all", "half load"]);
+    assert_eq!(told.len(), 4, "{told:?}");
+    assert_eq!(told, yields(&other, &["all", "half load"]));
+    let of_ratings = |found: &Value| -> Vec<Value> {
+        let all = found["values"].as_array().unwrap().iter();
+        all.filter(|own| !own.to_string().contains("sharing error")).cloned().collect()
+    };
+    assert_eq!(of_ratings(&named), of_ratings(&other));
+    assert!(!of_ratings(&named).is_empty());
 }
 
 /// Two sets that are written alike: nothing tells which of them is meant, so neither is compared.

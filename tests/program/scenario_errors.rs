@@ -698,12 +698,6 @@ fn operating_points() {
         Case("input_voltage  = \"380 V\"\n", "", "21:1", &["lacks `input_voltage`"]),
         Case("[limits]", second, "35:8", &["a second operating point is called \"full load\""]),
         Case(
-            "\"full load\"",
-            "\"all\"",
-            "22:8",
-            &["an operating point is called \"all\"", "another name"],
-        ),
-        Case(
             "[[operating_point]]",
             "[operating_point]",
             "21:1",

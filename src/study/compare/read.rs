@@ -1,6 +1,6 @@
 //! A result read back from its summary.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
@@ -352,13 +352,15 @@ fn by_arrangement<'a>(
     summary.get(key).and_then(Value::as_object).into_iter().flatten()
 }
 
-/// Over all points, then point by point.
+/// Over all points, then point by point. A point that is itself called `all` is left out: its samples are
+/// among those of all points.
 fn of_run(summary: &Value) -> Vec<ReadYield> {
     let joint = by_arrangement(summary, "joint")
         .filter_map(|(arrangement, own)| a_yield("all", arrangement, own));
     let cases = items(summary, "results")
         .iter()
-        .filter_map(|own| a_yield(&case_name(own)?, &text(own, "arrangement")?, own));
+        .filter_map(|own| a_yield(&case_name(own)?, &text(own, "arrangement")?, own))
+        .filter(|own| own.subject != "all");
     joint.chain(cases).collect()
 }
 
@@ -383,7 +385,7 @@ fn sets(summary: &Value) -> impl Iterator<Item = &Value> {
 
 fn measured(verb: &str, summary: &Value) -> Vec<Measured> {
     match verb {
-        "run" => ratings(summary).chain(sharing_errors(summary)).collect(),
+        "run" => first_of_each(ratings(summary)).chain(sharing_errors(summary)).collect(),
         "sensors" => items(summary, "variants").iter().filter_map(cost_of_variant).collect(),
         "grades" => {
             let named = recommended(summary)
@@ -393,6 +395,12 @@ fn measured(verb: &str, summary: &Value) -> Vec<Measured> {
         "bands" => widest_bands(summary),
         _ => Vec::new(),
     }
+}
+
+/// The first entry of each name: that of all points stands before that of a point called `all`.
+fn first_of_each(all: impl Iterator<Item = Measured>) -> impl Iterator<Item = Measured> {
+    let mut seen = BTreeSet::new();
+    all.filter(move |own| seen.insert([own.name.clone(), own.arrangement.clone()]))
 }
 
 fn ratings(summary: &Value) -> impl Iterator<Item = Measured> {
