@@ -57,7 +57,7 @@ fn columns_drawn_apart(scenario: &Scenario) -> impl Iterator<Item = String> {
 }
 
 /// That parts on offer count as exact; none where there are none.
-fn exact_offers(scenario: &Scenario) -> Option<String> {
+pub(in crate::report) fn exact_offers(scenario: &Scenario) -> Option<String> {
     let offers = scenario.exact_offers();
     let names: Vec<&str> = offers.iter().map(|own| parameter(*own).long).collect();
     (!names.is_empty()).then(|| {

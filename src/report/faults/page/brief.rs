@@ -43,7 +43,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
             remedy.into_iter().chain(std::iter::once(points(study))).collect(),
             vec![signs(study), judged_at(scenario, SHOWN)],
         ],
-        last: [how_sure(scenario, study), changes(scenario)],
+        last: [how_sure(study), changes(scenario)],
         foot: vec![
             html! { b { (words::DANGER[0]) } },
             limits(scenario),
@@ -56,12 +56,13 @@ pub(super) fn sheet(scenario: &Scenario, study: &FaultStudy) -> Markup {
 fn notice(scenario: &Scenario, study: &FaultStudy) -> Option<Markup> {
     let is_averaged = study.settings.method == Method::Averaged;
     let before = words::before(scenario, study);
-    (is_averaged || before.is_some()).then(|| {
+    let offers = premises::exact_offers(scenario);
+    (is_averaged || before.is_some() || offers.is_some()).then(|| {
         html! {
             @if is_averaged {
                 p { strong { "A quick look only." } " Take decisions from the exact solver." }
             }
-            @if let Some(before) = before { p { (before) } }
+            @for told in before.iter().chain(&offers) { p { (told) } }
         }
     })
 }
@@ -189,9 +190,9 @@ fn points(study: &FaultStudy) -> Finding {
     }
 }
 
-fn how_sure(scenario: &Scenario, study: &FaultStudy) -> Finding {
+fn how_sure(study: &FaultStudy) -> Finding {
     let settings = &study.settings;
-    let mut told = vec![
+    let told = [
         format!(
             "Steady states by the {} solver, with the equation that replaces charge balance; {} where the \
              nominal one runs.",
@@ -202,7 +203,6 @@ fn how_sure(scenario: &Scenario, study: &FaultStudy) -> Finding {
             .to_owned(),
         "The moment of the fault is told by its first signs alone.".to_owned(),
     ];
-    told.extend(premises::exact_sentences(scenario));
     Finding { heading: "How sure".to_owned(), remark: None, inside: sentences(&told) }
 }
 

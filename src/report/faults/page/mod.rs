@@ -12,6 +12,7 @@ use crate::report::format::names;
 use crate::report::format::numbers;
 use crate::report::format::page::parts::section;
 use crate::report::format::page::{briefed_document, generator, prose};
+use crate::report::format::premises;
 use crate::scenario::Scenario;
 use crate::study::faults::FaultStudy;
 
@@ -103,6 +104,7 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
              right within some 5 %."
         }
         @if let Some(limits) = words::limits_not_judged(&scenario.limits) { p { (words::not_judged(&limits)) } }
+        @for exact in premises::exact_sentences(scenario) { p { (exact) } }
     }
 }
 
