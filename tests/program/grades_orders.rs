@@ -124,6 +124,17 @@ fn bad_lots_count_in_the_number_to_build() {
     assert_eq!(summary["set_to_build"]["grades"]["resonant_inductance"], "wide", "{text}");
     assert!(text.replace("\n  ", " ").contains("bad lots included"), "{text}");
 
+    // Narrow chokes cost more for a good converter, and far less for the series: hardly a lot is bad with them.
+    let next = &order["next_set"];
+    assert!(next["name"].as_str().unwrap().starts_with("Lr narrow"), "{order}");
+    assert!(number(&next["total"]) < number(&order["total"]), "{order}");
+    let told = format!("Build {},", number(&next["built"]));
+    let said = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("For this series the next set costs less") && said.contains(&told),
+        "{said}"
+    );
+
     let told = succeed(folder, "grades without.toml --out without --samples 2000 --tables");
     let without = &json(&folder.join("without/summary.json"))["order"];
     assert!(number(&without["built"]) < 0.8 * number(&order["built"]), "{without} {order}");

@@ -34,6 +34,18 @@ pub struct SeriesGoal {
     pub on_average: u64,
 }
 
+impl SeriesGoal {
+    /// Of so many good converters at this yield, above zero.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "bounded by the series"
+    )]
+    pub(super) fn new(wanted: u64, good: f64) -> Self {
+        Self { wanted, on_average: (wanted as f64 / good).ceil() as u64 }
+    }
+}
+
 /// Why no number follows from series drawn from lots.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Undrawn {

@@ -33,8 +33,9 @@ pub use self::order::{
 pub use self::price_slip::{ListedPrice, PriceGap, price_gaps};
 pub use self::rank::{EvaluateSets, RankingRequest, fewest_samples, rank};
 pub use self::result::{
-    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, OpenReason,
-    OpenRival, Ranking, RankingAnswer, SetComparison, SetResult, Stage, SteppedSet,
+    BalancingAnswer, BalancingReason, BalancingVerdict, CostDifference, GradeStep, NextOrder,
+    OpenReason, OpenRival, Ranking, RankingAnswer, SeriesOfSet, SetComparison, SetResult, Stage,
+    SteppedSet,
 };
 pub use self::rival_price::{RivalPrice, rival_price};
 pub use self::set::GradeSet;
@@ -75,38 +76,42 @@ pub fn grades(
     let request = RankingRequest { scenario, grades, settings, size: session.size() };
     let ranking = rank(request, &mut evaluate)?;
     let mut ranking = Ranking { sharing_shift: SharingShift::largest(session), ..ranking };
-    match lot_series(session, grades, &ranking, progress) {
-        Err(StudyError::Engine(EngineError::Interrupted(_))) => {
-            ranking.interrupted = Some(Stage::Series);
-        }
-        drawn => ranking.lot_series = drawn?,
+    if !ranking.is_partial() {
+        draw_series(session, grades, &mut ranking, progress)?;
     }
     Ok(ranking)
 }
 
-/// Series of the set to build, drawn from lots; none where its parts share none, and where they cannot be
-/// drawn.
-fn lot_series(
+/// Draws the series of the set to build and of the next one in cost from lots.
+fn draw_series(
     session: &Session,
     grades: &Grades,
-    ranking: &Ranking,
+    ranking: &mut Ranking,
     progress: &mut dyn Progress,
-) -> Result<Option<LotSeries>, StudyError> {
+) -> Result<(), StudyError> {
     let scenario = session.scenario();
-    let order = ranking.order(scenario, grades).filter(|_| !ranking.is_partial());
-    let (Some(lots), Some(order)) = (scenario.lots, order) else { return Ok(None) };
-    let set = ranking.set_to_build(scenario.limits.yield_target);
-    let set = set.filter(|set| fail_together(scenario, grades, &set.candidate));
-    let wanted = order.wanted;
-    let Some(set) = set.filter(|set| lots.batches <= LotSeries::most(wanted, set.good.estimate))
-    else {
-        return Ok(None);
-    };
-    progress.stage(Stage::Series.name(), lots.batches);
-    let variant = set.candidate.variant(scenario, grades);
-    let goal = SeriesGoal { wanted, on_average: order.series.on_average };
-    let source = ranking.verification;
-    passing_in_batches(session, &variant, source, lots.converters, |count| {
-        LotSeries::draw(lots, goal, count, progress).map(Some)
-    })
+    let (Some(lots), target) = (scenario.lots, scenario.limits.yield_target) else { return Ok(()) };
+    let sets = [ranking.set_to_build(target), ranking.next_to_build(target)];
+    let fails = |set: &&SetResult| fail_together(scenario, grades, &set.candidate);
+    let drawable =
+        |set: &&SetResult| lots.batches <= LotSeries::most(grades.quantity, set.good.estimate);
+    let sets = sets.into_iter().flatten().filter(fails).filter(drawable);
+    let sets: Vec<SetResult> = sets.cloned().collect();
+    for set in sets {
+        let goal = SeriesGoal::new(grades.quantity, set.good.estimate);
+        progress.stage(Stage::Series.name(), lots.batches);
+        let variant = set.candidate.variant(scenario, grades);
+        let source = ranking.verification;
+        let drawn = passing_in_batches(session, &variant, source, lots.converters, |count| {
+            LotSeries::draw(lots, goal, count, progress)
+        });
+        match drawn {
+            Err(StudyError::Engine(EngineError::Interrupted(_))) => {
+                ranking.interrupted = Some(Stage::Series);
+                break;
+            }
+            drawn => ranking.lot_series.push(SeriesOfSet { set: set.candidate, series: drawn? }),
+        }
+    }
+    Ok(())
 }

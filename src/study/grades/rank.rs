@@ -71,7 +71,7 @@ pub fn rank(
         without_balancing: None,
         balancing: None,
         steps: Vec::new(),
-        lot_series: None,
+        lot_series: Vec::new(),
         interrupted: first.interrupted.then_some(Stage::All),
     };
     if !first.interrupted {

@@ -25,7 +25,7 @@ pub enum Stage {
     ShortList,
     /// The recommended set with its neighbours, on the same fresh samples.
     Steps,
-    /// Series of the set to build, drawn from lots.
+    /// Series drawn from lots, of the set to build and of the next one.
     Series,
 }
 
@@ -39,6 +39,24 @@ impl Stage {
             Self::Series => "series from lots",
         }
     }
+}
+
+/// The series of a set, drawn from lots.
+#[derive(Debug, Clone)]
+pub struct SeriesOfSet {
+    /// The set.
+    pub set: GradeSet,
+    /// Its series.
+    pub series: LotSeries,
+}
+
+/// What to order for the next set in cost.
+#[derive(Debug, Clone)]
+pub struct NextOrder<'a> {
+    /// The set.
+    pub set: &'a SetResult,
+    /// Its order, with the confidence of that of the set to build.
+    pub order: SeriesOrder,
 }
 
 /// One set of grades on one lot of samples.
@@ -245,9 +263,9 @@ pub struct Ranking {
     pub balancing: Option<BalancingAnswer>,
     /// One step from the recommended set, on the fresh samples, in the order of the offers.
     pub steps: Vec<SteppedSet>,
-    /// Series of the set to build, drawn from lots; none where its parts share none, and where they are not
-    /// drawn.
-    pub lot_series: Option<LotSeries>,
+    /// Series drawn from lots: of the set to build, and of the next one in cost. Sets whose parts share none
+    /// have none, nor have those whose series are not drawn.
+    pub lot_series: Vec<SeriesOfSet>,
     /// The stage at which it was interrupted, whose samples are not all there.
     pub interrupted: Option<Stage>,
 }
@@ -369,7 +387,31 @@ impl Ranking {
 
     /// What to order for the set to build; none where no set is shown to meet the target.
     pub fn order(&self, scenario: &Scenario, grades: &Grades) -> Option<SeriesOrder> {
-        let set = self.set_to_build(scenario.limits.yield_target)?;
+        self.order_of(scenario, grades, self.set_to_build(scenario.limits.yield_target)?)
+    }
+
+    /// The same of the next set in cost. None where that has no order, or the set to build does without charge
+    /// balancing; and where bad lots count in the series of one of them alone.
+    pub fn next_order(&self, scenario: &Scenario, grades: &Grades) -> Option<NextOrder<'_>> {
+        let order = self.order(scenario, grades)?;
+        let set = self.next_to_build(scenario.limits.yield_target)?;
+        let next = self.order_of(scenario, grades, set)?;
+        let leaves_out = |own: &SeriesOrder| matches!(own.lots, SeriesLots::LeftOut(_));
+        (leaves_out(&order) == leaves_out(&next)).then_some(NextOrder { set, order: next })
+    }
+
+    /// The next set in cost after that to build, with charge balancing as that.
+    pub(super) fn next_to_build(&self, target: f64) -> Option<&SetResult> {
+        let is_plain = self.is_better_without_balancing();
+        self.runner_up(target).filter(|_| !is_plain && self.set_to_build(target).is_some())
+    }
+
+    fn order_of(
+        &self,
+        scenario: &Scenario,
+        grades: &Grades,
+        set: &SetResult,
+    ) -> Option<SeriesOrder> {
         let confidence = Confidence::new(scenario.limits.confidence).ok()?;
         let level = Families::new(grades, confidence).series_bound().ok()?;
         let least = lower_bound(set.good.successes, set.good.trials, level).ok()?;
@@ -388,9 +430,10 @@ impl Ranking {
         if !fail_together(scenario, grades, &set.candidate) {
             return SeriesLots::Independent;
         }
-        match &self.lot_series {
-            Some(drawn) => match drawn.to_build(confidence) {
-                Ok(_) => SeriesLots::Drawn(drawn.clone()),
+        let drawn = self.lot_series.iter().find(|own| own.set == set.candidate);
+        match drawn {
+            Some(SeriesOfSet { series, .. }) => match series.to_build(confidence) {
+                Ok(_) => SeriesLots::Drawn(series.clone()),
                 Err(reason) => SeriesLots::LeftOut(reason),
             },
             None if scenario.lots.is_none() => SeriesLots::LeftOut(Undrawn::NoBatches),

@@ -117,6 +117,8 @@ pub(super) fn changes(told: GradesSubject) -> Vec<String> {
             yield_percent(next.good.estimate)
         ));
     }
+    let (order, dearer) = (ranking.order(scenario, grades), ranking.next_order(scenario, grades));
+    all.extend(order.and_then(|order| words::cheaper_series(grades, &order, dearer.as_ref())));
     all.extend(rival_price(ranking, grades, target).as_ref().map(words::rival_price));
     all.extend(lower_target(told));
     if all.is_empty() {

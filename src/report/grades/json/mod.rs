@@ -131,7 +131,9 @@ pub(super) fn summary(
         other_cost: grades.other_cost,
         offers: OfferSummary::all(grades, ranking.size),
         conspicuous_prices: price_gaps(grades).iter().map(PriceGapSummary::new).collect(),
-        order: ranking.order(scenario, grades).as_ref().map(OrderSummary::new),
+        order: ranking.order(scenario, grades).map(|order| {
+            OrderSummary::new(grades, &order, ranking.next_order(scenario, grades).as_ref())
+        }),
         next_set_wins_at: rival_price(ranking, grades, target).map(RivalPriceSummary::new),
         answer: ranking.answer(target),
         verdict: ranking.verdict(target),

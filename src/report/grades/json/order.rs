@@ -4,8 +4,10 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::Parameter;
+use crate::report::grades::words;
+use crate::scenario::Grades;
 use crate::study::grades::{
-    ListedPrice, LotSeries, OrderedPart, PriceGap, RivalPrice, SeriesLots, SeriesOrder,
+    ListedPrice, LotSeries, NextOrder, OrderedPart, PriceGap, RivalPrice, SeriesLots, SeriesOrder,
 };
 
 /// What to order for the set to build, so that the series holds as many good converters as wanted.
@@ -39,6 +41,30 @@ pub(super) struct OrderSummary {
     total: f64,
     /// That cost for each good converter wanted.
     cost_per_good_converter: f64,
+    /// The series of the next set in cost that meets the target; null where there is none, where none is
+    /// compared, and where bad lots count in one of both alone.
+    next_set: Option<NextSetSummary>,
+}
+
+/// The series of the next set in cost.
+#[derive(Debug, Serialize, JsonSchema)]
+struct NextSetSummary {
+    /// Names of its grades.
+    name: String,
+    /// Converters to build, with the same confidence.
+    built: u64,
+    /// Cost of the whole series.
+    total: f64,
+}
+
+impl NextSetSummary {
+    fn new(grades: &Grades, next: &NextOrder<'_>) -> Self {
+        Self {
+            name: words::set(grades, next.set),
+            built: next.order.series.built,
+            total: next.order.total(),
+        }
+    }
 }
 
 /// Series drawn from lots.
@@ -133,8 +159,9 @@ struct ListedPriceSummary {
 }
 
 impl OrderSummary {
-    pub(super) fn new(order: &SeriesOrder) -> Self {
+    pub(super) fn new(grades: &Grades, order: &SeriesOrder, next: Option<&NextOrder<'_>>) -> Self {
         Self {
+            next_set: next.map(|next| NextSetSummary::new(grades, next)),
             built: order.series.built,
             confidence: order.series.confidence,
             leaves_out_bad_lots: matches!(order.lots, SeriesLots::LeftOut(_)),

@@ -110,8 +110,8 @@ fn order(subject: GradesSubject, confidence: &str) -> Markup {
         @if let Some(order) = order {
             dt { "Number to build" }
             dd {
-                "The expected number B holds enough good converters in about half of all series. The number to \
-                 build holds them with " (confidence) ". " (number_to_build(&order))
+                "The expected number B holds enough good converters on average only. The number to build holds \
+                 them with " (confidence) ". " (number_to_build(&order))
             }
         }
         dt { "Matched parts" }

@@ -77,7 +77,7 @@ fn notes(
 ) -> String {
     let mut text = decision::others(scenario, grades, ranking);
     if let Some(found) = ranking.order(scenario, grades) {
-        text += &order::series(grades, &found);
+        text += &order::series(grades, &found, ranking.next_order(scenario, grades).as_ref());
     }
     for option in matching_options(ranking, grades, scenario.limits.yield_target) {
         if let Some(claim) = words::matching(&option) {
@@ -99,7 +99,7 @@ fn all_tables(
 ) -> String {
     let mut text = String::new();
     if let Some(found) = ranking.order(scenario, grades) {
-        text += &order::parts(grades, &found);
+        text += &order::parts(grades, &found, ranking.next_order(scenario, grades).as_ref());
     }
     if ranking.recommended().cost.estimate.is_finite() {
         text += &decision::rivals(scenario, grades, ranking);

@@ -7,10 +7,10 @@ use crate::report::format::numbers::{NONE, count, money};
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::grades::words;
 use crate::scenario::Grades;
-use crate::study::grades::SeriesOrder;
+use crate::study::grades::{NextOrder, SeriesOrder};
 
-/// How many to build, and what the series costs.
-pub(super) fn series(grades: &Grades, order: &SeriesOrder) -> String {
+/// How many to build, and what the series costs; also where the next set makes it cheaper.
+pub(super) fn series(grades: &Grades, order: &SeriesOrder, next: Option<&NextOrder<'_>>) -> String {
     let total = format!(
         "{} {} for the series, {} per good converter wanted",
         words::sum(order.total()),
@@ -19,12 +19,14 @@ pub(super) fn series(grades: &Grades, order: &SeriesOrder) -> String {
     );
     let lots = words::measured_lots(grades, order).into_iter();
     let lots = lots.fold(String::new(), |text, lot| text + "  " + &lot + "\n");
-    format!("{}\n  {total}\n{lots}", words::series(order))
+    let cheaper = words::cheaper_series(grades, order, next);
+    let cheaper = cheaper.map_or_else(String::new, |told| told + "\n");
+    format!("{}\n  {total}\n{lots}{cheaper}", words::series(order))
 }
 
 /// The order of every part, and the parts of the cost.
-pub(super) fn parts(grades: &Grades, order: &SeriesOrder) -> String {
-    let mut text = series(grades, order);
+pub(super) fn parts(grades: &Grades, order: &SeriesOrder, next: Option<&NextOrder<'_>>) -> String {
+    let mut text = series(grades, order, next);
     if let Some(sentence) = words::on_average(order) {
         let _ = writeln!(text, "  {sentence}");
     }

@@ -18,7 +18,7 @@ pub(super) use self::numbers::{
 };
 pub use self::order::price_gap;
 pub(super) use self::order::{
-    drawn_series, left_out, matching, matching_failures, measured_lots, on_average, rival_price,
-    series,
+    cheaper_series, drawn_series, left_out, matching, matching_failures, measured_lots, on_average,
+    rival_price, series,
 };
 pub(super) use self::stock::{bottleneck, mend, proof};

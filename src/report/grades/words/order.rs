@@ -1,22 +1,25 @@
 //! Sentences on the series to build and on conspicuous prices.
 
+use super::names::set;
+use super::numbers::sum;
 use crate::report::format::names::parameter;
 use crate::report::format::numbers::{count, counted, factor, given_percent, money, percent, ppm};
 use crate::scenario::{Grades, LotSettings, Shape};
 use crate::study::grades::{
-    ListedPrice, LotSeries, MatchingOption, OrderedPart, PriceGap, RivalPrice, SeriesLots,
-    SeriesOrder, SetResult, UndecidedSets, Undrawn,
+    ListedPrice, LotSeries, MatchingOption, NextOrder, OrderedPart, PriceGap, RivalPrice,
+    SeriesLots, SeriesOrder, SetResult, UndecidedSets, Undrawn,
 };
 
 /// How many converters to build.
 pub(in crate::report::grades) fn series(order: &SeriesOrder) -> String {
     let series = order.series;
-    if series.built == order.wanted && series.on_average == order.wanted {
+    let is_sure = order.lots == SeriesLots::Independent;
+    if is_sure && series.built == order.wanted && series.on_average == order.wanted {
         return format!("Build {}.", counted(series.built, "converter"));
     }
     format!(
-        "Build {} converters to have {} good ones with {} confidence{}",
-        count(series.built),
+        "Build {} to have {} good ones with {} confidence{}",
+        counted(series.built, "converter"),
         count(order.wanted),
         given_percent(series.confidence),
         match &order.lots {
@@ -39,7 +42,7 @@ pub(in crate::report::grades) fn left_out(reason: Undrawn) -> String {
         }
         Undrawn::TooLong(_) => "Series of so many are not drawn from lots.".to_owned(),
         Undrawn::GivenUp => format!(
-            "Too many series drawn from lots take more than {} times as many.",
+            "Too many series drawn from lots take more than {} times the number that is right on average.",
             LotSeries::GIVEN_UP_AT
         ),
         Undrawn::Stopped => "Series were being drawn from lots.".to_owned(),
@@ -67,6 +70,23 @@ pub(in crate::report::grades) fn on_average(order: &SeriesOrder) -> Option<Strin
 
 fn batches(n: u64) -> String {
     format!("{} batches", count(n))
+}
+
+/// That the next set in cost makes the whole series cheaper; none where it does not.
+pub(in crate::report::grades) fn cheaper_series(
+    grades: &Grades,
+    order: &SeriesOrder,
+    next: Option<&NextOrder<'_>>,
+) -> Option<String> {
+    let next = next.filter(|next| next.order.total() < order.total())?;
+    Some(format!(
+        "For this series the next set costs less: {}. Build {}, for {} instead of {} {}.",
+        set(grades, next.set),
+        count(next.order.series.built),
+        sum(next.order.total()),
+        sum(order.total()),
+        grades.currency
+    ))
 }
 
 /// How many series were drawn from lots.
@@ -168,7 +188,10 @@ mod tests {
             (Undrawn::TooFew(999), "With 999 batches or more in [lots] they count too."),
             (Undrawn::TooLong(20), "With 20 batches in [lots], and no more, they count too."),
             (Undrawn::TooLong(19), "Series of so many are not drawn from lots."),
-            (Undrawn::GivenUp, "Too many series drawn from lots take more than 10 times as many."),
+            (
+                Undrawn::GivenUp,
+                "Too many series drawn from lots take more than 10 times the number that is right on average.",
+            ),
         ] {
             assert_eq!(left_out(reason), words);
         }
