@@ -48,7 +48,7 @@ pub use joint_limits::LargestPairs;
 pub use marginal::Marginal;
 pub use measured_files::{FileEffect, HeldPart, InfluenceTally};
 pub use moments::Moments;
-pub use order_statistics::Ranks;
+pub use order_statistics::{Ranks, fewest_for_prediction, prediction_rank};
 pub use outcome_changes::{ChangedYield, OutcomeChanges};
 pub use outliers::{
     FAR_OUT, expected_far_out, far_out, median, neighbour_correlation, neighbours_depend,

@@ -66,6 +66,28 @@ impl Ranks {
     }
 }
 
+/// The rank of the ordered value that one more value exceeds with a probability of 1 − `confidence` at most;
+/// none where the values are too few for one.
+///
+/// One more value is as likely to take any of the n + 1 places among n values as any other, whatever the
+/// distribution. So it exceeds the value of rank r with a probability of 1 − r/(n + 1) at most: S. S. Wilks,
+/// Annals of Mathematical Statistics 13 (1942), 400–409, cited from memory.
+pub fn prediction_rank(count: u64, confidence: Confidence) -> Option<u64> {
+    let rank = rounded_up(confidence.get() * (count as f64 + 1.0));
+    (rank <= count).then_some(rank)
+}
+
+/// The fewest values that have such a rank.
+pub fn fewest_for_prediction(confidence: Confidence) -> u64 {
+    rounded_up(confidence.get() / confidence.one_sided_tail())
+}
+
+/// The next whole number; what is whole but for its last digits is whole.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "above zero")]
+fn rounded_up(number: f64) -> u64 {
+    (number * (1.0 - 1e-12)).ceil() as u64
+}
+
 /// The first rank from 1 to `count` at which `holds` turns true; `count + 1` if it never does.
 pub(super) fn first_rank(count: u64, holds: impl Fn(u64) -> bool) -> u64 {
     let (mut low, mut high) = (1, count + 1);
@@ -110,6 +132,18 @@ mod tests {
         for p in [0.0, 1.0, -1.0, f64::NAN] {
             assert_eq!(ranks(1000, p, 0.95), [None; 2], "{p}");
         }
+    }
+
+    /// By hand: of 200 values the rank is 0.95 × 201 = 190.95, so the 191st; of 19 the last, 0.95 × 20; of 18
+    /// there is none. 99 % need 99, and half needs one.
+    #[test]
+    fn ranks_of_one_more_value_by_hand() {
+        let rank = |count: u64, level: f64| prediction_rank(count, Confidence::new(level).unwrap());
+        let found = [(200, 0.95), (19, 0.95), (18, 0.95), (99, 0.99), (98, 0.99), (1, 0.5)];
+        let expected = [Some(191), Some(19), None, Some(99), None, Some(1)];
+        assert_eq!(found.map(|(count, level)| rank(count, level)), expected);
+        let fewest = |level: f64| fewest_for_prediction(Confidence::new(level).unwrap());
+        assert_eq!([0.95, 0.99, 0.999, 0.5].map(fewest), [19, 99, 999, 1]);
     }
 
     /// No closer rank would do, on either side.

@@ -314,7 +314,7 @@ fn the_remedy_tells_where_it_misses_a_limit() {
         assert_eq!(said.contains(words), is_missed, "{said}");
         let exact = "Assumed exact, without a [tolerance] table: resonant capacitance,";
         assert!(said.contains(exact) && told.page.contains(exact), "{said}");
-        let unlimited = "The scenario sets no limit for the chain: whatever holds the output";
+        let unlimited = "The scenario sets no limit for the chain: what still delivers the output";
         assert_eq!(said.contains(unlimited), !is_missed, "{said}");
         assert_eq!(told.page.contains(unlimited), !is_missed);
     }

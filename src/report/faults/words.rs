@@ -16,7 +16,7 @@ use crate::units::Volt;
 /// What to know before the answer: that nothing is judged, or which limits the nominal chain misses without
 /// any fault.
 pub(super) fn before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
-    let nothing_judged = "The scenario sets no limit for the chain: whatever holds the output counts as keeping all.";
+    let nothing_judged = "The scenario sets no limit for the chain: what still delivers the output counts as keeping the limits.";
     let is_judged = !premises::has_no_limit(scenario);
     if is_judged { missed_before(study) } else { Some(nothing_judged.to_owned()) }
 }

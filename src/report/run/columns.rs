@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::printable;
+use crate::report::format::parquet::ColumnKind;
 use crate::scenario::{Scenario, nearest};
 use crate::study::common::figures::Figure;
 
@@ -107,13 +108,19 @@ fn is_usual(figure: Figure, scenario: &Scenario) -> bool {
     }
 }
 
-/// Columns that say what a row of `samples.parquet` is about.
-const ALWAYS: [&str; 5] = ["sample", "operating_point", "arrangement", "status", "meets_limits"];
+/// Columns of `samples.parquet` that say what a row is about.
+pub(super) const OF_ROWS: [(&str, ColumnKind); 5] = [
+    ("sample", ColumnKind::Count),
+    ("operating_point", ColumnKind::Word),
+    ("arrangement", ColumnKind::Word),
+    ("status", ColumnKind::Word),
+    ("meets_limits", ColumnKind::Truth),
+];
 
 fn unknown_column(name: &str, all: &[FigureColumn]) -> String {
     let meant = nearest(name, all.iter().map(|column| column.name.as_str()));
     let meant = meant.map_or_else(String::new, |meant| format!("; did you mean {meant}?"));
-    if ALWAYS.contains(&name) {
+    if OF_ROWS.iter().any(|(own, _)| *own == name) {
         return format!(
             "error: --columns: \"{}\" is in samples.parquet always\n  expected names of figures\n",
             printable::line(name)

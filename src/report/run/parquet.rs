@@ -6,7 +6,7 @@ use std::path::Path;
 use anyhow::{Context, ensure};
 use parquet::data_type::ByteArray;
 
-use super::columns::FigureColumn;
+use super::columns::{FigureColumn, OF_ROWS};
 use crate::engine::{Batch, SampleRow, Status};
 use crate::population::{Population, columns};
 use crate::printable;
@@ -24,15 +24,6 @@ const BLOCK: usize = 64;
 /// Rows of a row group of `population.parquet`, which has but one a sample: so gathering ends to
 /// grow with the samples as early as elsewhere.
 const PARTS_ROWS: usize = 1 << 15;
-
-/// Columns of `samples.parquet` that say what a row is about.
-const OF_ROWS: [(&str, ColumnKind); 5] = [
-    ("sample", ColumnKind::Count),
-    ("operating_point", ColumnKind::Word),
-    ("arrangement", ColumnKind::Word),
-    ("status", ColumnKind::Word),
-    ("meets_limits", ColumnKind::Truth),
-];
 
 /// Rows of `samples.parquet`: one a sample, operating point and arrangement.
 #[derive(Debug)]

@@ -2,15 +2,15 @@
 //!
 //! A series is built batch after batch. All converters of a batch share the lots of their parts (`[lots]`),
 //! and each batch has lots of its own. Whole series are drawn like that, each up to its last good converter
-//! wanted. One more series is as likely to take any place among the n drawn as any other. So it needs more
-//! converters than the one of rank r with a probability of 1 − r/(n + 1) at most, whatever the distribution:
-//! S. S. Wilks, Annals of Mathematical Statistics 13 (1942), 400–409, cited from memory. That covers the
-//! luck of the series to build, and that only some series are drawn.
+//! wanted. The number to build is a limit of one more series ([`prediction_rank`]). It covers the luck of the
+//! series to build, and that only some series are drawn.
 
 use super::set::GradeSet;
 use crate::converter::Parameter;
 use crate::scenario::{Failed, Grades, LotSettings, Scenario};
-use crate::statistics::{Confidence, StatisticsError, Yield};
+use crate::statistics::{
+    Confidence, StatisticsError, Yield, fewest_for_prediction, prediction_rank,
+};
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::trials::CountPassing;
@@ -32,18 +32,6 @@ pub struct SeriesGoal {
     pub wanted: u64,
     /// The converters that hold these on average.
     pub on_average: u64,
-}
-
-impl SeriesGoal {
-    /// Of so many good converters at this yield, above zero.
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "bounded by the series"
-    )]
-    pub(super) fn new(wanted: u64, good: f64) -> Self {
-        Self { wanted, on_average: (wanted as f64 / good).ceil() as u64 }
-    }
 }
 
 /// Why no number follows from series drawn from lots.
@@ -85,10 +73,10 @@ impl LotSeries {
         progress: &mut dyn Progress,
     ) -> Result<Self, StudyError> {
         let most = goal.on_average.saturating_mul(Self::GIVEN_UP_AT);
-        let mut line = Line { size: lots.converters, next: 0, most };
+        let mut batches = BatchSequence { size: lots.converters, next: 0, most };
         let mut lengths = Vec::new();
         for _ in 0..lots.batches {
-            lengths.extend(line.series(goal.wanted, count)?);
+            lengths.extend(batches.series(goal.wanted, count)?);
             progress.advance(1);
         }
         lengths.sort_unstable();
@@ -101,18 +89,10 @@ impl LotSeries {
     ///
     /// What is in the way.
     pub fn to_build(&self, confidence: Confidence) -> Result<u64, Undrawn> {
-        let fewest = Self::fewest(confidence);
-        if self.lots.batches < fewest {
-            return Err(Undrawn::TooFew(fewest));
-        }
-        let rank = whole(confidence.get() * (self.lots.batches as f64 + 1.0));
+        let rank = prediction_rank(self.lots.batches, confidence)
+            .ok_or_else(|| Undrawn::TooFew(fewest_for_prediction(confidence)))?;
         let place = usize::try_from(rank - 1).map_err(|_| Undrawn::GivenUp)?;
         self.lengths.get(place).copied().ok_or(Undrawn::GivenUp)
-    }
-
-    /// The fewest series that give a number with this confidence.
-    pub fn fewest(confidence: Confidence) -> u64 {
-        whole(confidence.get() / confidence.one_sided_tail())
     }
 
     /// The share of the series that so many converters are enough for.
@@ -140,14 +120,8 @@ pub(super) fn fail_together(scenario: &Scenario, grades: &Grades, set: &GradeSet
     grades.failed == Failed::Scrapped && all.any(|own| own.band > 0.0 && own.lot_share > 0.0)
 }
 
-/// The next whole number; what is whole but for its last digits is whole.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "above zero")]
-fn whole(number: f64) -> u64 {
-    (number * (1.0 - 1e-12)).ceil() as u64
-}
-
 /// Batches one after another.
-struct Line {
+struct BatchSequence {
     /// Converters of a batch.
     size: u64,
     /// Number of the next converter, through all batches.
@@ -156,7 +130,7 @@ struct Line {
     most: u64,
 }
 
-impl Line {
+impl BatchSequence {
     /// Builds a series, and leaves the rest of its last batch. Gives how many converters it took; none where
     /// it was given up.
     fn series(
@@ -221,20 +195,17 @@ mod tests {
         assert_eq!(drawn.enough(1000, half).unwrap().successes, 0);
     }
 
-    /// By hand: of 200 series the rank is 0.95 × 201 = 190.95, so the 191st; of 19 the last, 0.95 × 20;
-    /// of 18 there is none. 99 % need 99.
+    /// By hand: of 200 series the rank is 0.95 × 201 = 190.95, so the 191st; 95 % need 19 series. One that is
+    /// given up counts as the longest.
     #[test]
-    fn ranks_by_hand() {
+    fn the_number_to_build_by_hand() {
         let of = |batches: u64| LotSeries {
             lots: LotSettings { converters: 10, batches },
             lengths: (1..=batches).collect(),
         };
         let level = |level: f64| Confidence::new(level).unwrap();
         assert_eq!(of(200).to_build(level(0.95)), Ok(191));
-        assert_eq!(of(19).to_build(level(0.95)), Ok(19));
         assert_eq!(of(18).to_build(level(0.95)), Err(Undrawn::TooFew(19)));
-        assert_eq!(of(98).to_build(level(0.99)), Err(Undrawn::TooFew(99)));
-        assert_eq!(of(99).to_build(level(0.99)), Ok(99));
         let given_up = LotSeries { lengths: (1..=190).collect(), ..of(200) };
         assert_eq!(given_up.to_build(level(0.95)), Err(Undrawn::GivenUp));
     }

@@ -98,7 +98,8 @@ fn draw_series(
     let sets = sets.into_iter().flatten().filter(fails).filter(drawable);
     let sets: Vec<SetResult> = sets.cloned().collect();
     for set in sets {
-        let goal = SeriesGoal::new(grades.quantity, set.good.estimate);
+        let Some(order) = ranking.order_of(scenario, grades, &set) else { continue };
+        let goal = SeriesGoal { wanted: order.wanted, on_average: order.series.on_average };
         progress.stage(Stage::Series.name(), lots.batches);
         let variant = set.candidate.variant(scenario, grades);
         let source = ranking.verification;

@@ -406,7 +406,8 @@ impl Ranking {
         self.runner_up(target).filter(|_| !is_plain && self.set_to_build(target).is_some())
     }
 
-    fn order_of(
+    /// What to order for a set; none where its yield is too low for any number.
+    pub(super) fn order_of(
         &self,
         scenario: &Scenario,
         grades: &Grades,

@@ -45,7 +45,7 @@ pub(in crate::report::grades) fn left_out(reason: Undrawn) -> String {
             "Too many series drawn from lots take more than {} times the number that is right on average.",
             LotSeries::GIVEN_UP_AT
         ),
-        Undrawn::Stopped => "Series were being drawn from lots.".to_owned(),
+        Undrawn::Stopped => "The work was stopped before series were drawn from lots.".to_owned(),
     }
 }
 
