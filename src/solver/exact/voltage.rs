@@ -34,23 +34,25 @@ impl AtFrequency {
         effort: &Effort,
     ) -> Option<Ampere> {
         let system = PerUnitConverter::new(converter, case, &self.base, effort);
-        let Delivered { point: settled, current, .. } = self.settle(&system)?;
-        if current > WORTH_KEEPING * system.output_current {
-            self.near = Some(settled);
-        }
+        let current = self.settle(&system)?.current;
         Some(Ampere(current * self.base.ampere()))
     }
-    fn settle(&self, system: &PerUnitConverter) -> Option<Delivered> {
+
+    fn settle(&mut self, system: &PerUnitConverter) -> Option<Delivered> {
         let h = system.half_periods.0;
         let cold = || system.cold(h);
         let near = self.near.clone().unwrap_or_else(cold);
-        system.deliver(&near, h).or_else(|| system.deliver(&cold(), h))
+        let settled = system.deliver(&near, h).or_else(|| system.deliver(&cold(), h))?;
+        if settled.current > WORTH_KEEPING * system.output_current {
+            self.near = Some(settled.point.clone());
+        }
+        Some(settled)
     }
 
     /// The steady state in a case whose band is one switching frequency, above zero. `None` when the
     /// phases cannot be settled there, or not within the effort.
     pub(in crate::solver) fn steady_state(
-        &self,
+        &mut self,
         converter: &Converter,
         case: &Case,
         effort: &Effort,

@@ -159,16 +159,15 @@ impl<'a> GroupAtFrequencies<'a> {
 
     /// Charge of each phase in its high interval at a switching frequency, in coulomb. None where it does
     /// not settle there, and with the averaged solver.
-    pub(super) fn charge(&self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+    pub(super) fn charge(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
         let state = self.state(solver, frequency)?;
         Some(state.phases.iter().map(|phase| phase.charge).fold(0.0, f64::max))
     }
 
     /// The steady state at a switching frequency. None where it does not settle there, and with the
     /// averaged solver.
-    pub(super) fn state(&self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
-        let band = FrequencyBand { minimum: frequency, maximum: frequency };
-        let case = Case { band, ..self.case.clone() };
-        self.exact.steady_state(&self.converter, &case, &solver.effort(1.0))
+    pub(super) fn state(&mut self, solver: &Solver, frequency: Hertz) -> Option<SteadyState> {
+        self.case.band = FrequencyBand { minimum: frequency, maximum: frequency };
+        self.exact.steady_state(&self.converter, &self.case, &solver.effort(1.0))
     }
 }

@@ -9,6 +9,7 @@ mod leg;
 mod one_leg;
 mod outcome;
 mod paralleled;
+mod phase_steps;
 mod remaining_chain;
 mod ripple;
 mod signs;

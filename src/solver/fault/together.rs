@@ -118,7 +118,7 @@ impl Pair<'_> {
             None => return FaultOutcome::NotSolved(Unsolved::Lost),
         }
         let mut whole = Whole::idle(phases, frequency);
-        for (at, group) in [(&groups.first, self.first), (&groups.second, self.second)] {
+        for (at, group) in [(&mut groups.first, self.first), (&mut groups.second, self.second)] {
             match at.state(solver, frequency) {
                 Some(state) => whole.take(&state, &group.phases),
                 None => return FaultOutcome::NotSolved(Unsolved::Lost),

@@ -7,7 +7,7 @@
 use super::case::FaultCase;
 use super::clamped::ClampedChain;
 use super::effect::Effect;
-use super::group::{GroupAtFrequencies, GroupStart, as_told};
+use super::group::{GroupAtFrequencies, GroupStart, RegulatedPoint, as_told};
 use super::outcome::{FaultedState, Trap};
 use super::remaining_chain::RemainingChain;
 use crate::converter::{Arrangement, Converter, FailureMode};
@@ -20,9 +20,6 @@ const STRIDE: f64 = 1.02;
 /// Periods that a chain takes to settle at a frequency: from rest, and from the frequency before.
 const FROM_REST: usize = 400;
 const FROM_NEIGHBOUR: usize = 40;
-/// Current at the healthy frequency, over the wanted one, from which on the controller raises the frequency: the
-/// steady state there tells it without following.
-const ENOUGH: f64 = 1.05;
 /// By how much the frequency must rise before a trap is looked for. Tolerances shift it as far.
 const RISE: f64 = 1.005;
 
@@ -35,30 +32,12 @@ impl FaultCase {
         healthy: Hertz,
         found: &FaultedState,
     ) -> Option<Trap> {
-        if !self.may_trap(healthy, found) {
-            return None;
-        }
-        let converter = converter.at(&self.point.condition);
-        let aged = self.fault.aged(&converter);
-        let case = Case::new(self.point.clone(), self.band, self.arrangement);
-        let aged = as_told(&aged, &case);
-        let mut chain = ClampedChain::new(self, &aged);
-        let (mut frequency, lowest) = (healthy, self.band.minimum);
-        let mut current = chain.follow(frequency, FROM_REST);
-        while current < self.point.output_current && frequency > lowest {
-            frequency = Hertz((frequency.0 / STRIDE).max(lowest.0));
-            current = chain.follow(frequency, FROM_NEIGHBOUR);
-        }
-        let is_short = |current: Ampere| current < self.point.output_current;
-        if !is_short(current) {
-            return None;
-        }
-        let current = chain.follow(frequency, FROM_REST);
-        is_short(current).then_some(Trap { frequency, current })
+        let may_trap = self.may_trap(healthy, found);
+        may_trap.then(|| self.end_of_way(converter, healthy, |_| None))?
     }
 
-    /// The same, sooner: nothing is followed where the steady state at the healthy frequency delivers clearly
-    /// more than is wanted.
+    /// The same, sooner: nothing is followed where the steady state is known. There is but one at a frequency:
+    /// what tells two states apart is only lost.
     pub fn trap_if_short(
         &self,
         solver: &Solver,
@@ -66,9 +45,26 @@ impl FaultCase {
         healthy: Hertz,
         found: &FaultedState,
     ) -> Option<Trap> {
-        let may_trap =
-            self.may_trap(healthy, found) && !self.delivers_enough(solver, converter, healthy);
-        may_trap.then(|| self.trap(converter, healthy, found))?
+        if !self.may_trap(healthy, found) {
+            return None;
+        }
+        let under_condition = converter.at(&self.point.condition);
+        let Effect::Passes(legs) = Effect::of(&self.fault, &under_condition, self.point.drive)
+        else {
+            return self.trap(converter, healthy, found);
+        };
+        let chain = RemainingChain::new(self, &legs);
+        let aged = self.fault.aged(&under_condition);
+        let asked = RegulatedPoint { with_stress: false, ..self.asked() };
+        let group =
+            chain.plans().whole.map(|plan| plan.group(&aged, asked, &GroupStart::default()));
+        let mut group = group.as_ref().map(GroupAtFrequencies::new);
+        self.end_of_way(converter, healthy, |frequency| {
+            let state = group.as_mut()?.state(solver, frequency)?;
+            // Of body diodes the steady state knows nothing.
+            let current = || state.phases.iter().map(|phase| phase.output_current.0).sum();
+            (!chain.reaches_diodes(&state)).then(|| Ampere(current()))
+        })
     }
 
     fn may_trap(&self, healthy: Hertz, found: &FaultedState) -> bool {
@@ -77,21 +73,34 @@ impl FaultCase {
         is_aged && rises && self.arrangement == Arrangement::Chain
     }
 
-    /// Whether the steady state at the healthy frequency delivers clearly more than is wanted, without the
-    /// body diodes, of which it knows nothing.
-    fn delivers_enough(&self, solver: &Solver, converter: &Converter, healthy: Hertz) -> bool {
+    /// Where the way down ends, unless the output is found on it. The current is followed at frequencies of which
+    /// it is not known.
+    fn end_of_way(
+        &self,
+        converter: &Converter,
+        healthy: Hertz,
+        mut known: impl FnMut(Hertz) -> Option<Ampere>,
+    ) -> Option<Trap> {
         let converter = converter.at(&self.point.condition);
-        let Effect::Passes(legs) = Effect::of(&self.fault, &converter, self.point.drive) else {
-            return false;
-        };
-        let chain = RemainingChain::new(self, &legs);
-        let Some(plan) = chain.plans().whole else { return false };
         let aged = self.fault.aged(&converter);
-        let group = plan.group(&aged, self.asked(), &GroupStart::default());
-        let state = GroupAtFrequencies::new(&group).state(solver, healthy);
-        state.is_some_and(|state| {
-            let current: f64 = state.phases.iter().map(|phase| phase.output_current.0).sum();
-            current > ENOUGH * self.point.output_current.0 && !chain.reaches_diodes(&state)
-        })
+        let case = Case::new(self.point.clone(), self.band, self.arrangement);
+        let aged = as_told(&aged, &case);
+        let mut chain = ClampedChain::new(self, &aged);
+        let (mut frequency, lowest) = (healthy, self.band.minimum);
+        let is_short = |current: Ampere| current < self.point.output_current;
+        let mut periods = FROM_REST;
+        loop {
+            let steady = known(frequency);
+            let mut current = steady.unwrap_or_else(|| chain.follow(frequency, periods));
+            periods = if steady.is_some() { FROM_REST } else { FROM_NEIGHBOUR };
+            let is_end = frequency <= lowest;
+            if is_end && steady.is_none() && is_short(current) {
+                current = chain.follow(frequency, FROM_REST);
+            }
+            if is_end || !is_short(current) {
+                return is_short(current).then_some(Trap { frequency, current });
+            }
+            frequency = Hertz((frequency.0 / STRIDE).max(lowest.0));
+        }
     }
 }
