@@ -237,3 +237,42 @@ fn resistors_are_told_for_the_hardest_operating_point() {
     let megohm: f64 = words.split(' ').next().unwrap().parse().unwrap();
     near(1e6 * megohm, told[1], 1e-3);
 }
+
+/// What the switches see in the dead time too, where one flying capacitor has lost a fifth: it drifts by itself, in
+/// `faults` as in `capacitors`. Drawn converters drift by their own capacitors, in `faults` as in `run`.
+#[test]
+fn an_aged_capacitor_drifts_alike_in_every_verb() {
+    let tables = "[switch]\noutput_capacitance = \"350 pF\"\ndead_time = \"150 ns\"\ntiming = \"together\"\n\
+        [faults]\nremaining = [\"99.999 %\", \"80 %\"]\nsamples = 60\n\
+        [capacitors]\nsmallest = \"47 µF\"\nlargest = \"100 µF\"\nseries = \"E3\"\nend_of_life = \"80 %\"\n";
+    let text = with_causes(BY_GATES, &(flying("20 %") + tables)).replace("\"270 V\"", "\"310 V\"");
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let folder = folder.path();
+    let summary = |verb: &str| {
+        let out = verb.split(' ').next().unwrap();
+        succeed(folder, &format!("{verb} --out {out}"));
+        json(&folder.join(out).join("summary.json"))
+    };
+    let faults = summary("faults shelf.toml --samples 60");
+    let aged = |share: f64, place: u64| {
+        let is = |own: &&Value| {
+            let found = (&own["kind"], &own["leg"], own["place"].as_u64());
+            found == (&"flying capacitor aged".into(), &"driven".into(), Some(place))
+                && own["remaining"] == share
+        };
+        faults["faults"].as_array().unwrap().iter().find(is).unwrap()
+    };
+    let sizes = summary("capacitors shelf.toml --samples 20");
+    let sizes = sizes["capacitors"]["sweep"].as_array().unwrap().clone();
+    let own = sizes.iter().find(|own| own["present"] == true).unwrap();
+    for worn in own["one_worn_out"].as_array().unwrap() {
+        let place = worn["place"].as_u64().unwrap();
+        let told = number(&aged(0.8, place)["highest_blocking_voltage_V"]);
+        near(told, number(&worn["blocking_voltage_V"]), 1e-7);
+        assert!(number(&aged(0.8, place)["lowest_blocking_voltage_V"]) < told - 20.0, "{place}");
+    }
+    let run = summary("run shelf.toml --samples 60 --no-explain");
+    let good = run["joint"]["chain"]["yield"]["successes"].as_u64().unwrap();
+    let with_fault = aged(0.99999, 1)["yield"]["successes"].as_u64().unwrap();
+    assert!(good.abs_diff(with_fault) <= 1 && good > 10 && good < 50, "{good} {with_fault}");
+}

@@ -8,6 +8,7 @@ mod capacitors;
 mod columns;
 mod compare;
 mod csv_files;
+mod dead_time_voltages;
 mod decide;
 mod determinism;
 mod draft;

@@ -187,11 +187,16 @@ fn named(demands: &[Demand]) -> Vec<String> {
 /// Limits on what a failed part leaves open are named: of a scenario, and of each fault.
 #[test]
 fn what_is_not_judged_is_named() {
-    let read = |text: &str| Scenario::parse("scenarios/any.toml", text).unwrap().limits;
+    let read = |text: &str| Scenario::parse("scenarios/any.toml", text).unwrap();
     let supply = read(include_str!("../../scenarios/electrolyser-supply.toml"));
     // Where capacitors meet in switches, their currents are not judged.
     let [rms, peak] = ["switch_rms_current_A", "switch_peak_current_A"];
     assert_eq!(named(&not_always_judged(&supply)), [rms, peak, "soft_switching"]);
+    // Of phases that switch all at once, dead times add to what switches block.
+    let at_once = include_str!("../../scenarios/electrolyser-supply.toml");
+    let at_once = read(&at_once.replace("falling-first", "together"));
+    let with_blocking = [rms, peak, "blocking_voltage_V", "soft_switching"];
+    assert_eq!(named(&not_always_judged(&at_once)), with_blocking);
     let ferry = read(include_str!("../../scenarios/ferry-lighting.toml"));
     let names = named(&not_always_judged(&ferry));
     let once = [rms, peak, "output_capacitor_rms_current_A"];
@@ -218,18 +223,21 @@ fn what_is_not_judged_is_named() {
         (FailureMode::HighGateOff, 0, paralleled),
     ] {
         let all = case(failure, phase, arrangement);
-        assert_eq!(judged_limits(&ferry, &all), ferry);
+        assert_eq!(judged_limits(&ferry.limits, &all), ferry.limits);
         assert!(not_judged(&magnet, &all).is_empty(), "{:?}", all.fault);
+        assert!(not_judged(&at_once, &all).is_empty(), "{:?}", all.fault);
     }
     // One phase is left, with all of its parts: in half-bridge drive, where no turn-on is asked for.
     let short = case(FailureMode::FlyingCapacitorShort, 0, chain);
     assert!(not_judged(&magnet, &short).is_empty());
     assert_eq!(named(&not_judged(&supply, &short)), ["soft_switching"]);
+    assert_eq!(named(&not_judged(&at_once, &short)), ["blocking_voltage_V", "soft_switching"]);
     // Capacitors meet in each period.
     let bypassed = case(FailureMode::Bypassed, 0, chain);
     assert_eq!(named(&not_judged(&magnet, &bypassed)), losses);
     // Limits on currents of switches stay among those that are judged: they can be missed.
-    assert_eq!(named(&not_judged(&judged_limits(&ferry, &bypassed), &bypassed)), [rms, peak]);
+    let limits = judged_limits(&ferry.limits, &bypassed);
+    assert_eq!(named(&not_judged(&Scenario { limits, ..ferry }, &bypassed)), [rms, peak]);
 }
 
 /// Limits that nothing meets, so that the value of each is told.
@@ -446,7 +454,7 @@ fn a_shorter_chain_is_judged_by_its_losses() {
     // Capacitors meet in each period: what that loses in which switch is not known.
     let bypassed = of(FailureMode::Bypassed, 1);
     assert_eq!(
-        named(&not_judged(&three.limits, &bypassed.case)),
+        named(&not_judged(&three, &bypassed.case)),
         ["switch_peak_current_A", "junction_temperature_C", "lost_share"]
     );
 }

@@ -182,7 +182,8 @@ fn is_hidden(before: &HealthyConverter, result: &FaultResult) -> bool {
 }
 
 fn blocking_factor(before: &HealthyConverter, result: &FaultResult) -> Option<f64> {
-    Some(result.blocking?.highest?.0 / before.blocking.0)
+    let steady = result.outcome.state()?.highest_blocking().0;
+    Some(steady / before.steady_blocking.0).filter(|own| own.is_finite())
 }
 
 /// Aged capacitors that catch the controller on the capacitive side.

@@ -189,7 +189,7 @@ struct PeriodsEntry {
 pub(super) fn summary(scenario: &Scenario, study: &FaultStudy) -> SummaryFile<FaultsResults> {
     let results = FaultsResults {
         limits: LimitsInForce::new(scenario),
-        limits_not_judged: names(&not_always_judged(&scenario.limits)),
+        limits_not_judged: names(&not_always_judged(scenario)),
         body_diode_drop: scenario.faults.body_diode_drop,
         findings: findings(study).iter().map(|finding| plain(&finding.sentence)).collect(),
         healthy: study.healthy.iter().map(HealthyEntry::new).collect(),
@@ -314,6 +314,6 @@ fn names(demands: &[Demand]) -> Vec<String> {
 /// The limits that are neither judged nor missed by what is known.
 fn left_open(scenario: &Scenario, result: &FaultResult) -> Vec<Demand> {
     let is_missed = |own: &Demand| result.missed.iter().flatten().any(|miss| miss.demand == *own);
-    let all = not_judged(&scenario.limits, &result.case).into_iter();
+    let all = not_judged(scenario, &result.case).into_iter();
     all.filter(|own| !is_missed(own)).collect()
 }

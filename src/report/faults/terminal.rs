@@ -26,7 +26,7 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
     let findings: Vec<String> = findings(study).into_iter().map(|own| own.sentence).collect();
     let mut notes = first_lines(&findings, FINDINGS);
     let _ = writeln!(notes, "{}", words::DANGER[0]);
-    if let Some(limits) = words::limits_not_judged(&scenario.limits) {
+    if let Some(limits) = words::limits_not_judged(scenario) {
         let _ = writeln!(notes, "Not judged after every fault: {limits}.");
     }
     for sentence in premises::exact_sentences(scenario) {
@@ -68,7 +68,7 @@ fn tables(scenario: &Scenario, study: &FaultStudy) -> String {
     text += &legend();
     text += &listed("What the answers rest on", &words::LAWS);
     text += &listed("What stays unknown", &words::UNKNOWN);
-    if let Some(limits) = words::limits_not_judged(&scenario.limits) {
+    if let Some(limits) = words::limits_not_judged(scenario) {
         let _ = writeln!(text, "{}\n", words::not_judged(&limits));
     }
     text + &listed("Cautions", &words::DANGER)

@@ -6,7 +6,7 @@ use crate::report::format::missed::{self, figure_and_limit};
 use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::report::format::premises;
-use crate::scenario::{Limits, Scenario};
+use crate::scenario::Scenario;
 use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
@@ -65,17 +65,17 @@ pub(super) const DANGER: [&str; 3] = [
 ];
 
 /// The limits that are judged after some faults alone; none where all are judged after every one.
-pub(super) fn limits_not_judged(limits: &Limits) -> Option<String> {
+pub(super) fn limits_not_judged(scenario: &Scenario) -> Option<String> {
     let names: Vec<String> =
-        not_always_judged(limits).iter().map(|demand| names::limit(demand).long).collect();
+        not_always_judged(scenario).iter().map(|demand| names::limit(demand).long).collect();
     (!names.is_empty()).then(|| names.join(", "))
 }
 
 /// The same for the first sheet, but for currents of switches, for which it has no room.
-pub(super) fn limits_on_first_sheet(limits: &Limits) -> Option<String> {
+pub(super) fn limits_on_first_sheet(scenario: &Scenario) -> Option<String> {
     let is_current =
         |own: &Demand| matches!(own.figure, Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak));
-    let all = not_always_judged(limits).into_iter().filter(|own| !is_current(own));
+    let all = not_always_judged(scenario).into_iter().filter(|own| !is_current(own));
     let names: Vec<String> = all.map(|demand| names::limit(&demand).long).collect();
     (!names.is_empty()).then(|| names.join(", "))
 }
@@ -87,7 +87,8 @@ pub(super) fn not_judged(names: &str) -> String {
          phase is lost. A half-bridge chain that a short leaves with fewer phases is judged by its losses, \
          but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
          diodes clamp a leg. Stray parts then decide losses and turn-on, and where capacitors meet, currents of \
-         switches too. What is known of these can show that a limit is missed, not that it is met."
+         switches too. If phases switch all at once, what dead times add to blocking voltages is known of aged \
+         capacitors alone. Currents and voltages known in part can show that a limit is missed, not that it is met."
     )
 }
 

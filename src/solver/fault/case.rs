@@ -73,6 +73,12 @@ impl FaultCase {
         Self { with_stress, switch, ..self }
     }
 
+    /// The same with another drift of each flying-capacitor voltage.
+    #[must_use]
+    pub fn with_drift(&self, neutral_split: Volt) -> Self {
+        Self { assumed: AssumedVoltages { neutral_split, ..self.assumed }, ..self.clone() }
+    }
+
     pub(super) fn asked(&self) -> RegulatedPoint<'_> {
         let is_aged = matches!(self.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let is_known = is_aged || self.loses_paralleled_phase();

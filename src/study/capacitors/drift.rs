@@ -2,13 +2,15 @@
 //! and which resistors hold them.
 
 use crate::converter::{
-    Arrangement, AssumedDrift, BalancingResistor, ChainDrift, DriftCauses, DriftConditions, Drive,
-    HeldDrift, Leg, NodeDrift, NodeValues, OperatingPoint,
+    Arrangement, AssumedDrift, BalancingResistor, ChainDrift, Converter, DriftCauses,
+    DriftConditions, Drive, HeldDrift, Leg, NodeDrift, NodeValues, OperatingPoint,
 };
 use crate::scenario::Scenario;
-use crate::solver::{Case, ChainVoltages, chain_voltages};
+use crate::solver::{ChainVoltages, LegVoltages, SteadyState, chain_voltages};
+use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::drift::DriftingChain;
-use crate::study::common::figures::{Side, Switch};
+use crate::study::common::figures::{Side, SolvedConverter, Switch};
+use crate::study::common::point_case::case_at;
 use crate::study::common::session::Session;
 use crate::units::{Ampere, Ohm, Volt, Watt};
 
@@ -45,7 +47,7 @@ pub struct SwitchMargin {
     pub switch: Switch,
     /// Ideal voltage: Vin/N, or twice that for high switches after the first.
     pub normal: Volt,
-    /// Highest steady voltage of both legs without drift.
+    /// Highest voltage of both legs without drift, the dead times included.
     pub without_drift: Volt,
     /// The same with the drift.
     pub with_drift: Volt,
@@ -94,14 +96,18 @@ impl PointDrift {
     /// None where the nominal converter is not solved.
     fn new(scenario: &Scenario, session: &Session, point: &OperatingPoint) -> Option<Self> {
         let nominal = scenario.nominal_converter();
-        let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain);
+        let case = case_at(scenario, point, Arrangement::Chain);
         let outcome = session.solve(&nominal, &case);
         let state = outcome.solved()?;
         let converter = nominal.at(&point.condition);
         let voltages = chain_voltages(state, &converter, point);
         let chain = DriftingChain { converter: &converter, state, point };
         let drift = chain.worst_drift(scenario);
-        let switches = margins(&voltages, &drift, point);
+        let without = Undrifted {
+            voltages: &voltages,
+            switching: in_dead_times(scenario, &converter, state, point),
+        };
+        let switches = margins(&without, &drift, point);
         let at = chain.worst_conditions(scenario);
         let causes = match &scenario.drift {
             AssumedDrift::FromCauses(causes) => Some(causes),
@@ -126,20 +132,53 @@ impl PointDrift {
     }
 }
 
-/// What every switch of a leg blocks at most.
-fn margins(
-    voltages: &ChainVoltages,
-    drift: &ChainDrift,
-    point: &OperatingPoint,
-) -> Vec<SwitchMargin> {
-    let phases = voltages.legs[0].low_blocking.len();
-    let phase_voltage = point.input_voltage.0 / phases as f64;
-    let margin = |(side, phase): (Side, usize)| {
-        let of_leg = |leg: &crate::solver::LegVoltages| match side {
+/// What switches see without drift.
+struct Undrifted<'a> {
+    voltages: &'a ChainVoltages,
+    /// In the dead times; none where that is no more.
+    switching: Option<SoftSwitching>,
+}
+
+impl Undrifted<'_> {
+    /// The most that a switch sees in both legs, in volt.
+    fn highest(&self, side: Side, phase: usize) -> f64 {
+        let of_leg = |leg: &LegVoltages| match side {
             Side::High => leg.high_blocking[phase].0,
             Side::Low => leg.low_blocking[phase].0,
         };
-        let without = voltages.legs.iter().map(of_leg).fold(0.0, f64::max);
+        let in_dead_time = |(own, leg): (&SoftSwitching, Leg)| {
+            let [low, high] = own.highest_voltages_of(phase, leg);
+            if side == Side::High { high } else { low }
+        };
+        let steady = self.voltages.legs.iter().map(of_leg);
+        let switching = self.switching.iter().flat_map(|own| Leg::ALL.map(|leg| (own, leg)));
+        steady.chain(switching.map(in_dead_time)).fold(0.0, f64::max)
+    }
+}
+
+/// The dead times of phases that switch all at once.
+fn in_dead_times(
+    scenario: &Scenario,
+    converter: &Converter,
+    state: &SteadyState,
+    point: &OperatingPoint,
+) -> Option<SoftSwitching> {
+    let (arrangement, none) = (Arrangement::Chain, AssumedDrift::Stated(Volt(0.0)));
+    let solved = SolvedConverter::new(state, converter, point, arrangement, &none)
+        .with_switches(scenario.switch.as_ref());
+    if solved.may_overshoot() { solved.switching().cloned() } else { None }
+}
+
+/// What every switch of a leg sees at most.
+fn margins(
+    undrifted: &Undrifted<'_>,
+    drift: &ChainDrift,
+    point: &OperatingPoint,
+) -> Vec<SwitchMargin> {
+    let phases = undrifted.voltages.legs[0].low_blocking.len();
+    let phase_voltage = point.input_voltage.0 / phases as f64;
+    let margin = |(side, phase): (Side, usize)| {
+        let without = undrifted.highest(side, phase);
         let (normal, added) = match side {
             Side::High if phase > 0 => (2.0 * phase_voltage, drift.across_high_switch(phase)),
             Side::High => (phase_voltage, drift.across_high_switch(phase)),

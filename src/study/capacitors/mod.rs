@@ -69,6 +69,8 @@ pub fn capacitors(
     let settling = settling::settling(scenario, &session, progress)?;
     let drift = drift::drift(scenario, &session);
     let start_up = start_up::start_up(scenario, &session, starts, progress)?;
-    let sharing_shift = SharingShift::largest(&session);
+    // Where the converter does not work with its own capacitors, no shift is told.
+    let own = Session::in_arrangements(&[Arrangement::Chain], scenario, settings, stop).ok();
+    let sharing_shift = own.and_then(|session| SharingShift::largest(&session));
     Ok(CapacitorStudy { settings, drives, sharing_shift, size, settling, drift, start_up })
 }

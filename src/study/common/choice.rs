@@ -4,9 +4,10 @@ use crate::converter::{
     Age, Arrangement, Configuration, Converter, Drive, FrequencyBand, OperatingPoint, Rectifier,
 };
 use crate::scenario::{PointRequest, Preference, Scenario};
-use crate::solver::{Case, Load, Outcome, Solver, Sweep, Unsolved};
+use crate::solver::{Load, Outcome, Solver, Sweep, Unsolved};
 use crate::study::common::curve::{Curve, VoltageRange};
 use crate::study::common::figures::{Figure, SolvedConverter};
+use crate::study::common::point_case::case_at;
 use crate::units::{Ampere, Hertz, Volt, Watt};
 
 /// What speaks for a configuration: figures of the nominal chain.
@@ -112,9 +113,7 @@ impl ConfigurationCandidate {
         let solve = |tried: TriedIn| {
             let condition = point.condition.aged(tried.age);
             let point = OperatingPoint { condition, ..point.clone() };
-            let case = Case::new(point, *band, tried.arrangement);
-            let switch = scenario.warmed_switch(tried.arrangement);
-            (tried, solver.solve(nominal, &Case { switch, ..case }))
+            (tried, solver.solve(nominal, &case_at(scenario, &point, tried.arrangement)))
         };
         let all = scenario.ages().iter().flat_map(|age| {
             Arrangement::ALL.map(|arrangement| solve(TriedIn { arrangement, age: *age }))

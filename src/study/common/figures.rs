@@ -433,7 +433,7 @@ impl<'a> SolvedConverter<'a> {
     /// falling phases first the node before and the node behind are held at zero while one swings. So
     /// diodes keep S(k) between 0 and E(k), and `S(k−1) − S(k) + E(k)` below E(k−1) + E(k), which is
     /// what that switch blocks.
-    pub(super) fn may_overshoot(&self) -> bool {
+    pub fn may_overshoot(&self) -> bool {
         let is_at_once = |own: &SwitchSettings| own.chain.timing == SwitchTiming::Together;
         self.voltages.is_some() && self.switch.is_some_and(is_at_once)
     }

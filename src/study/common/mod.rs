@@ -17,6 +17,7 @@ pub mod missed;
 pub mod nominal;
 pub mod pairs;
 mod part_loads;
+pub(in crate::study) mod point_case;
 pub mod progress;
 pub mod ratings;
 pub mod session;

@@ -6,6 +6,7 @@ use crate::solver::{Case, Method, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
 };
+use crate::study::common::point_case::case_at;
 use crate::study::common::shared_work::SharedWork;
 use crate::units::{Ampere, Volt};
 
@@ -145,8 +146,7 @@ pub(in crate::study) fn baselines_in<'a>(
     let at_point = |request: &PointRequest, solver: &Solver| {
         let (point, choice) = settled(scenario, &nominal, request, solver)?;
         let baseline = |point: &OperatingPoint, arrangement| {
-            let case = Case::new(point.clone(), scenario.frequency, arrangement).with_stress();
-            let case = Case { switch: scenario.warmed_switch(arrangement), ..case };
+            let case = case_at(scenario, point, arrangement).with_stress();
             let (outcome, case) = solver.prepare(&nominal, case);
             let state = require(outcome, &case)?;
             let case = Case { with_stress: scenario.limits.needs_stress(), ..case };

@@ -1,7 +1,8 @@
 //! Which limits a converter with a failed part is judged by.
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
-//! finding. Blocking voltages count at the highest value that the history of the legs allows. What loads the
+//! finding. Blocking voltages count at the highest value that the history of the legs allows, with what dead times
+//! add of aged flying capacitors alone. What loads the
 //! tanks and rectifiers of the phases that carry current follows from their steady state.
 //!
 //! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. So they
@@ -14,8 +15,10 @@
 
 use std::borrow::Cow;
 
+use super::counted_drift::CountedDrift;
 use crate::converter::{
-    Arrangement, Converter, FailureMode, OperatingPoint, RatedPart, Rating, Stress,
+    Arrangement, ChainDrift, Converter, FailureMode, OperatingPoint, RatedPart, Rating, Stress,
+    SwitchTiming,
 };
 use crate::scenario::{Limits, PartLimit, Scenario, SwitchLimits};
 use crate::solver::commutation::Commutation;
@@ -82,9 +85,11 @@ pub fn judged_limits(limits: &Limits, case: &FaultCase) -> Limits {
 }
 
 /// The limits of a scenario that are not judged after every fault, one of each name.
-pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
+pub fn not_always_judged(scenario: &Scenario) -> Vec<Demand> {
+    let limits = &scenario.limits;
     let judged = KnownLoads::Currents.limits(limits);
     let all = Arrangement::ALL.iter().flat_map(|own| left_out(limits, &judged, *own));
+    let all = blocking_in_dead_times(scenario).chain(all);
     let all = switch_currents(limits, Arrangement::Chain).chain(all);
     all.fold(Vec::new(), |mut found: Vec<Demand>, demand| {
         if found.iter().all(|known| known.name() != demand.name()) {
@@ -95,11 +100,24 @@ pub fn not_always_judged(limits: &Limits) -> Vec<Demand> {
 }
 
 /// The limits of its arrangement that are not judged of a fault. Where capacitors meet in switches, what is known of
-/// their currents can show that a limit is missed, but not that it is met.
-pub fn not_judged(limits: &Limits, case: &FaultCase) -> Vec<Demand> {
+/// their currents can show that a limit is missed, but not that it is met. So it is with blocking voltages where
+/// dead times may add to them.
+pub fn not_judged(scenario: &Scenario, case: &FaultCase) -> Vec<Demand> {
+    let limits = &scenario.limits;
     let meets_in_switches = case.fault.joins_capacitors(case.arrangement);
     let currents = switch_currents(limits, case.arrangement).filter(|_| meets_in_switches);
-    currents.chain(left_out(limits, &judged_limits(limits, case), case.arrangement)).collect()
+    let is_open = case.arrangement == Arrangement::Chain && KnownLoads::of(case) != KnownLoads::All;
+    let blocking = blocking_in_dead_times(scenario).filter(|_| is_open);
+    let left_out = left_out(limits, &judged_limits(limits, case), case.arrangement);
+    currents.chain(blocking).chain(left_out).collect()
+}
+
+/// The limit on what switches of the chain block, where dead times may add to that.
+fn blocking_in_dead_times(scenario: &Scenario) -> impl Iterator<Item = Demand> {
+    let adds = scenario.switch.is_some_and(|own| own.chain.timing == SwitchTiming::Together);
+    let is_blocking = |own: &Demand| own.figure == Some(Figure::WorstBlocking);
+    let all = Demand::all(&scenario.limits, Arrangement::Chain).into_iter();
+    all.filter(is_blocking).filter(move |_| adds)
 }
 
 /// The limits on currents of switches.
@@ -147,12 +165,8 @@ pub(super) struct FaultedFigures {
 impl FaultedFigures {
     /// Of a converter in this state. Switches of the paralleled reference are those on tanks rescaled to
     /// the whole input.
-    pub(super) fn new(
-        scenario: &Scenario,
-        case: &FaultCase,
-        converter: &Converter,
-        found: &FaultedState,
-    ) -> Self {
+    pub(super) fn new(judged: JudgedConverter<'_>) -> Self {
+        let JudgedConverter { scenario, case, found, .. } = judged;
         let limits = &scenario.limits;
         let sharing = limits.sharing;
         let carrying =
@@ -163,7 +177,7 @@ impl FaultedFigures {
         };
         let currents = || found.state.phases.iter().flat_map(|phase| phase.switches.all());
         let blocking = match case.arrangement {
-            Arrangement::Chain => found.highest_blocking().0,
+            Arrangement::Chain => judged.highest_blocking().0,
             Arrangement::Paralleled => case.point.input_voltage.0,
         };
         let mut values = vec![
@@ -174,8 +188,7 @@ impl FaultedFigures {
         ];
         let figures = figures(limits);
         if figures.len() > values.len() {
-            let more = MoreFigures { scenario, case, converter, found };
-            values.extend(more.values(&figures[values.len()..]));
+            values.extend(judged.values(&figures[values.len()..]));
         }
         Self { figures, values }
     }
@@ -200,34 +213,71 @@ impl FaultedFigures {
     }
 }
 
-/// What limits ask beyond currents, sharing and blocking voltages.
-struct MoreFigures<'a> {
-    scenario: &'a Scenario,
-    case: &'a FaultCase,
-    converter: &'a Converter,
-    found: &'a FaultedState,
+/// A converter that runs with a failed part.
+#[derive(Clone, Copy)]
+pub(super) struct JudgedConverter<'a> {
+    pub(super) scenario: &'a Scenario,
+    pub(super) case: &'a FaultCase,
+    /// Before the fault.
+    pub(super) converter: &'a Converter,
+    pub(super) found: &'a FaultedState,
+    /// Whose drift counts where all parts still work.
+    pub(super) drift: CountedDrift,
 }
 
-impl MoreFigures<'_> {
+impl JudgedConverter<'_> {
+    /// The least that the switch of a chain that blocks most sees, whatever happened before.
+    pub(super) fn lowest_blocking(&self) -> Volt {
+        if !self.is_known() {
+            return self.found.lowest_blocking();
+        }
+        let none = ChainDrift::none(self.converter.phases());
+        Volt(self.solved(Some(none), |solved| solved.value(Figure::WorstBlocking)))
+    }
+
+    /// The highest voltage across any switch of a chain. Where all parts still work that is the figure of a
+    /// healthy converter, the dead times included.
+    pub(super) fn highest_blocking(&self) -> Volt {
+        if !self.is_known() {
+            return self.found.highest_blocking();
+        }
+        Volt(self.solved(None, |solved| solved.value(Figure::WorstBlocking)))
+    }
+
+    fn is_known(&self) -> bool {
+        KnownLoads::of(self.case) == KnownLoads::All
+    }
+
     fn values(&self, figures: &[Figure]) -> Vec<f64> {
         let judged = Demand::figures(&judged_limits(&self.scenario.limits, self.case));
-        let converter = self.converter.at(&self.case.point.condition);
-        let converter = self.case.fault.aged(&converter);
-        let state = self.state(&converter);
         let (arrangement, drive) = (self.case.arrangement, self.case.point.drive);
-        let solved = SolvedConverter::new(
-            &state,
-            &converter,
-            &self.case.point,
-            arrangement,
-            &self.scenario.drift,
-        )
-        .with_switches(self.scenario.switch.as_ref());
         let is_told =
             |figure: &Figure| judged.contains(figure) && figure.applies(arrangement, drive);
-        let value =
-            |figure: &Figure| if is_told(figure) { solved.value(*figure) } else { f64::NAN };
-        figures.iter().map(value).collect()
+        self.solved(None, |solved| {
+            let value =
+                |figure: &Figure| if is_told(figure) { solved.value(*figure) } else { f64::NAN };
+            figures.iter().map(value).collect()
+        })
+    }
+
+    /// What a function tells of the converter as it runs, with a drift or that which counts.
+    fn solved<T>(
+        &self,
+        drift: Option<ChainDrift>,
+        told: impl FnOnce(&SolvedConverter<'_>) -> T,
+    ) -> T {
+        let FaultCase { point, arrangement, fault, .. } = self.case;
+        let before = self.converter.at(&point.condition);
+        let converter = fault.aged(&before);
+        let state = self.state(&converter);
+        let assumed = &self.scenario.drift;
+        let solved = SolvedConverter::new(&state, &converter, point, *arrangement, assumed)
+            .with_switches(self.scenario.switch.as_ref());
+        if *arrangement == Arrangement::Paralleled {
+            return told(&solved);
+        }
+        let counted = || self.drift.of(self.scenario, self.case, &before, &state);
+        told(&solved.with_drift(drift.unwrap_or_else(counted)))
     }
 
     /// The steady state, in which parts of phases without current are not loaded.

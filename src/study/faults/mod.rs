@@ -4,6 +4,7 @@
 //!
 //! What a failed part does to the circuit lives in `solver::fault`. Nothing here knows how it is told.
 
+mod counted_drift;
 mod judged;
 mod nominal;
 mod population;

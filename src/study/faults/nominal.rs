@@ -1,6 +1,7 @@
 //! Every fault of the nominal converter.
 
-use super::judged::FaultedFigures;
+use super::counted_drift::CountedDrift;
+use super::judged::{FaultedFigures, JudgedConverter};
 use super::result::{BlockingVoltage, FaultResult, FaultedSharing, HealthyConverter};
 use crate::converter::{Arrangement, Drive, Fault};
 use crate::engine::EngineError;
@@ -8,7 +9,7 @@ use crate::scenario::Scenario;
 use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState, NoSteadyState};
 use crate::solver::{PhaseState, Solver, Unsolved};
 use crate::study::common::drift::DriftingChain;
-use crate::study::common::figures::SolvedConverter;
+use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::nominal::Baseline;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -51,16 +52,15 @@ fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Qu
     let (drive, arrangement) = (case.point.drive, case.arrangement);
     let (nominal, point) = (scenario.nominal_converter(), &case.point);
     let converter = nominal.at(&point.condition);
-    let drifting = DriftingChain { converter: &converter, state: &baseline.state, point };
-    let assumed = AssumedVoltages {
-        diode_drop: scenario.faults.body_diode_drop,
-        neutral_split: drifting.worst_drift(scenario).largest(),
-    };
+    let assumed =
+        AssumedVoltages { diode_drop: scenario.faults.body_diode_drop, neutral_split: Volt(0.0) };
     let all = Fault::all(scenario.phases, drive, arrangement, &scenario.faults.remaining);
     all.into_iter()
         .map(|fault| {
             let point = case.point.clone();
             let asked = FaultCase::new(fault, point, case.band, arrangement, assumed);
+            let drift = CountedDrift::Worst.of(scenario, &asked, &converter, &baseline.state);
+            let asked = asked.with_drift(drift.largest());
             let with_stress = scenario.limits.needs_stress();
             Question { healthy, case: asked.telling(with_stress, case.switch) }
         })
@@ -70,18 +70,18 @@ fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Qu
 fn before_fault(session: &Session, baseline: &Baseline) -> HealthyConverter {
     let Baseline { case, state, .. } = baseline;
     let scenario = session.scenario();
-    let solved = SolvedConverter::new(
-        state,
-        session.nominal(),
-        &case.point,
-        case.arrangement,
-        &scenario.drift,
-    );
+    let (point, arrangement, nominal) = (&case.point, case.arrangement, session.nominal());
+    let solved = SolvedConverter::new(state, nominal, point, arrangement, &scenario.drift)
+        .with_switches(scenario.switch.as_ref());
+    let converter = nominal.at(&point.condition);
+    let worst_drift = DriftingChain { converter: &converter, state, point }.worst_drift(scenario);
+    let blocking = Volt(solved.value(Figure::WorstBlocking));
     HealthyConverter {
         operating_point: case.point.name.clone(),
         arrangement: case.arrangement,
         state: state.clone(),
-        blocking: solved.steady_blocking_voltage(),
+        blocking,
+        steady_blocking: solved.with_drift(worst_drift).steady_blocking_voltage(),
         tank_rms_current: highest(&state.phases, |phase| phase.rms_current),
         band: (case.band.minimum, case.band.maximum),
     }
@@ -104,8 +104,14 @@ impl Question {
         let outcome = case.solve(solver, nominal);
         let state = outcome.state();
         let scenario = session.scenario();
-        let figures = state.map(|found| FaultedFigures::new(scenario, &case, nominal, found));
-        let missed = figures.map(|own| own.missed(&scenario.limits, &case));
+        let judged = state.map(|found| JudgedConverter {
+            scenario,
+            case: &case,
+            converter: nominal,
+            found,
+            drift: CountedDrift::Worst,
+        });
+        let missed = judged.map(|own| FaultedFigures::new(own).missed(&scenario.limits, &case));
         let frequency = before.state.switching_frequency;
         FaultResult {
             healthy: self.healthy,
@@ -113,7 +119,7 @@ impl Question {
             tank_rms_current: state.map(|own| highest(&own.state.phases, |p| p.rms_current)),
             low_switch_rms_current: state.map(|own| low_switch(&case, own)),
             inner_low_switch_rms_current: state.and_then(|own| lone_low_switch(&case, own)),
-            blocking: blocking(&case, session, &outcome),
+            blocking: blocking(&case, session, &outcome, judged),
             missed,
             trap: state.and_then(|own| case.trap_if_short(solver, nominal, frequency, own)),
             stopped: case.stopped(nominal).filter(|_| outcome == FaultOutcome::Stops),
@@ -156,11 +162,12 @@ fn sharing(scenario: &Scenario, found: &FaultedState) -> FaultedSharing {
     }
 }
 
-/// What the switches block, by the steady state or by what is known without one.
+/// What the switches block, by the steady state and its figures or by what is known without one.
 fn blocking(
     case: &FaultCase,
     session: &Session,
     outcome: &FaultOutcome,
+    judged: Option<JudgedConverter<'_>>,
 ) -> Option<BlockingVoltage> {
     let input = case.point.input_voltage;
     let exactly = |voltage: Volt| BlockingVoltage { lowest: voltage, highest: Some(voltage) };
@@ -171,9 +178,9 @@ fn blocking(
             | FaultOutcome::NotSolved(Unsolved::Interrupted),
         ) => None,
         (Arrangement::Paralleled, _) => Some(exactly(input)),
-        (Arrangement::Chain, FaultOutcome::Runs(found)) => Some(BlockingVoltage {
-            lowest: found.lowest_blocking(),
-            highest: Some(found.highest_blocking()).filter(|v| v.0.is_finite()),
+        (Arrangement::Chain, FaultOutcome::Runs(_)) => judged.map(|own| BlockingVoltage {
+            lowest: own.lowest_blocking(),
+            highest: Some(own.highest_blocking()).filter(|v| v.0.is_finite()),
         }),
         (Arrangement::Chain, _) => {
             let range = case.blocking_without_current(session.nominal());

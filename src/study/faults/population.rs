@@ -6,9 +6,10 @@
 //! Of the first of them it is also told whether an aged flying capacitor traps the controller. That may mean to
 //! follow thousands of periods, so that few converters have to do.
 
-use super::judged::{FaultedFigures, figures, judged_limits};
+use super::counted_drift::CountedDrift;
+use super::judged::{FaultedFigures, JudgedConverter, figures, judged_limits};
 use super::result::{FaultResult, RemainingYield};
-use crate::converter::{Arrangement, Converter};
+use crate::converter::{Arrangement, AssumedDrift, Converter};
 use crate::engine::{Layout, SampleRow, Status};
 use crate::solver::fault::{FaultCase, FaultOutcome, FaultedState, NoSteadyState};
 use crate::solver::{Case, Outcome, Solver};
@@ -40,15 +41,15 @@ pub(super) fn sample(
     let solver = session.solver();
     // Behind the figures stands whether the controller is trapped: 1, or 0.
     let layout = Layout::of_rows(cases.len(), figures(&scenario.limits).len() + 1);
-    let healthy: Vec<Option<&Case>> =
-        cases.iter().map(|case| healthy_case(session, case)).collect();
+    let before: Vec<Option<&Baseline>> = cases.iter().map(|case| baseline(session, case)).collect();
     progress.stage("converters with a fault", draws.samples);
     let fill = |sample: u64, statuses: &mut [Status], numbers: &mut [f64]| {
         let converter = population.draw(sample);
         let rows = numbers.chunks_mut(layout.width);
-        for (((case, healthy), status), row) in cases.iter().zip(&healthy).zip(statuses).zip(rows) {
-            let healthy = healthy.filter(|_| sample < FOLLOWED);
-            let judged = JudgedSample { session, case, healthy, solver: &solver };
+        for (((case, before), status), row) in cases.iter().zip(&before).zip(statuses).zip(rows) {
+            let is_followed = sample < FOLLOWED && may_trap(case);
+            let before = *before;
+            let judged = JudgedSample { session, case, before, is_followed, solver: &solver };
             *status = judged.take(&converter, row);
         }
     };
@@ -85,7 +86,7 @@ impl CircuitCount {
         let limits = &session.scenario().limits;
         let case = Case::new(fault.point.clone(), fault.band, fault.arrangement);
         let count = Count::new(&judged_limits(limits, fault), &case, &figures(limits));
-        Self { count, trapped: healthy_case(session, fault).map(|_| 0) }
+        Self { count, trapped: may_trap(fault).then_some(0) }
     }
 
     /// Counts a converter; gives whether it meets all limits.
@@ -146,22 +147,26 @@ impl Circuits {
     }
 }
 
-/// The healthy converter at the operating point of a fault that may trap the controller: an aged flying capacitor
-/// of a chain.
-fn healthy_case<'a>(session: &'a Session, case: &FaultCase) -> Option<&'a Case> {
-    case.fault.failure.remaining().filter(|_| case.arrangement == Arrangement::Chain)?;
-    let is_same = |own: &&Baseline| {
-        own.case.arrangement == Arrangement::Chain && own.case.point.name == case.point.name
-    };
-    session.baselines().iter().find(is_same).map(|own| &own.case)
+/// The healthy nominal converter in the case of a fault.
+fn baseline<'a>(session: &'a Session, fault: &FaultCase) -> Option<&'a Baseline> {
+    let asked = (fault.arrangement, &fault.point.name);
+    let is_same = |own: &&Baseline| (own.case.arrangement, &own.case.point.name) == asked;
+    session.baselines().iter().find(is_same)
+}
+
+/// Whether a fault may trap the controller: an aged flying capacitor of a chain.
+fn may_trap(case: &FaultCase) -> bool {
+    case.fault.failure.remaining().is_some() && case.arrangement == Arrangement::Chain
 }
 
 /// A drawn converter with a fault.
 struct JudgedSample<'a> {
     session: &'a Session<'a>,
     case: &'a FaultCase,
-    /// The same before the fault, if it is asked whether the controller is trapped.
-    healthy: Option<&'a Case>,
+    /// The nominal converter before the fault.
+    before: Option<&'a Baseline>,
+    /// Whether it is told if the controller is trapped.
+    is_followed: bool,
     solver: &'a Solver<'a>,
 }
 
@@ -169,13 +174,17 @@ impl JudgedSample<'_> {
     /// Solves it, and writes its figures into a row.
     fn take(&self, converter: &Converter, row: &mut [f64]) -> Status {
         row.fill(f64::NAN);
-        match self.case.solve(self.solver, converter) {
+        let own = self.with_own_drift(converter);
+        let case = own.as_ref().unwrap_or(self.case);
+        match case.solve(self.solver, converter) {
             FaultOutcome::Runs(found) => {
                 let scenario = self.session.scenario();
-                let figures = FaultedFigures::new(scenario, self.case, converter, &found);
+                let (found, drift) = (&*found, CountedDrift::Own);
+                let judged = JudgedConverter { scenario, case, converter, found, drift };
+                let figures = FaultedFigures::new(judged);
                 let (trapped, row) = (row.len() - 1, row);
                 row[..trapped].copy_from_slice(figures.values());
-                row[trapped] = f64::from(u8::from(self.is_trapped(converter, &found)));
+                row[trapped] = f64::from(u8::from(self.is_trapped(converter, found)));
                 Status::Solved
             }
             // As in a run: a converter without a steady temperature is not solved.
@@ -188,9 +197,23 @@ impl JudgedSample<'_> {
         }
     }
 
+    /// The case with the drift that its own flying capacitors have beside the nominal currents; none where the drift
+    /// does not depend on them, and where all parts still work.
+    fn with_own_drift(&self, converter: &Converter) -> Option<FaultCase> {
+        let scenario = self.session.scenario();
+        let is_stated = matches!(scenario.drift, AssumedDrift::Stated(_));
+        if is_stated || self.case.arrangement == Arrangement::Paralleled || may_trap(self.case) {
+            return None;
+        }
+        let converter = converter.at(&self.case.point.condition);
+        let drift = CountedDrift::Own.of(scenario, self.case, &converter, &self.before?.state);
+        Some(self.case.with_drift(drift.largest()))
+    }
+
     /// Whether a controller that starts from the frequency before the fault is trapped.
     fn is_trapped(&self, converter: &Converter, found: &FaultedState) -> bool {
-        let before = self.healthy.map(|case| self.solver.solve(converter, case));
+        let healthy = self.before.filter(|_| self.is_followed).map(|own| &own.case);
+        let before = healthy.map(|case| self.solver.solve(converter, case));
         let before = before.as_ref().and_then(Outcome::solved);
         before.is_some_and(|before| {
             let frequency = before.switching_frequency;

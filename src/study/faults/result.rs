@@ -30,8 +30,10 @@ pub struct HealthyConverter {
     pub arrangement: Arrangement,
     /// Its steady state.
     pub state: SteadyState,
-    /// Highest blocking voltage of any switch.
+    /// Highest blocking voltage of any switch, the dead times included.
     pub blocking: Volt,
+    /// The same without the dead times, where every flying capacitor may lie anywhere within its band.
+    pub steady_blocking: Volt,
     /// RMS current of the tank that carries most.
     pub tank_rms_current: Ampere,
     /// Lowest and highest switching frequency allowed.
@@ -80,7 +82,7 @@ pub struct FaultedSharing {
     pub of_carrying: f64,
 }
 
-/// The highest voltage across any switch.
+/// The highest voltage across any switch, the dead times included of aged flying capacitors alone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BlockingVoltage {
     /// The lowest that it can be, by what happened before.

@@ -23,8 +23,8 @@ pub use self::measured::{
 };
 use self::over_load::output_power;
 pub use self::over_load::{LOADS, LoadCurrents, LoadRange, LoadResult, OverLoad, SolvedLoad};
+use self::unit_result::UnitCase;
 pub use self::unit_result::{SearchOutcome, SolvedUnit, UnitPhase, UnitResult, WorstSwitches};
-use self::unit_result::{UnitCase, exact_case};
 pub use self::verdicts::{DemandMisses, LimitsMet, PointStatistics, UnitMiss, UnitVerdict};
 pub use self::waveforms::{UnitWaveforms, each_waveforms};
 pub use self::worst::WorstUnitWaveforms;
@@ -38,6 +38,7 @@ use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::error::StudyError;
 use crate::study::common::loaded_parts::{HighestLoad, LoadedResult};
 use crate::study::common::nominal::{at_all_points, require_exact_solver, settled};
+use crate::study::common::point_case::case_at;
 use crate::study::common::shared_work::SharedWork;
 use crate::units::Ampere;
 
@@ -231,7 +232,7 @@ impl UnitsStudy<'_> {
     /// A case at a point. The averaged solver's search takes a hundred times as long as its steps from a
     /// solution nearby. The exact one's search is the more certain way for parts that lie far apart.
     fn case(&self, point: &OperatingPoint, arrangement: Arrangement, solver: &Solver) -> Case {
-        let case = exact_case(self.scenario, point, arrangement);
+        let case = case_at(self.scenario, point, arrangement);
         match self.request.method {
             Method::Averaged => solver.prepare(&self.nominal, case).1,
             Method::Exact => case,

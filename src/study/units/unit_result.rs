@@ -98,16 +98,6 @@ pub(super) struct UnitCase<'a> {
     pub(super) drives: UsedDrives,
 }
 
-/// A case at a point, without a start.
-pub(super) fn exact_case(
-    scenario: &Scenario,
-    point: &OperatingPoint,
-    arrangement: Arrangement,
-) -> Case {
-    let case = Case::new(point.clone(), scenario.frequency, arrangement);
-    Case { switch: scenario.warmed_switch(arrangement), ..case }
-}
-
 impl UnitResult {
     /// Whether it is solved and meets every limit.
     pub fn meets_limits(&self) -> bool {

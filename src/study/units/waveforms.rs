@@ -7,7 +7,7 @@ use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::solver::waveforms::{PhaseWaveforms, waveforms};
 use crate::study::common::error::StudyError;
-use crate::study::units::unit_result::exact_case;
+use crate::study::common::point_case::case_at;
 use crate::study::units::{Listed, UnitResult, UnitsRequest};
 
 /// Results whose waveforms are held at a time.
@@ -38,7 +38,7 @@ pub fn each_waveforms(
     let workers = Workers::new(request.threads, stop)?;
     let solver = workers.solver(Method::Exact);
     let of_result = |result: &&UnitResult| {
-        let case = exact_case(scenario, &result.point, result.arrangement);
+        let case = case_at(scenario, &result.point, result.arrangement);
         let converter = &request.units[result.unit].converter;
         let outcome = solver.solve(converter, &case);
         waveforms(&converter.at(&case.point.condition), &case, outcome.solved()?)

@@ -1,8 +1,9 @@
 //! What the worst of the listed converters carries over one period.
 
-use super::unit_result::{UnitResult, exact_case};
+use super::unit_result::UnitResult;
 use crate::converter::{Arrangement, Converter};
 use crate::scenario::Scenario;
+use crate::study::common::point_case::case_at;
 use crate::study::common::waveforms::ArrangementWaveforms;
 
 /// The waveforms of the worst unit.
@@ -20,7 +21,7 @@ impl WorstUnitWaveforms {
     /// Of the unit with this result in the chain, by the exact solver.
     pub(super) fn new(scenario: &Scenario, worst: &UnitResult, converter: &Converter) -> Self {
         let solved = |arrangement| {
-            let case = exact_case(scenario, &worst.point, arrangement);
+            let case = case_at(scenario, &worst.point, arrangement);
             ArrangementWaveforms::solve(converter, &case, scenario.limits.sharing)
         };
         Self {

@@ -140,7 +140,7 @@ fn of_resistor(own: Option<BalancingResistor>) -> Markup {
 }
 
 fn switches(point: &PointDrift) -> Markup {
-    let names = ["switch", "ideal, V", "with ripple, V", "with drift, V", "over ideal"];
+    let names = ["switch", "ideal, V", "without drift, V", "with drift, V", "over ideal"];
     let worst = point.worst().map(|own| own.switch);
     let row = |own: &SwitchMargin| {
         html! {

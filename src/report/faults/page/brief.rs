@@ -212,7 +212,7 @@ fn changes(scenario: &Scenario) -> Finding {
             .to_owned(),
         "Faults of two parts at once.".to_owned(),
     ];
-    if let Some(limits) = words::limits_on_first_sheet(&scenario.limits) {
+    if let Some(limits) = words::limits_on_first_sheet(scenario) {
         told.push(format!("Limits that are not judged after every fault: {limits}."));
     }
     Finding {

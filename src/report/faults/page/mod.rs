@@ -103,7 +103,7 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
              right within some 5 %."
         }
-        @if let Some(limits) = words::limits_not_judged(&scenario.limits) { p { (words::not_judged(&limits)) } }
+        @if let Some(limits) = words::limits_not_judged(scenario) { p { (words::not_judged(&limits)) } }
         @for exact in premises::exact_sentences(scenario) { p { (exact) } }
     }
 }

@@ -10,6 +10,7 @@ use crate::scenario::Scenario;
 use crate::solver::settling::{PeriodMap, Settling, SettlingMode};
 use crate::solver::{Case, Outcome};
 use crate::study::common::error::StudyError;
+use crate::study::common::point_case::case_at;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settling_figures::SETTLED;
@@ -124,7 +125,7 @@ struct PreparedPoint {
 
 impl PreparedPoint {
     fn new(scenario: &Scenario, session: &Session, point: &OperatingPoint) -> Self {
-        let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain);
+        let case = case_at(scenario, point, Arrangement::Chain);
         let (outcome, case) = session.solver().prepare(&scenario.nominal_converter(), case);
         Self { case, outcome }
     }

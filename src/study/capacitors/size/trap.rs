@@ -84,7 +84,8 @@ fn trap(
         neutral_split: drifting.worst_drift(scenario).largest(),
     };
     let chain = Arrangement::Chain;
-    let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, assumed);
+    let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, assumed)
+        .telling(false, own.case.switch);
     let outcome = case.solve(&session.solver(), &own.converter);
     let (solver, frequency) = (session.solver(), state.switching_frequency);
     let trap = case.trap_if_short(&solver, &own.converter, frequency, outcome.state()?)?;

@@ -4,8 +4,9 @@ use super::laws::StartLaws;
 use super::result::{PointStart, StartSequence};
 use crate::converter::{Arrangement, Converter, OperatingPoint};
 use crate::scenario::Scenario;
+use crate::solver::as_seen;
 use crate::solver::start_up::StartingChain;
-use crate::solver::{Case, as_seen};
+use crate::study::common::point_case::case_at;
 use crate::study::common::session::Session;
 use crate::units::Hertz;
 
@@ -26,7 +27,7 @@ impl PreparedStart {
         point: &OperatingPoint,
     ) -> Option<Self> {
         let nominal = scenario.nominal_converter();
-        let case = Case::new(point.clone(), scenario.frequency, Arrangement::Chain);
+        let case = case_at(scenario, point, Arrangement::Chain);
         let outcome = session.solve(&nominal, &case);
         let state = outcome.solved()?;
         let converter = as_seen(state, &nominal.at(&point.condition), point).into_owned();
