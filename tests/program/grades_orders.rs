@@ -335,6 +335,25 @@ fn an_exchange_may_tune_a_tank() {
     }
 }
 
+/// A limit on a switch that half-bridge drive alone holds on fails no converter where full bridges are driven.
+#[test]
+fn a_limit_of_one_drive_fails_no_stock_at_another() {
+    let half = "[[operating_point]]\nname = \"half\"\ninput_voltage = \"380 V\"\n\
+        output_voltage = \"48 V\"\noutput_power = \"1 kW\"\ndrive = \"half-bridge\"\n\
+        rectifier = \"voltage-doubler\"\n\n[tolerance.resonant_inductance]";
+    let text = changed(SHELF, "[tolerance.resonant_inductance]", half);
+    let part = "[[limits.part]]\npart = \"held_low_switch\"\nrms_current = \"400 A\"\n\n[run]";
+    let text = changed(&text, "[run]", part);
+    let folder = folder_with(&[("shelf.toml", &text), ("tanks.csv", &tanks())]);
+    succeed(folder.path(), "grades shelf.toml --stock tanks.csv --allot-only --out out");
+    let found = json(&folder.path().join("out/summary.json"));
+    let listed = units_that_pass(folder.path(), "out/build_list.csv");
+    let passing = found["allocation"]["result"]["passing_allotted"].as_u64().unwrap();
+    assert_eq!(listed.len() as u64, 2 * passing, "at both points");
+    assert!(listed.iter().all(|passes| *passes), "{listed:?}");
+    assert!(passing > 1, "{passing}");
+}
+
 /// With grades in the scenario, an option leaves them out; the list is the same.
 #[test]
 fn the_stock_is_allotted_alone_on_request() {

@@ -135,7 +135,9 @@ impl<'a> ChainEvaluator<'a> {
             return CaseEvaluation { sharing_error: None, missed };
         };
         let measured = self.session.measurement(&[]).solved(state, converter, case);
-        let meets = |d: &Demand| d.figure.is_none_or(|f| measured.value(f) <= d.limit);
+        let (arrangement, drive) = (case.arrangement, case.point.drive);
+        let demanded = |d: &Demand| d.figure.filter(|figure| figure.applies(arrangement, drive));
+        let meets = |d: &Demand| demanded(d).is_none_or(|f| measured.value(f) <= d.limit);
         CaseEvaluation {
             sharing_error: Some(measured.sharing_error(limits.sharing)),
             missed: demands.into_iter().find(|demand| !meets(demand)),

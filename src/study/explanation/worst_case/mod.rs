@@ -94,10 +94,12 @@ pub(super) fn worst_cases(
     let Explained { session, run, .. } = explained;
     let limits = &session.scenario().limits;
     let cases = run.cases.iter().enumerate().flat_map(|(case, result)| {
-        let demands = Demand::all(limits, result.arrangement());
-        demands
-            .into_iter()
-            .filter_map(move |demand| Some(LimitedCase { case, figure: demand.figure?, demand }))
+        let (arrangement, drive) = (result.arrangement(), result.baseline.case.point.drive);
+        let limited = move |demand: Demand| {
+            let figure = demand.figure.filter(|figure| figure.applies(arrangement, drive))?;
+            Some(LimitedCase { case, figure, demand })
+        };
+        Demand::all(limits, arrangement).into_iter().filter_map(limited)
     });
     let cases: Vec<LimitedCase> = cases.collect();
     let population = population(explained);
