@@ -9,7 +9,7 @@ use super::question::{Answer, Completion, Question, Task};
 use crate::report::bands::report;
 use crate::scenario::{Asked, Place};
 use crate::statistics::Verdict;
-use crate::study::bands::{BandsError, bands as study};
+use crate::study::bands::{ArrangementBands, BandsError, bands as study};
 
 /// The command line of `bands`.
 #[derive(Debug, Args)]
@@ -74,10 +74,10 @@ impl Question for BandsArguments {
         asked.run.explain &= !self.no_explain;
         let found = study(&asked, settings, stop, &mut bars).map_err(|e| self.refusal(e))?;
         drop(bars);
-        let is_pass = found.parts.first().is_some_and(|chain| chain.verdict == Verdict::Pass);
+        let verdict = found.parts.first().map(ArrangementBands::told_verdict);
         Ok(Answer {
             report: report(scenario, &found)?,
-            completion: Completion::new(found.is_partial(), is_pass),
+            completion: Completion::new(found.is_partial(), verdict == Some(Verdict::Pass)),
         })
     }
 }

@@ -6,9 +6,11 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
+use crate::converter::Arrangement;
 use crate::report::capacitors::report;
 use crate::study::capacitors::capacitors as study;
 use crate::study::capacitors::start_up::StartMethod;
+use crate::study::common::demand::Demand;
 
 /// The command line of `capacitors`.
 #[derive(Debug, Args)]
@@ -47,7 +49,8 @@ impl Question for CapacitorsArguments {
             report: report(scenario, &found)?,
             completion: Completion::new(
                 false,
-                found.size.confirmed().is_some() && scenario.exact_offers().is_empty(),
+                found.size.confirmed().is_some()
+                    && Demand::can_be_judged(scenario, Arrangement::Chain),
             ),
         })
     }

@@ -18,6 +18,7 @@ use crate::scenario::{Asked, Grades, Scenario, file_name};
 use crate::study::allocation::{
     AllocationRequest, ChainEvaluator, Stock, StockAllocation, Surrogate, allocate,
 };
+use crate::study::common::demand::Demand;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::grades::{fewest_samples, grades as study, price_gaps};
@@ -104,7 +105,9 @@ impl GradesArguments {
         drop(bars);
         let stocked = stocked.as_ref();
         let is_partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
-        let is_pass = ranking.set_to_build(scenario.limits.yield_target).is_some();
+        let set = ranking.set_to_build(scenario.limits.yield_target);
+        let is_pass =
+            set.is_some_and(|set| Demand::is_any_set(&scenario.limits, set.candidate.arrangement));
         Ok(Answer {
             report: report(scenario, grades, &ranking, stocked)?,
             completion: Completion::new(is_partial, is_pass),
@@ -116,7 +119,9 @@ impl GradesArguments {
         let mut bars = progress::StageBars::new(self.common.shown.is_silent());
         let stocked = allot(session, stock, &mut bars);
         drop(bars);
-        let all_pass = stocked.allocation.as_ref().is_some_and(|own| own.rejected.is_empty());
+        let limits = &session.scenario().limits;
+        let all_pass = stocked.allocation.as_ref().is_some_and(|own| own.rejected.is_empty())
+            && Demand::is_any_set(limits, Arrangement::Chain);
         let allotted = AllottedStock {
             scenario: session.scenario(),
             settings: session.settings(),

@@ -2,7 +2,7 @@
 //! exact.
 #![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
 
-use crate::support::{SHELF, changed, fairphase, folder_with, json};
+use crate::support::{SHELF, changed, fairphase, folder_with, json, succeed};
 
 /// Resonant inductors on offer in one invented grade, with other parts as in the shelf.
 fn on_offer() -> String {
@@ -73,4 +73,35 @@ fn without_a_limit_nothing_passes() {
     assert_eq!((run.status, run.verdict.as_str()), (1, Some("not decided")), "{}", run.screen);
     assert!(!run.judged && run.screen.contains("sets no limit for the chain"), "{}", run.screen);
     assert!(run.page.contains("Not judged: no limit is set for the chain."));
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let bands =
+        "bands shelf.toml --samples 700 --solver averaged --no-explain --require-pass --out out";
+    let told = fairphase(folder.path(), bands);
+    assert!(told.stdout.contains("present bands: NOT JUDGED"), "{}", told.stdout);
+    assert_eq!(told.status, 1);
+    let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+    assert!(page.contains("Not judged") && !page.contains("Pass</p>"));
+    let found = json(&folder.path().join("out/summary.json"));
+    assert_eq!(found["arrangements"]["chain"]["present"]["judged"], false);
+    assert_eq!(found["decision"]["verdict"], "not decided");
+    succeed(folder.path(), "run shelf.toml --samples 20 --no-explain --quiet --out few");
+    succeed(folder.path(), "units shelf.toml --parts few/worst_converters.csv --out units");
+    let page = std::fs::read_to_string(folder.path().join("units/report.html")).unwrap();
+    assert!(page.contains("reach the output in the chain") && !page.contains("meets every limit"));
+    let offers = on_offer().split("\n[grades]").nth(1).unwrap().to_owned();
+    let grades = format!("{text}\n[grades]{offers}");
+    let folder = folder_with(&[("shelf.toml", &grades)]);
+    let told = fairphase(
+        folder.path(),
+        "grades shelf.toml --samples 800 --solver averaged --require-pass --out out",
+    );
+    assert_eq!(told.status, 1, "{}", told.stderr);
+    let words = told.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("NOT JUDGED: yield 100.00 %"), "{words}");
+    assert!(words.contains("the scenario sets no limit that it would have to meet."), "{words}");
+    let found = json(&folder.path().join("out/summary.json"));
+    assert_eq!(
+        (&found["verdict"], &found["answer"]),
+        (&"not decided".into(), &"not judged".into())
+    );
 }

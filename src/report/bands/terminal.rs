@@ -8,7 +8,7 @@ use super::words::{
 };
 use crate::converter::{Arrangement, Parameter};
 use crate::report::format::blocks::{Scale, Strip, fitted};
-use crate::report::format::names::{method, parameter, verdict_capitals};
+use crate::report::format::names::{method, parameter};
 use crate::report::format::numbers::{
     NONE, count, counted, samples, yield_interval, yield_percent,
 };
@@ -228,7 +228,7 @@ fn verdict(part: &ArrangementBands, bands: &Bands) -> String {
     let mut text = format!(
         "{arrangement}, {}: {} (target {})\n  Yield: {}\n",
         names::starting_bands(bands),
-        verdict_capitals(part.verdict),
+        names::verdict_word(part).to_uppercase(),
         yield_percent(bands.rule.target),
         yield_interval(&part.present.good)
     );

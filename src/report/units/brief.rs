@@ -69,8 +69,8 @@ pub(super) fn sheet(
 
 /// Where currents were measured, their figure takes most of the first column.
 fn columns(scenario: &Scenario, listed: &Listed) -> [Vec<Finding>; 3] {
-    let [errors, converters] = [sharing_errors(scenario, listed), converters(listed)];
-    let (points, misses) = (judged_at(scenario, POINTS), vec![misses(listed)]);
+    let [errors, converters] = [sharing_errors(scenario, listed), converters(scenario, listed)];
+    let (points, misses) = (judged_at(scenario, POINTS), vec![misses(scenario, listed)]);
     match deviations(listed) {
         Some(own) => [vec![own, errors], vec![converters, points], misses],
         None => [vec![errors, converters], vec![points], misses],
@@ -94,17 +94,22 @@ fn name(id: &str, title: &str, description: &str) -> Name {
 }
 
 /// A row a converter, the worst in the chain first.
-fn converters(listed: &Listed) -> Finding {
+fn converters(scenario: &Scenario, listed: &Listed) -> Finding {
     let order = listed.worst_first();
     let [chain, _] = &listed.limits_met;
     let more = order.len().saturating_sub(CONVERTERS);
     let is_one = order.len() == 1;
+    let [pass, passes] = if words::has_limits(scenario) {
+        ["pass", "passes"]
+    } else {
+        ["reach the output", "reaches the output"]
+    };
     Finding {
         heading: match (is_one, chain.meeting) {
-            (true, 0) => "The converter fails in the chain".to_owned(),
-            (true, _) => "The converter passes in the chain".to_owned(),
+            (true, 0) => format!("The converter does not {pass} in the chain"),
+            (true, _) => format!("The converter {passes} in the chain"),
             (false, meeting) => format!(
-                "{} of {} converters pass in the chain",
+                "{} of {} converters {pass} in the chain",
                 count(meeting as u64),
                 count(chain.units as u64)
             ),
@@ -216,7 +221,7 @@ fn row(own: &Compared, uncertainty: f64) -> DifferenceRow {
     }
 }
 
-fn misses(listed: &Listed) -> Finding {
+fn misses(scenario: &Scenario, listed: &Listed) -> Finding {
     let met = |arrangement: Arrangement| {
         listed.limits_met.iter().find(|own| own.arrangement == arrangement)
     };
@@ -227,9 +232,17 @@ fn misses(listed: &Listed) -> Finding {
         let lines = words::misses(own);
         all.extend(lines.iter().take(MISSES).map(|line| format!("{short}: {line}.")));
     }
-    let heading = if all.is_empty() { "No limit is missed" } else { "Limits missed, worst first" };
+    let heading = match all.is_empty() {
+        true if words::has_limits(scenario) => "No limit is missed",
+        true => "The scenario sets no limit for the chain",
+        false => "Limits missed, worst first",
+    };
     if all.is_empty() {
-        all.push("Every listed converter meets every limit in both arrangements.".to_owned());
+        all.push(if words::has_limits(scenario) {
+            "Every listed converter meets every limit in both arrangements.".to_owned()
+        } else {
+            "Every listed converter reaches the output in both arrangements.".to_owned()
+        });
     }
     list(heading, &all)
 }

@@ -16,11 +16,14 @@ use crate::study::units::{
 const NO_UNCERTAINTY: &str = "The measuring uncertainty was not given, so there is no verdict on the \
                               model: --measuring-uncertainty asks for one.";
 
+/// Whether the chain has a limit. Else its converters pass where they reach the output.
+pub(super) fn has_limits(scenario: &Scenario) -> bool {
+    Demand::is_any_set(&scenario.limits, Arrangement::Chain)
+}
+
 /// How many converters meet every limit, in both arrangements.
 pub(super) fn answer(scenario: &Scenario, listed: &Listed) -> [String; 2] {
-    // The first demand is regulation, which is no limit.
-    let has_limits = Demand::all(&scenario.limits, Arrangement::Chain).len() > 1;
-    let (task, remark) = if has_limits {
+    let (task, remark) = if has_limits(scenario) {
         ("meet every limit", "")
     } else {
         ("reach the output", " The scenario sets no limits.")

@@ -143,6 +143,8 @@ pub struct ArrangementBands {
     pub present: Verification,
     /// What that says about the target.
     pub verdict: Verdict,
+    /// Whether the arrangement has a limit. Else it is good wherever it delivers the output, and no verdict.
+    pub is_judged: bool,
     /// All together first, then each band alone.
     pub rows: Vec<WidestBand>,
     /// Whether there is a row for every band, and they were compared if they could be.
@@ -152,6 +154,11 @@ pub struct ArrangementBands {
 }
 
 impl ArrangementBands {
+    /// The verdict to be told; not decided where there is none.
+    pub fn told_verdict(&self) -> Verdict {
+        if self.is_judged { self.verdict } else { Verdict::NotDecided }
+    }
+
     /// The answer for a subject.
     pub fn row(&self, subject: Subject) -> Option<&WidestBand> {
         self.rows.iter().find(|row| row.subject == subject)

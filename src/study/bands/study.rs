@@ -18,6 +18,7 @@ use crate::converter::{Arrangement, ConverterSize, Drive, Parameter, driven_legs
 use crate::engine::EngineError;
 use crate::scenario::{Grade, Scenario, Tolerance};
 use crate::statistics::{StatisticsError, Verdict};
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -343,10 +344,16 @@ impl Study<'_> {
             None => Verification::run(1.0, &self.found.present, source, &mut self.trials)?,
         };
         let verdict: Verdict = present.good.verdict(self.trials.rule.target);
-        let (rows, complete) = (Vec::new(), true);
-        let comparison = None;
-        let part = ArrangementBands { arrangement, present, verdict, rows, complete, comparison };
-        self.found.parts.push(part);
+        let limits = &self.scenario.limits;
+        self.found.parts.push(ArrangementBands {
+            arrangement,
+            present,
+            verdict,
+            is_judged: Demand::is_any_set(limits, arrangement),
+            rows: Vec::new(),
+            complete: true,
+            comparison: None,
+        });
         Ok(())
     }
 

@@ -2,7 +2,7 @@
 
 use crate::converter::Arrangement;
 use crate::engine::{SampleRow, Status};
-use crate::scenario::Limits;
+use crate::scenario::{Limits, Scenario};
 use crate::solver::Case;
 use crate::statistics::{StateError, TallyState};
 use crate::study::common::figures::Figure;
@@ -43,6 +43,17 @@ impl Demand {
         let of_parts =
             parts.map(|part| Self { figure: Some(Figure::Rating(part.rating)), limit: part.limit });
         std::iter::once(Self { figure: None, limit: 0.0 }).chain(limited).chain(of_parts).collect()
+    }
+
+    /// Whether an arrangement has a limit: else it is good wherever it delivers the output.
+    pub fn is_any_set(limits: &Limits, arrangement: Arrangement) -> bool {
+        Self::all(limits, arrangement).iter().any(|demand| demand.figure.is_some())
+    }
+
+    /// Whether a yield says anything of what would be built: the arrangement has a limit, and no part on offer
+    /// counts as exact.
+    pub fn can_be_judged(scenario: &Scenario, arrangement: Arrangement) -> bool {
+        Self::is_any_set(&scenario.limits, arrangement) && scenario.exact_offers().is_empty()
     }
 
     /// How much of a limit a value uses: their ratio, above 1 where it is missed. A shortfall has limits

@@ -12,6 +12,7 @@ use crate::engine::EngineError;
 use crate::population::RandomSource;
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::pairs::Pairs;
 use crate::study::common::settings::Settings;
@@ -62,6 +63,7 @@ pub fn rank(
         verification: source.with_stream(1),
         size,
         sharing_shift: None,
+        is_judged: Demand::is_any_set(&scenario.limits, Arrangement::Chain),
         fewest_samples: families.fewest_samples(target).ok(),
         best: order.chain[0],
         sets: Vec::new(),

@@ -227,6 +227,9 @@ pub enum RankingAnswer {
     /// The comparison was interrupted before the fresh samples.
     #[serde(rename = "not verified")]
     NotVerified,
+    /// The chain has no limit that a set would have to meet.
+    #[serde(rename = "not judged")]
+    NotJudged,
 }
 
 /// The result of the comparison.
@@ -240,6 +243,8 @@ pub struct Ranking {
     pub size: ConverterSize,
     /// By how much the dead time shifts sharing at most, which yields leave out; none where that is small.
     pub sharing_shift: Option<SharingShift>,
+    /// Whether the chain has a limit. Else its sets are good wherever they deliver the output, and there is no verdict.
+    pub is_judged: bool,
     /// The least number of samples with which a set can be shown to meet the yield target; none where
     /// no number that could be drawn does.
     pub fewest_samples: Option<u64>,
@@ -294,7 +299,7 @@ impl Ranking {
 
     /// Whether the named set meets the yield target. The samples that it was picked on decide nothing.
     pub fn verdict(&self, target: f64) -> Verdict {
-        if self.shortlist.is_empty() {
+        if self.shortlist.is_empty() || !self.is_judged {
             return Verdict::NotDecided;
         }
         self.recommended().good.verdict(target)
@@ -459,6 +464,9 @@ impl Ranking {
         let best = self.recommended();
         if !best.cost.estimate.is_finite() {
             return RankingAnswer::NoGoodConverter;
+        }
+        if !self.is_judged {
+            return RankingAnswer::NotJudged;
         }
         if self.shortlist.is_empty() {
             return RankingAnswer::NotVerified;

@@ -69,7 +69,7 @@ impl TallyReader<'_> {
         let slot = usize::from(arrangement == Arrangement::Paralleled);
         let sampled = self.share(self.sampled.tally.joint[slot])?;
         let target = self.session.scenario().limits.yield_target;
-        let is_judged = self.judges(arrangement);
+        let is_judged = Demand::can_be_judged(self.session.scenario(), arrangement);
         let judged = |verdict| if is_judged { verdict } else { Verdict::NotDecided };
         let verdict_of_samples = judged(self.estimator.verdict(&sampled, target));
         let effects = self.sampled.measured.effects(YieldOf::Joint(arrangement));
@@ -90,14 +90,6 @@ impl TallyReader<'_> {
             until_decided: ends_run.then(|| self.deciding_run(&sampled)).flatten(),
         });
         Ok(Joint { arrangement, good, is_judged, verdict, of_measured_parts, forecast, binding })
-    }
-
-    /// Whether a yield says anything of what would be built: something beside the output is limited, and no part
-    /// on offer counts as exact.
-    fn judges(&self, arrangement: Arrangement) -> bool {
-        let scenario = self.session.scenario();
-        let demands = Demand::all(&scenario.limits, arrangement);
-        demands.iter().any(|demand| demand.figure.is_some()) && scenario.exact_offers().is_empty()
     }
 
     /// What numbers of failures stand for.
@@ -169,7 +161,7 @@ impl TallyReader<'_> {
             let effects = self.sampled.measured.effects(YieldOf::AtAge(age, arrangement));
             let good = sampled.of_population(&effects);
             let is_measured = !effects.is_empty();
-            let verdict = if !self.judges(arrangement) {
+            let verdict = if !Demand::can_be_judged(self.session.scenario(), arrangement) {
                 Verdict::NotDecided
             } else if is_measured {
                 good.verdict(target)

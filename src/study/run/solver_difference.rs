@@ -34,14 +34,13 @@ fn ratio(exact: f64, averaged: f64) -> Option<f64> {
 
 impl Run {
     /// The difference at the operating point where the sharing errors of the chain differ by the
-    /// largest ratio; none where neither solver solved a sample.
+    /// largest ratio; none where neither solver solved a sample, and where the averaged one finds no error.
     pub fn largest_solver_difference(&self) -> Option<SolverDifference<'_>> {
         let differences = self.in_arrangement(Arrangement::Chain).filter_map(|(n, case)| {
             let comparison = self.comparison.get(n)?;
-            let (exact, averaged) = comparison.p95?;
             Some(SolverDifference {
                 operating_point: case.operating_point(),
-                error_ratio: exact / averaged,
+                error_ratio: comparison.p95_ratio()?,
                 frequency: comparison.frequency?,
             })
         });

@@ -18,6 +18,7 @@ use crate::statistics::{
     samples_without_failure,
 };
 use crate::study::common::demand::Binding;
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::figures::Figure;
 use crate::study::common::soft_switching::SharingShift;
@@ -157,8 +158,9 @@ impl ResultReader<'_> {
             (self.sampling.session.scenario(), &self.sampled.variants[variant.index()]);
         let (good, joint) = (self.good(variant, self.confidence)?, self.joint(variant)?);
         let target = scenario.limits.yield_target;
-        let verdict = joint.verdict(target);
-        let undecided = verdict == Verdict::NotDecided;
+        let is_judged = Demand::can_be_judged(scenario, variant.arrangement());
+        let verdict = if is_judged { joint.verdict(target) } else { Verdict::NotDecided };
+        let undecided = is_judged && verdict == Verdict::NotDecided;
         let legs = driven_legs(self.sampling.variant_cases.iter().map(|s| s.case.point.drive));
         let rating = |d| TargetQuantile::new(d, target, self.confidence);
         let at_loss_point = self

@@ -52,7 +52,9 @@ pub(super) fn sheet(scenario: &Scenario, bands: &Bands) -> Markup {
 
 fn verdict_line(part: &ArrangementBands, bands: &Bands) -> VerdictLine {
     let subject = format!("{} {}", names::starting_bands(bands), verdict_subject(part.arrangement));
-    VerdictLine::new(part.verdict, part.arrangement.name(), subject, &part.present.good)
+    let (verdict, class) = (part.told_verdict(), part.arrangement.name());
+    let line = VerdictLine::new(verdict, class, subject, &part.present.good);
+    VerdictLine { word: names::verdict_word(part), ..line }
 }
 
 fn list(heading: &str, all: &[String]) -> Finding {

@@ -59,10 +59,16 @@ pub(super) fn assumptions(bands: &Bands) -> Option<Finding> {
         VerdictChange::Open => 1,
         VerdictChange::Same => 2,
     });
-    let changed = all.iter().filter(|own| found.change(own) == VerdictChange::Changed).count();
+    let number =
+        |change: VerdictChange| all.iter().filter(|own| found.change(own) == change).count();
+    let changed = number(VerdictChange::Changed);
+    let open = match number(VerdictChange::Open) {
+        0 => String::new(),
+        open => format!("; {open} not decided"),
+    };
     let more = all.len().saturating_sub(ASSUMPTIONS);
     Some(Finding {
-        heading: format!("{changed} of {} other assumptions change the verdict", all.len()),
+        heading: format!("{changed} of {} other assumptions change the verdict{open}", all.len()),
         remark: Some("The set to specify, each assumption changed alone.".to_owned()),
         inside: html! {
             table {

@@ -126,7 +126,7 @@ pub(super) fn decision(bands: &Bands) -> BandsDecision {
     let chain = bands.part(Arrangement::Chain);
     let together = chain.and_then(|part| part.row(Subject::Together));
     BandsDecision {
-        verdict: chain.map(|part| part.verdict),
+        verdict: chain.map(ArrangementBands::told_verdict),
         margin: together.and_then(WidestBand::margin),
         binding: together.and_then(WidestBand::binding).map(MissedMost::new),
         bands_to_specify: bands_to_specify(bands),

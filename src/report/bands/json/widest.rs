@@ -26,6 +26,8 @@ struct StartingResult {
     stream: u64,
     #[serde(rename = "yield")]
     verified_yield: Yield,
+    /// Whether the arrangement has a limit.
+    judged: bool,
     verdict: Verdict,
     binding: Option<MissedMost>,
 }
@@ -149,7 +151,8 @@ fn starting_result(part: &ArrangementBands) -> StartingResult {
     StartingResult {
         stream: part.present.source.stream,
         verified_yield: part.present.good,
-        verdict: part.verdict,
+        judged: part.is_judged,
+        verdict: part.told_verdict(),
         binding: part.present.binding.as_ref().map(MissedMost::new),
     }
 }

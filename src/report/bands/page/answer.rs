@@ -6,7 +6,7 @@ use crate::report::bands::words::names::{self, starting_bands};
 use crate::report::bands::words::{
     assumptions, critical, limits, margins, numbers, orderable, specify,
 };
-use crate::report::format::names::{arrangement_heading, parameter_and_symbol, verdict_heading};
+use crate::report::format::names::{arrangement_heading, capital, parameter_and_symbol};
 use crate::report::format::numbers::{NONE, given_percent, level, samples, yield_percent};
 use crate::report::format::page::parts::{headings, number, table, verdict_class, verdict_sign};
 use crate::report::format::switching;
@@ -94,12 +94,12 @@ fn set(bands: &Bands, proposal: &Proposal) -> Markup {
 /// The verdict on the present bands of an arrangement, and their margin.
 fn card(part: &ArrangementBands, bands: &Bands) -> Markup {
     let good = &part.present.good;
-    let class = format!("card {} {}", part.arrangement.name(), verdict_class(part.verdict));
+    let class = format!("card {} {}", part.arrangement.name(), verdict_class(part.told_verdict()));
     let sentences = [margins::margin(part, bands), critical::critical(part, bands)];
     html! {
         article class=(class) {
             h3 { (arrangement_heading(part.arrangement)) }
-            p class="word" { (verdict_sign(part.verdict)) (verdict_heading(part.verdict)) }
+            p class="word" { (verdict_sign(part.told_verdict())) (capital(names::verdict_word(part))) }
             p {
                 "With the " (starting_bands(bands)) ", " strong { (yield_percent(good.estimate)) }
                 " of the converters meet all limits at all operating points ("

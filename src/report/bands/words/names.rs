@@ -2,11 +2,11 @@
 
 use crate::converter::Parameter;
 use crate::report::format::figures::ChartPoint;
-use crate::report::format::names::{PARTIAL, parameter};
+use crate::report::format::names::{self, PARTIAL, parameter};
 use crate::report::format::numbers::yield_percent;
 use crate::statistics::Verdict;
 use crate::study::bands::map::{CellVerdict, MapCell};
-use crate::study::bands::{Bands, BandsStep, Proposal, ProposalSource, Subject};
+use crate::study::bands::{ArrangementBands, Bands, BandsStep, Proposal, ProposalSource, Subject};
 
 use super::numbers::{band_of, factor, step};
 
@@ -33,6 +33,10 @@ pub(in crate::report) fn exact_parts(bands: &Bands) -> &'static str {
 }
 
 /// What an interval says about the target.
+pub(in crate::report) fn verdict_word(part: &ArrangementBands) -> &'static str {
+    if part.is_judged { names::verdict(part.verdict) } else { "not judged" }
+}
+
 pub(in crate::report) fn outcome(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "meets",
