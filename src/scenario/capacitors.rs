@@ -141,7 +141,9 @@ pub(super) fn read(mut table: Table<'_>, context: SizeContext) -> Option<Capacit
         let sizes = settings.sizes(resonant).len();
         if !(2..=MOST_SIZES).contains(&sizes) {
             let name = settings.series.name();
-            let message = format!("{sizes} values of {name} lie from `smallest` to `largest`");
+            let [plural, lie] = if sizes == 1 { ["", "lies"] } else { ["s", "lie"] };
+            let message =
+                format!("{sizes} value{plural} of {name} {lie} from `smallest` to `largest`");
             let expected = format!("expected 2 to {MOST_SIZES} of them");
             table.report_at(Some(place), message, &expected);
         }

@@ -56,10 +56,12 @@ fn carried(scenario: &Scenario, check: &Check, highest: &[HighestLoad]) -> Strin
         2..=POINTS => ("", cases.iter().map(|case| group(scenario, case)).collect()),
         _ => (", at its hardest operating point; each of them: --json", over_all()),
     };
-    format!(
-        "What every part of the nominal chain carries{what}\n{}",
-        part_loads::terminal_table(&groups)
-    )
+    let heading = if scenario.derating.is_empty() {
+        "What every part of the nominal chain carries"
+    } else {
+        "Loads of every part of the nominal chain, divided by [derating]"
+    };
+    format!("{heading}{what}\n{}", part_loads::terminal_table(&groups))
 }
 
 /// The rows of an operating point.

@@ -4,18 +4,32 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::names;
-use super::numbers::{NONE, plain};
+use super::numbers::{NONE, percent_of_three, plain};
 use crate::converter::Arrangement;
 use crate::study::common::figures::Figure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
+
+/// Excess over a limit that is told in words: as a share of the limit, and the least that is told as a number.
+const HARDLY: f64 = 0.01;
+const LEAST: f64 = 1e-5;
 
 /// The limited figure with its value and the limit: `sharing error 5.31 %, at most 3 %`.
 pub(in crate::report) fn figure_and_limit(missed: &MissedDemand) -> String {
     let demand = &missed.demand;
     let (figure, value) = (names::limit(demand).long, value(missed));
     match names::demanded(demand) {
-        Some(demanded) => format!("{figure} {value}, {demanded}"),
+        Some(demanded) => format!("{figure} {value}, {demanded}{}", hardly_missed(missed)),
         None => format!("{figure}: no"),
+    }
+}
+
+/// By how much a value exceeds its limit, where three digits may not tell them apart.
+fn hardly_missed(missed: &MissedDemand) -> String {
+    let MissedDemand { demand, value: Some(value) } = missed else { return String::new() };
+    match demand.use_of(*value) - 1.0 {
+        above if !(0.0..HARDLY).contains(&above) => String::new(),
+        above if above < LEAST => " (just above)".to_owned(),
+        above => format!(" ({} above)", percent_of_three(above)),
     }
 }
 
@@ -104,6 +118,28 @@ impl NominalMissEntry {
             operating_point: miss.operating_point.clone(),
             arrangement: miss.arrangement,
             missed: MissedEntry::new(&miss.missed),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::converter::{Measure, Shared, Sharing};
+    use crate::study::common::demand::Demand;
+
+    /// Three digits must not make a missed limit look met.
+    #[test]
+    fn a_limit_that_is_hardly_missed_says_by_how_much() {
+        let sharing = Sharing { share: Shared::OutputCurrent, measure: Measure::Deviation };
+        let demand = Demand { figure: Some(Figure::SharingError(sharing)), limit: 0.0009 };
+        for (value, words) in [
+            (0.000_904_814, "sharing error 0.090 %, at most 0.09 % (0.535 % above)"),
+            (0.000_9 * (1.0 + 1e-7), "sharing error 0.090 %, at most 0.09 % (just above)"),
+            (0.000_95, "sharing error 0.095 %, at most 0.09 %"),
+        ] {
+            let told = figure_and_limit(&MissedDemand { demand, value: Some(value) });
+            assert_eq!(plain(&told), words);
         }
     }
 }

@@ -19,7 +19,7 @@ pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) 
         ),
         Some(_) => None,
     };
-    let alike = "No part has a [tolerance] table: all converters drawn are alike.";
+    let alike = "No [tolerance] table scatters a part: all converters drawn are alike.";
     let scatter = scenario.tolerances.scattered().next().is_none() && bought.is_none();
     let scatter = scatter.then_some(alike);
     let told = [limits, scatter].into_iter().flatten().map(str::to_owned);
@@ -71,7 +71,7 @@ pub(in crate::report) fn exact_offers(scenario: &Scenario) -> Option<String> {
 
 /// Whether a chain is good wherever it has a steady state.
 pub(in crate::report) fn has_no_limit(scenario: &Scenario) -> bool {
-    Demand::all(&scenario.limits, Arrangement::Chain).iter().all(|demand| demand.figure.is_none())
+    !Demand::is_any_set(&scenario.limits, Arrangement::Chain)
 }
 
 /// All of it, a sentence each.
@@ -210,7 +210,7 @@ mod tests {
         let scenario = without(&["tolerance"]);
         let told = warnings(&scenario, None);
         assert_eq!(told.len(), 1, "{told:?}");
-        assert!(told[0].starts_with("No part has a [tolerance] table"), "{told:?}");
+        assert!(told[0].starts_with("No [tolerance] table scatters a part"), "{told:?}");
         assert_eq!(exact_parts(&scenario, None), None, "one warning says it for all");
     }
 

@@ -11,7 +11,7 @@ use crate::converter::Arrangement;
 use crate::report::format::blocks;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, given_percent, of_three_digits, percent_of_three, without_same_unit,
+    count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::scenario::Scenario;
@@ -169,7 +169,7 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         return text;
     }
     let what = if brief::has_too_few_samples(run) {
-        format!("the largest of {} chains drawn", count(run.settings.samples))
+        format!("the largest of {} drawn", counted(run.settings.samples, "chain"))
     } else {
         format!("what {} of chains stay below", given_percent(scenario.limits.yield_target))
     };

@@ -199,7 +199,7 @@ struct CaseEntry {
     /// dead times too, where the scenario describes the switches.
     #[serde(rename = "blocking_voltage_V")]
     blocking_voltage: Option<KeyFigures>,
-    /// Sum over the switches of blocking voltage × peak current.
+    /// Sum over the switches of blocking voltage × peak current, as if they had neither drift nor dead times.
     #[serde(rename = "switch_stress_VA")]
     switch_stress: Option<KeyFigures>,
     /// The same with the paralleled reference's tanks carrying the current of the original tanks.

@@ -267,7 +267,7 @@ impl DeadTimes {
     pub fn holds(&self, dead_time: Second) -> bool {
         self.window.is_some_and(|window| {
             dead_time >= window.shortest
-                && window.longest.is_none_or(|longest| dead_time <= longest)
+                && dead_time <= window.longest.unwrap_or(self.longest_tried)
         })
     }
 }

@@ -27,6 +27,7 @@ pub(super) fn judged(times: &DeadTimes, now: Second) -> &'static str {
         None => "never soft",
         Some(_) if times.holds(now) => "fits",
         Some(window) if now < window.shortest => "too short",
+        Some(DeadTimeWindow { longest: None, .. }) => "not tried",
         Some(_) => "too long",
     }
 }

@@ -93,6 +93,7 @@ pub(super) fn judged(
         None => "not shown",
         Some(_) if times.holds(now) => "fits",
         Some([shortest, _]) if now < shortest => "too short",
+        Some(_) if times.is_open() => "not tried",
         Some(_) => "too long",
     }
 }

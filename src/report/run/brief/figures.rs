@@ -236,11 +236,44 @@ fn limits_shown(chain: &FailureLine, limit: f64) -> Ends {
     }
 }
 
+/// What is used of a limit, as it is shown.
+struct ShownUse {
+    /// Of the chain; infinite where the target share falls on converters without a steady state.
+    share: f64,
+    /// Whether more of those with a steady state miss it than may.
+    is_exceeded: bool,
+    shown: LimitUse,
+}
+
+/// The limit that is used most; none without a limit.
+fn heading_of_limits(
+    uses: &[ShownUse],
+    without_share: &[WithoutShare],
+    is_short: bool,
+    target: &str,
+) -> Option<String> {
+    let most = uses.first()?.share;
+    let hardest = uses.iter().find(|own| own.is_exceeded).map(|own| &own.shown.label);
+    let other = without_share.iter().find(|own| own.is_exceeded).map(|own| &own.name);
+    Some(match hardest.or(other) {
+        Some(name) => format!("Limit exceeded too: {name}"),
+        None if most > 1.0 => "Other limits: too many converters have no steady state".to_owned(),
+        None => {
+            let most = numbers::percent_of_three(most);
+            if is_short {
+                format!("Other limits: the largest seen is {most} of its limit")
+            } else {
+                format!("Other limits: {target} of chains use at most {most}")
+            }
+        }
+    })
+}
+
 /// How much of every other limit is used.
 pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     let BriefedRun { scenario, run, .. } = *told;
     let over_points = &run.over_points.as_ref()?.over_points;
-    let mut uses: Vec<(f64, LimitUse)> = Vec::new();
+    let mut uses: Vec<ShownUse> = Vec::new();
     for own in &over_points[0].largest {
         let Some(demand) = demand(own) else { continue };
         let chain = used(Arrangement::Chain, own, &demand);
@@ -249,28 +282,16 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         let other = other
             .and_then(|other| Some(used(Arrangement::Paralleled, other, &self::demand(other)?)));
         let label = names::limit(&demand).short;
-        uses.push((share, LimitUse { label, bars: [chain].into_iter().chain(other).collect() }));
+        let largest = own.key_figures.map_or(0.0, |figures| demand.use_of(figures.max));
+        let is_exceeded = share > 1.0 && largest > 1.0;
+        let shown = LimitUse { label, bars: [chain].into_iter().chain(other).collect() };
+        uses.push(ShownUse { share, is_exceeded, shown });
     }
-    let most = uses.iter().map(|(share, _)| *share).fold(0.0, f64::max);
-    let (_, hardest) = uses.iter().find(|(share, _)| *share >= most)?;
-    let without_share = without_share(run);
-    let exceeded = without_share.iter().find(|own| own.is_exceeded);
-    let is_short = has_too_few_samples(run);
+    uses.sort_by(|a, b| b.share.total_cmp(&a.share));
+    let (is_short, without_share) = (has_too_few_samples(run), without_share(run));
     let target = numbers::given_percent(scenario.limits.yield_target);
-    let heading = if let Some(own) = exceeded.filter(|_| most <= 1.0) {
-        format!("Limit exceeded too: {}", own.name)
-    } else if most <= 1.0 {
-        let most = numbers::percent_of_three(most);
-        if is_short {
-            format!("Other limits: the largest seen is {most} of its limit")
-        } else {
-            format!("Other limits: {target} of chains use at most {most}")
-        }
-    } else {
-        format!("Limit exceeded too: {}", hardest.label)
-    };
-    uses.sort_by(|(a, _), (b, _)| b.total_cmp(a));
-    let mut shown: Vec<LimitUse> = uses.into_iter().map(|(_, own)| own).collect();
+    let heading = heading_of_limits(&uses, &without_share, is_short, &target)?;
+    let mut shown: Vec<LimitUse> = uses.into_iter().map(|own| own.shown).collect();
     let more = shown.split_off(BARS.min(shown.len())).into_iter().map(|own| own.label);
     let left_out = more.chain(without_share.into_iter().map(|own| own.name)).join(", ");
     let left_out =
@@ -281,9 +302,9 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         heading,
         remark: Some(if is_short {
             format!(
-                "The largest of {} converters drawn, over all operating points: too few to tell what {target} stay \
+                "The largest of {} drawn, over all operating points: too few to tell what {target} stay \
                  below.{left_out}",
-                numbers::count(run.settings.samples)
+                numbers::counted(run.settings.samples, "converter")
             )
         } else {
             format!("What {target} of converters stay below, over all operating points.{left_out}")

@@ -9,7 +9,7 @@ use crate::report::format::{names, premises};
 use crate::report::run::brief::briefed_run::BriefedRun;
 use crate::report::run::words;
 use crate::scenario::Scenario;
-use crate::statistics::{QuantileEnd, Verdict};
+use crate::statistics::{QuantileEnd, Verdict, Yield};
 use crate::study::run::{Run, SolverComparison};
 
 /// What the page answers.
@@ -20,14 +20,40 @@ pub(super) fn question(scenario: &Scenario) -> String {
     )
 }
 
+/// The converters drawn that are good, as the subject of a sentence.
+struct Drawn {
+    share: String,
+    keep: &'static str,
+    have: &'static str,
+}
+
+impl Drawn {
+    fn new(good: &Yield) -> Self {
+        let one = || "the one converter drawn".to_owned();
+        let (share, keep, have) = match (good.successes, good.trials) {
+            (0, 1) => (one(), "does not keep", "does not have"),
+            (1, 1) => (one(), "keeps", "has"),
+            (0, drawn) => {
+                (format!("none of the {} converters drawn", count(drawn)), "keeps", "has")
+            }
+            (all, drawn) if all == drawn => {
+                (format!("all {} converters drawn", count(drawn)), "keep", "have")
+            }
+            _ => (
+                format!("{} of all converters", yield_in_few_digits(good.estimate)),
+                "keep",
+                "have",
+            ),
+        };
+        Self { share, keep, have }
+    }
+}
+
 /// The answer in one sentence.
 pub(super) fn answer(told: &BriefedRun) -> String {
     let BriefedRun { scenario, run, .. } = *told;
     let [chain, paralleled] = &run.joint;
-    let share = match chain.good.estimate {
-        share if share >= 1.0 => format!("all {} converters drawn", count(chain.good.trials)),
-        share => format!("{} of all converters", yield_in_few_digits(share)),
-    };
+    let Drawn { share, keep, have } = Drawn::new(&chain.good);
     let points = if scenario.operating_points.len() > 1 {
         "at every operating point"
     } else {
@@ -35,12 +61,12 @@ pub(super) fn answer(told: &BriefedRun) -> String {
     };
     if premises::has_no_limit(scenario) {
         return format!(
-            "Not judged: no limit is set for the chain. With charge balancing {share} have a steady state {points}."
+            "Not judged: no limit is set for the chain. With charge balancing {share} {have} a steady state {points}."
         );
     }
     if !chain.is_judged {
         return format!(
-            "Not judged: parts on offer count as exact. So with charge balancing {share} keep every limit {points}."
+            "Not judged: parts on offer count as exact. So with charge balancing {share} {keep} every limit {points}."
         );
     }
     let without = match paralleled.good.successes {
@@ -54,19 +80,16 @@ pub(super) fn answer(told: &BriefedRun) -> String {
                 Some(_) => "Yes.",
                 None => "Sharing is not judged: it has no limit.",
             };
-            format!("{yes} With charge balancing {share} keep every limit {points}; {without}.")
-        }
-        Verdict::Fail if chain.good.successes == 0 => {
-            let drawn = count(chain.good.trials);
-            format!(
-                "No. With charge balancing none of the {drawn} converters drawn keeps every limit {points}; {without}."
-            )
+            format!("{yes} With charge balancing {share} {keep} every limit {points}; {without}.")
         }
         Verdict::Fail => {
-            format!("No. With charge balancing only {share} keep every limit {points}; {without}.")
+            let only = if chain.good.successes == 0 { "" } else { "only " };
+            format!(
+                "No. With charge balancing {only}{share} {keep} every limit {points}; {without}."
+            )
         }
         Verdict::NotDecided => format!(
-            "Not decided. With charge balancing {share} keep every limit {points}, which does not decide on the target of {}.",
+            "Not decided. With charge balancing {share} {keep} every limit {points}, which does not decide on the target of {}.",
             given_percent(scenario.limits.yield_target)
         ),
     }

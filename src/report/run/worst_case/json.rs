@@ -56,7 +56,8 @@ struct SearchEntry {
     out_of_range: u64,
     /// Converters that the solver failed on.
     not_solved: u64,
-    /// Name of one of the latter two in `worst_converters.csv`; null where the search met none.
+    /// Name of one of the latter two in `worst_converters.csv`; null where the search met none, or the one it met is
+    /// solved afresh.
     unsolved_unit: Option<String>,
 }
 

@@ -275,10 +275,15 @@ pub(super) fn switches(scenario: &Scenario, study: &SensorStudy) -> Option<Findi
     let text =
         "Bars in percent of the limit; the numbers beside them are the variant, value and limit.";
     Some(Finding {
-        heading: if most <= 1.0 {
-            format!("The chain uses {} of its switches’ limits", numbers::percent_of_three(most))
-        } else {
-            "The chain exceeds a limit of its switches".to_owned()
+        heading: match most {
+            most if most <= 1.0 => {
+                format!(
+                    "The chain uses {} of its switches’ limits",
+                    numbers::percent_of_three(most)
+                )
+            }
+            f64::INFINITY => "Limits of switches: too many chains have no steady state".to_owned(),
+            _ => "The chain exceeds a limit of its switches".to_owned(),
         },
         remark: Some(format!(
             "What {} of the samples stay below, good or not.",

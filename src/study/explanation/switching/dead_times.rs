@@ -79,11 +79,9 @@ impl PopulationDeadTimes {
         self.tried.first().map_or(Second(0.0), |first| first.dead_time)
     }
 
-    /// Whether a dead time lies in the window.
+    /// Whether a dead time lies in the window, as far as it was tried.
     pub fn holds(&self, dead_time: Second) -> bool {
-        self.ends().is_some_and(|[shortest, longest]| {
-            dead_time >= shortest && (dead_time <= longest || self.is_open())
-        })
+        self.ends().is_some_and(|[shortest, longest]| dead_time >= shortest && dead_time <= longest)
     }
 }
 
