@@ -313,4 +313,9 @@ fn interrupted_it_writes_what_is_finished_and_says_so() {
     assert!(results.len() == 400 && results.iter().all(|r| r["yield"]["trials"] == samples));
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert!(page.contains("PARTIAL: interrupted."));
+    // The samples that a set is picked on pass none.
+    let words = said.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!words.contains(" pass "), "{words}");
+    assert!(page.contains("the comparison was interrupted before the fresh samples."));
+    assert!(!page.contains("intervals that hold for all sets of the short list"));
 }

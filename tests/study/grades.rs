@@ -398,6 +398,7 @@ fn without_a_recommended_set_matching_is_weighed_on_the_cheapest() {
         options.iter().map(|own| [own.with, own.without].map(|set| &set.candidate.grades[..]));
     assert_eq!(sets.collect::<Vec<_>>(), [[&[2, 0][..], &[0, 0]]]);
     assert_eq!(options[0].undecided, UndecidedSets::Included);
+    assert!(options[0].is_shown() && options[0].is_on_same_samples(), "30 against 1");
 }
 
 /// Without charge balancing four capacitors are saved, at a price made up here; the yield decides

@@ -22,6 +22,24 @@ pub struct MatchingOption<'a> {
     pub undecided: UndecidedSets,
 }
 
+impl MatchingOption<'_> {
+    /// Whether the samples show which of both sets costs less.
+    pub fn is_shown(&self) -> bool {
+        match (&self.with.against, &self.without.against) {
+            (None, Some(own)) | (Some(own), None) => own.is_dearer() || own.is_cheaper(),
+            _ => {
+                let [a, b] = [self.with.cost, self.without.cost];
+                a.lower > b.upper || b.lower > a.upper
+            }
+        }
+    }
+
+    /// Whether both sets were tried on the same samples.
+    pub fn is_on_same_samples(&self) -> bool {
+        self.with.source == self.without.source
+    }
+}
+
 /// What becomes of sets that may meet the target, and are not shown to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum UndecidedSets {

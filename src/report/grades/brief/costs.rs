@@ -226,10 +226,9 @@ pub(super) fn matching(told: GradesSubject) -> Option<Finding> {
     Some(Finding {
         heading,
         remark: Some(format!(
-            "Best set with “{}” ({} of {} sorted together) and best set without; same samples.",
-            option.grade,
-            part,
-            count(option.matching.pieces as u64)
+            "Best set with this grade ({part} of {} sorted together) and best set without matching{}.",
+            count(option.matching.pieces as u64),
+            if option.is_on_same_samples() { "; same samples" } else { "" }
         )),
         inside: html! {
             table {

@@ -61,7 +61,8 @@ fn verdicts(told: GradesSubject) -> Vec<VerdictLine> {
     let line = |set: &SetResult, verdict| {
         let arrangement = set.candidate.arrangement;
         let subject = verdict_subject(arrangement).to_owned();
-        VerdictLine::new(verdict, arrangement.name(), subject, &set.good)
+        let line = VerdictLine::new(verdict, arrangement.name(), subject, &set.good);
+        VerdictLine { word: common::verdict_word(told.scenario, set, verdict), ..line }
     };
     let chain = line(ranking.recommended(), ranking.verdict(target));
     let plain = ranking.without_balancing().map(|set| line(set, set.good.verdict(target)));

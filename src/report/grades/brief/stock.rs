@@ -64,9 +64,10 @@ fn list(heading: &str, told: &[String]) -> Finding {
 fn answer(found: Option<&Allocation>) -> String {
     let Some(found) = found else { return "The parts in stock were not allotted.".to_owned() };
     format!(
-        "{} of {} keep every limit when built as listed; {} on average when tanks are taken at random.",
+        "{} of {} keep{} every limit when built as listed; {} on average when tanks are taken at random.",
         found.allocated,
         counted(found.converters as u64, "converter"),
+        if found.converters == 1 { "s" } else { "" },
         significant(found.at_random.mean, 3)
     )
 }
@@ -138,6 +139,10 @@ fn ways(found: &Allocation) -> Finding {
 }
 
 fn build_list(stock: &Stock, found: &Allocation) -> Finding {
+    if found.build_list.is_empty() {
+        let inside = html! { p { "No converter of these parts keeps every limit." } };
+        return Finding { heading: "Nothing to build".to_owned(), remark: None, inside };
+    }
     let serials =
         found.build_list.first().map_or(1, |own| own.tanks.len().max(own.capacitors.len()));
     let most = BUILT_SERIALS / serials.max(3);
@@ -215,7 +220,12 @@ fn failing(stock: &Stock, found: &Allocation) -> Finding {
         }
         @if more > 0 { p class="remark" { (more) " more stand in " code { "not_passing.csv" } "." } }
     };
-    let heading = format!("One exchanged part mends {mendable} of the {all} that fail");
+    let heading = match all {
+        1 => {
+            format!("One exchanged part mends {} that fails", ["none", "the one"][mendable.min(1)])
+        }
+        _ => format!("One exchanged part mends {mendable} of the {all} that fail"),
+    };
     Finding { heading, remark: None, inside }
 }
 

@@ -47,6 +47,14 @@ fn no_set(told: GradesSubject) -> String {
                 "No set is recommended: {named}, the cheapest, makes {good} good converters and misses the target."
             )
         }
+        RankingAnswer::NotJudged => {
+            "No set is recommended: the scenario sets no limit that it would have to meet."
+                .to_owned()
+        }
+        RankingAnswer::NotVerified => format!(
+            "No set is recommended: the comparison was interrupted before the fresh samples. By then {named} made {good} \
+             good converters."
+        ),
         _ => format!(
             "No set is recommended yet: {named} makes {good} good converters, which does not decide on the target."
         ),
@@ -59,8 +67,13 @@ pub(super) fn how_sure(told: GradesSubject) -> Vec<String> {
     let best = ranking.recommended();
     let mut all = Vec::new();
     if best.cost.estimate.is_finite() {
+        let hold = if ranking.shortlist.is_empty() {
+            "on the samples that chose the set"
+        } else {
+            "that hold for all sets of the short list together"
+        };
         all.push(format!(
-            "Cost {}, yield {}: {} intervals that hold for all sets of the short list together.",
+            "Cost {}, yield {}: {} intervals {hold}.",
             words::cost_bounds(best.cost),
             words::yield_bounds(&best.good),
             given_percent(scenario.limits.confidence)

@@ -128,7 +128,7 @@ fn build_list(subject: AllottedStock, stock: &Stock, found: &Allocation) -> Mark
         names::sharing(subject.scenario.limits.sharing)
     );
     html! {
-        (folded_table(&caption, &headings(3, &names), &rows))
+        @if !found.build_list.is_empty() { (folded_table(&caption, &headings(3, &names), &rows)) }
         p class="remark" {
             "Flying capacitors: those of the driven leg, then those of the return leg, from the \
              input down. The same list, a row per phase, stands in " code { "build_list.csv" } ", which "

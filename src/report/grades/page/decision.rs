@@ -2,14 +2,14 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::names::{PARTIAL, verdict_heading};
+use crate::report::format::names::{PARTIAL, capital};
 use crate::report::format::numbers::{count, given_percent, level, money, samples, yield_percent};
 use crate::report::format::page::parts::{verdict_class, verdict_sign};
 use crate::report::format::switching;
 use crate::report::grades::subject::GradesSubject;
 use crate::report::grades::words;
 use crate::solver::Method;
-use crate::statistics::{Verdict, Yield};
+use crate::statistics::Verdict;
 use crate::study::grades::{BalancingVerdict, SetResult};
 
 /// The answer with its numbers.
@@ -54,7 +54,7 @@ fn without_balancing(subject: GradesSubject) -> Option<Markup> {
             }
             p class="word choice" { (words::set(grades, best)) }
             (costs(subject, best))
-            (target(subject, verdict, &best.good))
+            (target(subject, verdict, best))
             p { (words::verification(ranking, &ranking.paralleled_shortlist)) }
         }
     })
@@ -75,7 +75,7 @@ fn with_balancing(subject: GradesSubject) -> Markup {
                 } @else if let Some(reason) = words::not_built(grades, best) {
                     p { (reason) }
                 }
-                (target(subject, verdict, &best.good))
+                (target(subject, verdict, best))
             }
         }
     }
@@ -133,7 +133,9 @@ fn costs(subject: GradesSubject, best: &SetResult) -> Markup {
     }
 }
 
-fn target(subject: GradesSubject, verdict: Verdict, good: &Yield) -> Markup {
+fn target(subject: GradesSubject, verdict: Verdict, set: &SetResult) -> Markup {
+    let good = &set.good;
+    let word = words::verdict_word(subject.scenario, set, verdict);
     let target = subject.scenario.limits.yield_target;
     let relation = match good.verdict(target) {
         Verdict::Pass => "the whole interval meets the target of ",
@@ -141,7 +143,7 @@ fn target(subject: GradesSubject, verdict: Verdict, good: &Yield) -> Markup {
         Verdict::NotDecided => "the interval holds the target of ",
     };
     html! {
-        p class="word judged" { (verdict_sign(verdict)) (verdict_heading(verdict)) }
+        p class="word judged" { (verdict_sign(verdict)) (capital(word)) }
         p {
             "Yield: " strong { (yield_percent(good.estimate)) } " ("
             (count(good.successes)) " of " (samples(good.trials)) " meet every limit at every \

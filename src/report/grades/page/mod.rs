@@ -66,7 +66,7 @@ pub(super) fn stock_page(subject: AllottedStock) -> String {
     let section = |id, heading, inside| PageSection { id, heading, inside };
     let again = command::stock_alone(scenario, settings, subject.without_grades, &stocked.stock);
     let again = html! {
-        p { "In the folder of the scenario:" }
+        p { "In a folder that holds the scenario and the lists:" }
         pre { code { (again) } }
     };
     let inside = all(&[

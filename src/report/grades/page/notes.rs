@@ -197,8 +197,9 @@ pub(super) fn reproduce(subject: GradesSubject) -> Markup {
     let stock = subject.stocked.map(|stocked| &stocked.stock);
     html! {
         p {
-            "The same scenario, seed and version give the same bytes, for any number of threads. \
-             In the folder of the scenario:"
+            "The same scenario, seed and version give the same bytes, for any number of threads. "
+            @if stock.is_some() { "In a folder that holds the scenario and the lists:" }
+            @else { "In the folder of the scenario:" }
         }
         pre { code { (command::grades(subject.scenario, subject.ranking.settings, stock)) } }
         p {

@@ -1,7 +1,7 @@
 //! Measured parts in stock, allotted to converters.
 
 use crate::report::format::blocks;
-use crate::report::format::numbers::decimals;
+use crate::report::format::numbers::{counted, decimals};
 use crate::report::format::screen::headed;
 use crate::report::grades::words;
 use crate::study::allocation::{Allocation, PassingRange, REPEATS, Stock, StockAllocation};
@@ -21,12 +21,12 @@ pub(super) fn allocation(stocked: &StockAllocation, most: usize) -> String {
     let proof = if found.proven { "No other list passes more: proven.\n" } else { "" };
     let bar = |passing: f64| blocks::bar(passing / found.converters as f64, BAR);
     let text = format!(
-        "Stock: {} tanks make {} converters. Passing converters{by_then}:\n\
+        "Stock: {} make {}. Passing converters{by_then}:\n\
          allotted as in build_list.csv {:>5} {}\n\
          sorted by resonance           {:>5} {}\n\
          at random, {REPEATS} draws, mean    {:>5} {} ({least} to {most_at_random})\n{proof}{}\n",
-        stock.tanks.len(),
-        found.converters,
+        counted(stock.tanks.len() as u64, "tank"),
+        counted(found.converters as u64, "converter"),
         found.allocated,
         bar(found.allocated as f64),
         found.sorted,

@@ -2,7 +2,6 @@
 
 use std::fmt::Write as _;
 
-use crate::report::format::names::verdict_capitals;
 use crate::report::format::numbers::{given_percent, money, yield_interval};
 use crate::report::grades::words;
 use crate::scenario::{Grades, Scenario};
@@ -64,7 +63,7 @@ fn set_numbers(
     let mut lines = vec![
         format!(
             "{}: yield {}, target {}",
-            verdict_capitals(verdict),
+            words::verdict_word(scenario, best, verdict).to_uppercase(),
             yield_interval(&best.good),
             given_percent(scenario.limits.yield_target),
         ),

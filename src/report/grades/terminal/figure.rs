@@ -2,7 +2,7 @@
 
 use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted};
-use crate::report::format::names::{self, parameter};
+use crate::report::format::names::parameter;
 use crate::report::format::numbers::{money, yield_percent};
 use crate::report::format::terminal::{left, right, table, trimmed};
 use crate::report::grades::words;
@@ -36,7 +36,7 @@ pub(super) fn costs(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> 
     for set in sets {
         table.add_row([
             fitted(&name(grades, set, ranking, reference), LABEL),
-            names::verdict(set.good.verdict(scenario.limits.yield_target)).to_owned(),
+            words::verdict_in_ranking(ranking, set, scenario.limits.yield_target).to_owned(),
             yield_percent(set.good.estimate),
             words::cost(set.cost.estimate),
             Strip::new(scale).interval([set.cost.lower, set.cost.upper], set.cost.estimate).text(),

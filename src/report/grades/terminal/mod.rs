@@ -81,8 +81,7 @@ fn notes(
     }
     for option in matching_options(ranking, grades, scenario.limits.yield_target) {
         if let Some(claim) = words::matching(&option) {
-            let (grade, failures) = (option.grade, words::matching_failures(&option));
-            let _ = writeln!(text, "{claim} with “{grade}”: {failures}.");
+            let _ = writeln!(text, "{claim}. {}", words::matching_failures(&option));
         }
     }
     text += &premises::exact_text(scenario, Some(grades));

@@ -9,7 +9,7 @@ use crate::report::format::numbers::{
 };
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
-use crate::study::common::demand::Binding;
+use crate::study::common::demand::{Binding, Demand};
 use crate::study::grades::{Ranking, RankingAnswer, SetResult, Stage};
 
 /// What the named set is called where others are compared with it.
@@ -78,6 +78,7 @@ pub(in crate::report::grades) fn refusal(scenario: &Scenario, ranking: &Ranking)
         RankingAnswer::NotVerified => {
             "the comparison was interrupted before the fresh samples".into()
         }
+        RankingAnswer::NotJudged => "the scenario sets no limit that it would have to meet".into(),
     };
     Some(format!("No set with charge balancing is recommended: {reason}."))
 }
@@ -115,6 +116,7 @@ pub(in crate::report::grades) fn role(
             Some("Reference, the cheapest set with charge balancing on the short list")
         }
         RankingAnswer::NotVerified => Some("Reference, the best set by then"),
+        RankingAnswer::NotJudged => Some("Reference, the cheapest set with charge balancing"),
         RankingAnswer::NoGoodConverter => None,
     }
 }
@@ -143,6 +145,32 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
             ]
         }
         _ => Vec::new(),
+    }
+}
+
+/// The verdict on the best set of an arrangement, in words.
+pub(in crate::report::grades) fn verdict_word(
+    scenario: &Scenario,
+    set: &SetResult,
+    verdict: Verdict,
+) -> &'static str {
+    if Demand::is_any_set(&scenario.limits, set.candidate.arrangement) {
+        names::verdict(verdict)
+    } else {
+        "not judged"
+    }
+}
+
+/// The verdict on a set. Samples that sets are picked on pass none.
+pub(in crate::report::grades) fn verdict_in_ranking(
+    ranking: &Ranking,
+    set: &SetResult,
+    target: f64,
+) -> &'static str {
+    match set.good.verdict(target) {
+        _ if !ranking.is_judged => "not judged",
+        Verdict::Pass if ranking.shortlist.is_empty() => "not verified",
+        verdict => names::verdict(verdict),
     }
 }
 

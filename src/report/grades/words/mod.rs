@@ -9,7 +9,7 @@ mod stock;
 
 pub(super) use self::answer::{
     advice, cost_count, not_built, reference, refusal, refusal_without, role, role_without,
-    stopped_at, target_remark, verification,
+    stopped_at, target_remark, verdict_in_ranking, verdict_word, verification,
 };
 pub(super) use self::balancing::balancing;
 pub(super) use self::names::{measured_parts_alone, set, set_count};

@@ -151,12 +151,14 @@ pub(in crate::report::grades) fn rival_price(rival: &RivalPrice) -> String {
 /// Whether measuring and matching lowers the cost; none where a set without a good converter has no cost.
 pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<String> {
     let difference = option.with.cost.estimate - option.without.cost.estimate;
-    let saves = if difference < 0.0 { "saves" } else { "costs" };
+    let change = if difference < 0.0 { "less" } else { "more" };
     difference.is_finite().then(|| {
         format!(
-            "Measuring and matching {} {saves} {} per good converter{}",
+            "With {} “{}” the best set costs {} {change} per good converter{}{}",
             parameter(option.parameter).short,
+            option.grade,
             money(difference.abs()),
+            if option.is_shown() { "" } else { " (a tie)" },
             match option.undecided {
                 UndecidedSets::Dearer => "",
                 UndecidedSets::Aside => ", cheaper undecided sets aside",
@@ -170,7 +172,7 @@ pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<Str
 pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> String {
     let failures = |set: &SetResult| ppm(set.good.failing()[0]);
     format!(
-        "{}\u{a0}ppm fail, and {}\u{a0}ppm of the best set without",
+        "Of it {}\u{a0}ppm fail, of the best set without matching {}\u{a0}ppm.",
         failures(option.with),
         failures(option.without)
     )

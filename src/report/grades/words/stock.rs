@@ -14,10 +14,13 @@ pub(in crate::report::grades) fn bottleneck(found: &Allocation) -> String {
     let tanks = converters(found.reach.tanks);
     match (found.bottleneck(), found.reach.capacitors, found.frequent_miss()) {
         (Bottleneck::Limits, _, Some(FrequentMiss { missed, converters })) => format!(
-            "Bottleneck: the limit on {} at “{}”, first missed by {converters} of {} that fail.",
+            "Bottleneck: the limit on {} at “{}”, first missed by {}.",
             names::limit(&missed.demand).long,
             missed.operating_point,
-            found.rejected.len()
+            match found.rejected.len() {
+                1 => "the one that fails".to_owned(),
+                all => format!("{converters} of {all} that fail"),
+            }
         ),
         (Bottleneck::Limits, ..) => "Bottleneck: the limits.".to_owned(),
         (Bottleneck::Capacitors, Some(capacitors), _) => format!(
