@@ -105,8 +105,8 @@ Examples, the first with the worst converters of a run:
   fairphase run scenarios/pump-drive.toml --out worst
   fairphase units scenarios/pump-drive.toml \\
       --parts worst/worst_converters.csv --out solved
-Where drift with temperature or age scatters, an extreme converter of that file \
-holds at the operating point in its name alone.
+Where drift with temperature or age scatters, a converter of that file holds at \
+the operating point in its name alone.
 
 Two prototypes, one with unequal tanks on purpose, and what was measured on them:
   fairphase units scenarios/pump-drive.toml \\

@@ -55,8 +55,12 @@ pub(super) fn read(
     root: &mut Table<'_>,
     band: Option<FrequencyBand>,
 ) -> Option<Option<SwitchSettings>> {
-    let meaning = "the switches, for soft switching in `check`, `units` and `run`";
-    match root.key("switch", meaning).table().optional("soft switching is not judged")? {
+    let meaning = "the switches: dead times count among blocking voltages and losses, and soft switching is judged";
+    match root
+        .key("switch", meaning)
+        .table()
+        .optional("switches change at once, and soft switching is not judged")?
+    {
         Some(table) => read_table(table, band).map(Some),
         None => Some(None),
     }
