@@ -96,7 +96,7 @@ fn nominal_loads_are_those_of_a_run() {
     // Of four operating points and all of them.
     assert_eq!(limited, 3 * 5);
     let shown = succeed(folder.path(), "check telecom.toml --tables");
-    let table = shown.split("What every part of the nominal chain carries").nth(1).unwrap();
+    let table = shown.split("Loads of every part of the nominal chain, divided by").nth(1).unwrap();
     for words in ["high switch 1", "rectifier diodes", "[derating]", "rectifier diodes: RMS"] {
         assert!(table.contains(words), "{words}: {shown}");
     }
