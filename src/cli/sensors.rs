@@ -7,11 +7,9 @@ use super::arguments::CommonArguments;
 use super::error::CliError;
 use super::progress;
 use super::question::{Answer, Completion, Question, Task};
-use crate::converter::Arrangement;
 use crate::report::sensors::report;
 use crate::scenario::Asked;
 use crate::statistics::Verdict;
-use crate::study::common::demand::Demand;
 use crate::study::sensors::sensors as study;
 
 /// The command line of `sensors`.
@@ -53,8 +51,7 @@ impl Question for SensorsArguments {
             report: report(scenario, request, &result)?,
             completion: Completion::new(
                 result.unfinished.is_some(),
-                result.verdict() == Verdict::Pass
-                    && Demand::can_be_judged(scenario, Arrangement::Chain),
+                result.verdict() == Verdict::Pass,
             ),
         })
     }

@@ -7,7 +7,7 @@ use crate::report::format::names;
 use crate::report::format::numbers::{NONE, decimals, four, percent, quantity, significant};
 use crate::report::format::premises;
 use crate::scenario::Scenario;
-use crate::solver::fault::{FirstSigns, Periods, SwitchVoltages};
+use crate::solver::fault::{BlockingRange, FirstSigns, Periods, SwitchVoltages};
 use crate::study::common::demand::Demand;
 use crate::study::common::figures::Figure;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter, not_always_judged};
@@ -227,8 +227,10 @@ pub(super) fn blocked_by(result: &FaultResult, limit: Option<Volt>) -> Option<St
     let most = legs
         .flat_map(SwitchVoltages::named)
         .reduce(|most, next| if next.1.highest.0 > most.1.highest.0 { next } else { most });
-    let switch = most.map(|(name, _)| name.replace('_', " "));
     let highest = result.blocking.and_then(|own| own.highest);
+    // In a dead time another one may see more.
+    let is_it = |own: &(String, BlockingRange)| highest.is_none_or(|most| own.1.highest >= most);
+    let switch = most.filter(is_it).map(|(name, _)| name.replace('_', " "));
     let share =
         limit.zip(highest).map(|(limit, own)| format!("{} × limit", decimals(own.0 / limit.0, 2)));
     let told: Vec<String> = switch.into_iter().chain(share).collect();

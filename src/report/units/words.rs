@@ -1,13 +1,11 @@
 //! Sentences that terminal and page of listed units share.
 
 use crate::converter::{Arrangement, Shared};
-use crate::report::format::missed;
-use crate::report::format::names;
 use crate::report::format::numbers::{
     count, counted, given_percent, percent, quantity, signed, signed_percent,
 };
+use crate::report::format::{missed, names, premises};
 use crate::scenario::Scenario;
-use crate::study::common::demand::Demand;
 use crate::study::units::{
     CurrentComparison, DemandMisses, LargestDeviation, LimitsMet, Listed, MeasuredLoad,
 };
@@ -18,7 +16,7 @@ const NO_UNCERTAINTY: &str = "The measuring uncertainty was not given, so there 
 
 /// Whether the chain has a limit. Else its converters pass where they reach the output.
 pub(super) fn has_limits(scenario: &Scenario) -> bool {
-    Demand::is_any_set(&scenario.limits, Arrangement::Chain)
+    !premises::has_no_limit(scenario)
 }
 
 /// How many converters meet every limit, in both arrangements.

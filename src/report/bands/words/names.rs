@@ -32,11 +32,12 @@ pub(in crate::report) fn exact_parts(bands: &Bands) -> &'static str {
     }
 }
 
-/// What an interval says about the target.
+/// What the verdict on the present bands of an arrangement is called.
 pub(in crate::report) fn verdict_word(part: &ArrangementBands) -> &'static str {
     if part.is_judged { names::verdict(part.verdict) } else { "not judged" }
 }
 
+/// What an interval says about the target.
 pub(in crate::report) fn outcome(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "meets",
