@@ -207,9 +207,11 @@ fn how_sure(study: &FaultStudy) -> Finding {
 }
 
 fn changes(scenario: &Scenario) -> Finding {
+    let dead_time = if scenario.switch.is_none() { ", dead time" } else { "" };
     let mut told = vec![
-        "Saturation, stray inductance, dead time and a fast controller: the model has none of them."
-            .to_owned(),
+        format!(
+            "Saturation, stray inductance{dead_time} and a fast controller: the model has none of them."
+        ),
         "Faults of two parts at once.".to_owned(),
     ];
     if let Some(limits) = words::limits_on_first_sheet(scenario) {
