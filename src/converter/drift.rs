@@ -10,6 +10,8 @@
 //!
 //! So each cause moves each node by itself. Derived from Kirchhoff's laws; symbols at the functions.
 
+use std::ops::Range;
+
 use arrayvec::ArrayVec;
 
 use super::MAX_PHASES;
@@ -206,6 +208,12 @@ impl DriftCauses {
         (1..at.phases()).map(drift).collect()
     }
 
+    /// The same without balancing resistors.
+    #[must_use]
+    pub fn without_resistors(&self) -> Self {
+        Self { balancing_resistance: None, ..*self }
+    }
+
     /// What the start leaves: U e, with e the mismatch of what charges. Gates give both legs the same
     /// charge, so δ = −U (C − C′)/(C + C′) with the capacitors of the node.
     fn start(&self, at: &DriftConditions, node: usize) -> f64 {
@@ -334,8 +342,8 @@ impl DriftCauses {
     }
 }
 
-/// How far all nodes of a chain may be off, and what that adds to the voltages of its parts.
-#[derive(Debug, Clone, PartialEq)]
+/// How far all nodes of a chain may be off, and what that adds to the voltages of its parts. By default none drifts.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct ChainDrift {
     nodes: NodeValues<f64>,
     /// How far two neighbouring nodes may be apart.
@@ -382,13 +390,17 @@ impl ChainDrift {
     /// What the drift adds to the voltage between the flying capacitors before and after a phase: across
     /// its low switch, and to its resonant capacitor.
     pub fn across_phase(&self, phase: usize) -> Volt {
-        Volt((self.before(phase) + self.after(phase).0).min(self.apart))
+        self.across(&(phase..phase + 1))
     }
 
     /// What it adds to the voltage across the high switch of a phase.
     pub fn across_high_switch(&self, phase: usize) -> Volt {
-        let beyond = phase.checked_sub(1).map_or(0.0, |before| self.before(before));
-        let neighbours = if phase == 0 { 1.0 } else { 2.0 };
-        Volt((beyond + self.after(phase).0).min(neighbours * self.apart))
+        self.across(&(phase.saturating_sub(1)..phase + 1))
+    }
+
+    /// What it adds to the voltage between the flying capacitors before and after some neighbouring phases.
+    pub fn across(&self, phases: &Range<usize>) -> Volt {
+        let ends = self.before(phases.start) + self.before(phases.end);
+        Volt(ends.min(phases.len() as f64 * self.apart))
     }
 }

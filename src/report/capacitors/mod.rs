@@ -11,6 +11,7 @@ mod settling;
 mod size;
 mod start_up;
 mod terminal;
+mod undelivered;
 
 pub(in crate::report) use self::json::CapacitorsResults;
 use crate::report::format::Report;

@@ -4,7 +4,7 @@ use crate::converter::{Arrangement, FailureMode};
 use crate::report::format::faults::fault_word::failure;
 use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::numbers::{decimals, given_percent, quantity, yield_interval};
-use crate::solver::fault::FaultOutcome;
+use crate::solver::fault::{FaultOutcome, NoSteadyState};
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::{Ampere, Hertz};
 
@@ -43,7 +43,9 @@ pub(super) enum Remedy {
     Delivers([Hertz; 2]),
     /// Some place is out of range.
     OutOfRange,
-    /// Some place is not solved: nothing is known of it.
+    /// Some place has no steady temperature.
+    Heats,
+    /// Some place is not solved, or the model does not tell: nothing is known of it.
     NotSolved,
 }
 
@@ -58,13 +60,16 @@ impl Remedy {
         let mut worst = None;
         for own in results.filter(|own| own.fault().failure == FailureMode::Bypassed) {
             match &own.outcome {
-                FaultOutcome::NotSolved(_) => return Self::NotSolved,
+                FaultOutcome::NotSolved(_) | FaultOutcome::Unknown => return Self::NotSolved,
+                FaultOutcome::NoSteadyState(NoSteadyState::JunctionRunaway) => {
+                    worst = Some(Self::Heats);
+                }
                 outcome => match outcome.state() {
                     Some(found) => {
                         let own = found.state.switching_frequency.0;
                         frequencies = [frequencies[0].min(own), frequencies[1].max(own)];
                     }
-                    None => worst = Some(Self::OutOfRange),
+                    None => worst = worst.or(Some(Self::OutOfRange)),
                 },
             }
         }
@@ -112,8 +117,8 @@ impl<'a> ChainPoint<'a> {
 
 /// Whether the low switches of a failed phase, held on, bring the others back.
 fn remedy(points: &[ChainPoint]) -> Option<String> {
-    let (mut told, mut out_of_range, mut unsolved) = (Vec::new(), Vec::new(), Vec::new());
-    let mut missing = Vec::new();
+    let (mut told, mut missing, mut out_of_range) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut heating, mut unsolved) = (Vec::new(), Vec::new());
     for point in points {
         let name = format!("\u{201c}{}\u{201d}", point.name());
         if point.remedy_misses_a_limit() {
@@ -126,6 +131,7 @@ fn remedy(points: &[ChainPoint]) -> Option<String> {
                 told.push(format!("{name} at {range}"));
             }
             Remedy::OutOfRange => out_of_range.push(name),
+            Remedy::Heats => heating.push(name),
             Remedy::NotSolved => unsolved.push(name),
         }
     }
@@ -138,6 +144,7 @@ fn remedy(points: &[ChainPoint]) -> Option<String> {
         listed("The others then deliver", &told),
         listed("For some phases a judged limit is then missed at", &missing),
         listed("That is out of range for", &out_of_range),
+        listed("Parts then heat up without end at", &heating),
         listed("That was not solved for", &unsolved),
     ];
     let sentences: Vec<String> = sentences.into_iter().flatten().collect();

@@ -1,6 +1,6 @@
 //! What terminal and page say of faults.
 
-use crate::converter::{Arrangement, FailureMode, Fault};
+use crate::converter::{Arrangement, AssumedDrift, FailureMode, Fault};
 use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::missed::{self, figure_and_limit};
 use crate::report::format::names;
@@ -18,14 +18,19 @@ use crate::units::Volt;
 pub(super) fn before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
     let nothing_judged = "The scenario sets no limit for the chain: what still delivers the output counts as keeping the limits.";
     let is_judged = !premises::has_no_limit(scenario);
-    if is_judged { missed_before(study) } else { Some(nothing_judged.to_owned()) }
+    if is_judged { missed_before(scenario, study) } else { Some(nothing_judged.to_owned()) }
 }
 
-fn missed_before(study: &FaultStudy) -> Option<String> {
+fn missed_before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
     let missed = missed::nominal(&study.nominal_misses, Arrangement::Chain);
     let list = missed.join("; ");
-    (!missed.is_empty())
-        .then(|| format!("The nominal chain already misses limits without a fault: {list}."))
+    let drifted = match scenario.drift {
+        AssumedDrift::FromCauses(_) => ", with the most that its voltages drift",
+        AssumedDrift::Stated(_) => "",
+    };
+    (!missed.is_empty()).then(|| {
+        format!("The nominal chain already misses limits without a fault{drifted}: {list}.")
+    })
 }
 
 /// What the model leaves unknown.

@@ -2,19 +2,9 @@
 
 use super::group::{GroupPlan, GroupStart, RegulatedPoint};
 use crate::converter::{
-    Arrangement, FailureMode, Fault, FrequencyBand, OperatingPoint, SwitchSpecification,
+    Arrangement, ChainDrift, FailureMode, Fault, FrequencyBand, OperatingPoint, SwitchSpecification,
 };
 use crate::units::Volt;
-
-/// Voltages that the scenario states.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct AssumedVoltages {
-    /// Forward drop of a body diode.
-    pub diode_drop: Volt,
-    /// Assumed drift of each flying-capacitor voltage in full-bridge drive, where charge balance does not
-    /// hold it.
-    pub neutral_split: Volt,
-}
 
 /// A fault at an operating point: what is asked of any converter.
 #[derive(Debug, Clone)]
@@ -27,8 +17,11 @@ pub struct FaultCase {
     pub band: FrequencyBand,
     /// The arrangement of the phases.
     pub arrangement: Arrangement,
-    /// What the scenario states.
-    pub assumed: AssumedVoltages,
+    /// Forward drop of a body diode.
+    pub diode_drop: Volt,
+    /// How far the flying-capacitor voltages drift where charge balance does not hold them: before the fault, of
+    /// whatever parts still work.
+    pub drift: ChainDrift,
     pub(super) with_stress: bool,
     pub(super) switch: Option<SwitchSpecification>,
     pub(super) starts: Starts,
@@ -53,16 +46,25 @@ pub(super) struct Plans {
 }
 
 impl FaultCase {
-    /// A fault at an operating point, without solutions to start from.
+    /// A fault at an operating point, without drift and without solutions to start from.
     pub fn new(
         fault: Fault,
         point: OperatingPoint,
         band: FrequencyBand,
         arrangement: Arrangement,
-        assumed: AssumedVoltages,
+        diode_drop: Volt,
     ) -> Self {
-        let starts = Starts::default();
-        Self { fault, point, band, arrangement, assumed, with_stress: false, switch: None, starts }
+        Self {
+            fault,
+            point,
+            band,
+            arrangement,
+            diode_drop,
+            drift: ChainDrift::default(),
+            with_stress: false,
+            switch: None,
+            starts: Starts::default(),
+        }
     }
 
     /// The same, whose steady states tell what loads every tank and rectifier. Where all parts still work, or
@@ -73,10 +75,10 @@ impl FaultCase {
         Self { with_stress, switch, ..self }
     }
 
-    /// The same with another drift of each flying-capacitor voltage.
+    /// The same with this drift of the flying-capacitor voltages.
     #[must_use]
-    pub fn with_drift(&self, neutral_split: Volt) -> Self {
-        Self { assumed: AssumedVoltages { neutral_split, ..self.assumed }, ..self.clone() }
+    pub fn with_drift(self, drift: ChainDrift) -> Self {
+        Self { drift, ..self }
     }
 
     pub(super) fn asked(&self) -> RegulatedPoint<'_> {

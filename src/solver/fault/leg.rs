@@ -109,15 +109,18 @@ impl LegRemainder {
         }
     }
 
-    /// How many ends of a switch over these phases have a voltage of their own, which may drift: none where
-    /// both ends are joined.
-    pub(super) fn free_ends(&self, phases: &Range<usize>) -> usize {
+    /// The ends of a switch over these phases that have a voltage of their own, which may drift: none where both
+    /// ends are joined. Each with all nodes that are joined to it.
+    pub(super) fn free_ends(
+        &self,
+        phases: &Range<usize>,
+    ) -> impl Iterator<Item = ArrayVec<usize, { MAX_PHASES + 1 }>> {
         let last = self.joined.len() - 1;
-        let (upper, lower) = (self.joined[phases.start], self.joined[phases.end]);
-        if upper == lower {
-            return 0;
-        }
-        [upper, lower].into_iter().filter(|node| *node != 0 && *node != last).count()
+        let ends = [self.joined[phases.start], self.joined[phases.end]];
+        let is_free = move |node: &usize| ends[0] != ends[1] && *node != 0 && *node != last;
+        let joined =
+            move |end: usize| (0..=last).filter(|node| self.joined[*node] == end).collect();
+        ends.into_iter().filter(is_free).map(joined)
     }
 
     /// Number of phases that receive voltage.
@@ -232,8 +235,9 @@ mod tests {
     /// that phase, a high switch over its own phase and the one before.
     #[test]
     fn joined_nodes_do_not_drift_apart() {
-        let ends =
-            |failure, phase, over: Range<usize>| five_phases(failure, phase).free_ends(&over);
+        let ends = |failure, phase, over: Range<usize>| {
+            five_phases(failure, phase).free_ends(&over).count()
+        };
         // The first phase is held at zero: its node is the input.
         assert_eq!(ends(FailureMode::Bypassed, 0, 0..1), 0);
         assert_eq!(ends(FailureMode::Bypassed, 0, 0..2), 1);

@@ -20,7 +20,7 @@ mod trap;
 mod voltages;
 mod whole;
 
-pub use case::{AssumedVoltages, FaultCase};
+pub use case::FaultCase;
 pub use outcome::{BlockingRange, FaultOutcome, FaultedState, NoSteadyState, SwitchVoltages, Trap};
 pub use signs::{FirstSigns, Periods};
 pub use stopped::{StoppedChain, conduction_threshold};

@@ -85,7 +85,7 @@ impl PhaseSteps {
             winding: lm / (lr + lm),
             clamp,
             rise: h * clamp / lm,
-            drop: case.assumed.diode_drop.0,
+            drop: case.diode_drop.0,
         }
     }
 

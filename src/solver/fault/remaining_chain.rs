@@ -141,7 +141,7 @@ impl<'a> RemainingChain<'a> {
 
     /// The drops of the diodes that clamp a sound leg, in volt.
     fn clamps(&self) -> f64 {
-        self.fed_phases(true).len() as f64 * self.case.assumed.diode_drop.0
+        self.fed_phases(true).len() as f64 * self.case.diode_drop.0
     }
 
     /// Phases that receive voltage in all legs, or those that do not.
@@ -206,7 +206,7 @@ impl<'a> RemainingChain<'a> {
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
     /// phase falls below its drop. The closed form does not tell what follows.
     pub(super) fn reaches_diodes(&self, state: &SteadyState) -> bool {
-        let drop = self.case.assumed.diode_drop.0;
+        let drop = self.case.diode_drop.0;
         let is_aged = matches!(self.case.fault.failure, FailureMode::FlyingCapacitorAged(_));
         let falls = |leg: &LegRemainder, half: usize| {
             state.phases.iter().zip(&leg.elastances).any(|(phase, elastance)| {
@@ -239,7 +239,7 @@ impl<'a> RemainingChain<'a> {
         let sound = damaged.other();
         let idle = &self.legs[damaged as usize].idle;
         let others = self.fed_phases(false);
-        let drops = others.len() as f64 * self.case.assumed.diode_drop.0;
+        let drops = others.len() as f64 * self.case.diode_drop.0;
         let seen = |own: &ArrayVec<f64, MAX_PHASES>, phases: &[usize]| {
             phases.iter().map(|k| own[*k]).collect::<ArrayVec<f64, MAX_PHASES>>()
         };

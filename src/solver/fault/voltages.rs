@@ -146,14 +146,29 @@ impl FaultedVoltages<'_> {
         self.state.phases[k].start_voltage.0
     }
 
-    /// Of legs that are alike: with the drift of every flying capacitor at the switch's ends.
+    /// Of legs that are alike: with the drift of the flying capacitors at the switch's ends.
     fn with_drift(&self, voltage: f64, path: &Path) -> BlockingRange {
-        let Range { start, end } = path.phases;
-        let all = usize::from(start > 0) + usize::from(end < self.state.phases.len());
-        let capacitors = self.remainder(path.leg).map_or(all, |own| own.free_ends(&path.phases));
-        let is_open = self.case.point.drive.legs() > 1;
-        let drift = if is_open { self.case.assumed.neutral_split.0 } else { 0.0 };
-        BlockingRange { lowest: Volt(voltage), highest: Volt(voltage + capacitors as f64 * drift) }
+        let drift = match self.remainder(path.leg) {
+            Some(own) => self.drift_across(own, &path.phases),
+            None => self.case.drift.across(&path.phases).0,
+        };
+        BlockingRange { lowest: Volt(voltage), highest: Volt(voltage + drift) }
+    }
+
+    /// What the drift adds across some phases where nodes are joined. Those that are joined drift as the one of
+    /// them that drifts farthest. Body diodes keep each phase of both legs at zero or more. So a node drifts no
+    /// farther than the voltage of all phases before it, or behind it; and two nodes than that between them.
+    fn drift_across(&self, leg: &LegRemainder, phases: &Range<usize>) -> f64 {
+        let between = |phases: Range<usize>| phases.map(|k| self.amplitude(k)).sum::<f64>();
+        let all = self.state.phases.len();
+        let farthest = |nodes: ArrayVec<usize, { MAX_PHASES + 1 }>| {
+            let drift = |node: &usize| self.case.drift.after(node - 1).0;
+            let most = nodes.iter().map(drift).fold(0.0, f64::max);
+            let nearest = |node: &usize| between(0..*node).min(between(*node..all));
+            nodes.iter().map(nearest).fold(most, f64::min)
+        };
+        let ends: f64 = leg.free_ends(phases).map(farthest).sum();
+        ends.min(between(phases.clone()))
     }
 
     /// Of one of two legs that share all charges, though one of them is damaged.
@@ -182,7 +197,7 @@ impl FaultedVoltages<'_> {
         fed: &ArrayVec<bool, MAX_PHASES>,
         is_damaged: bool,
     ) -> BlockingRange {
-        let drop = self.case.assumed.diode_drop.0;
+        let drop = self.case.diode_drop.0;
         let inside: ArrayVec<usize, MAX_PHASES> = path.phases.clone().filter(|k| fed[*k]).collect();
         if is_damaged {
             let voltages = inside.iter().map(|k| 2.0 * self.amplitude(*k) + drop);

@@ -21,6 +21,8 @@ pub struct DriftStudy {
     pub assumed: AssumedDrift,
     /// One an operating point in full-bridge drive, at each age. Half bridges have no drift.
     pub points: Vec<PointDrift>,
+    /// Those at which the nominal converter is not solved with the scenario's flying capacitors.
+    pub unsolved: Vec<String>,
 }
 
 /// The drift at one operating point.
@@ -36,8 +38,21 @@ pub struct PointDrift {
     pub switches: Vec<SwitchMargin>,
     /// The largest current into a node that late gates amount to; none where the scenario states one voltage.
     pub timing_current: Option<Ampere>,
-    /// Resistors that hold the drift; none where no voltage to hold is known.
-    pub resistors: Option<DriftResistors>,
+    /// What holds the drift.
+    pub balancing: Balancing,
+}
+
+/// What holds the drift, so that it keeps to what is wanted or what the limit on the blocking voltage leaves.
+#[derive(Debug, Clone)]
+pub enum Balancing {
+    /// Nothing is asked: the scenario states one voltage, or no voltage to hold is known.
+    NotAsked,
+    /// A switch misses the limit on the blocking voltage without any drift: no resistor helps.
+    Missed,
+    /// Every switch keeps to the limit on the blocking voltage without any resistor.
+    NotNeeded,
+    /// Resistors, if there are any that do.
+    Resistors(DriftResistors),
 }
 
 /// What a switch blocks.
@@ -78,9 +93,15 @@ pub struct EqualResistors {
 /// The drift at every operating point of a session, with the scenario's own flying capacitors.
 pub(in crate::study) fn drift(scenario: &Scenario, session: &Session) -> DriftStudy {
     let cases = session.cases(Arrangement::Chain);
-    let driven = cases.filter(|case| case.point.drive == Drive::FullBridge);
-    let points = driven.filter_map(|case| PointDrift::new(scenario, session, &case.point));
-    DriftStudy { assumed: scenario.drift, points: points.collect() }
+    let mut study =
+        DriftStudy { assumed: scenario.drift, points: Vec::new(), unsolved: Vec::new() };
+    for case in cases.filter(|case| case.point.drive == Drive::FullBridge) {
+        match PointDrift::new(scenario, session, &case.point) {
+            Some(point) => study.points.push(point),
+            None => study.unsolved.push(case.point.name.clone()),
+        }
+    }
+    study
 }
 
 impl DriftStudy {
@@ -118,9 +139,9 @@ impl PointDrift {
             causes: causes.map(|causes| causes.nodes(&at)),
             nodes: (0..scenario.phases - 1).map(|node| drift.after(node)).collect(),
             timing_current: causes.map(|causes| causes.largest_timing_current(&at)),
-            resistors: causes.and_then(|causes| {
-                let blocking = blocking_room(scenario, &switches);
-                DriftResistors::new(causes, &at, blocking)
+            balancing: causes.map_or(Balancing::NotAsked, |causes| {
+                let unaided = ChainDrift::from_causes(&causes.without_resistors(), &at);
+                Balancing::new(scenario, causes, &at, &margins(&without, &unaided, point))
             }),
             switches,
         })
@@ -195,10 +216,37 @@ fn margins(
     sides.flat_map(|side| (0..phases).map(move |phase| (side, phase))).map(margin).collect()
 }
 
-/// The drift of all nodes that the limit on the blocking voltage leaves; none without a limit, and where
-/// a switch misses it without any drift.
-fn blocking_room(scenario: &Scenario, switches: &[SwitchMargin]) -> Option<Volt> {
-    let limit = scenario.limits.chain.blocking_voltage?;
+impl Balancing {
+    /// By what every switch sees without resistors.
+    fn new(
+        scenario: &Scenario,
+        causes: &DriftCauses,
+        at: &DriftConditions,
+        unaided: &[SwitchMargin],
+    ) -> Self {
+        if let Some(wanted) = causes.highest_wanted {
+            return Self::Resistors(DriftResistors::new(causes, at, wanted));
+        }
+        let Some(limit) = scenario.limits.chain.blocking_voltage else { return Self::NotAsked };
+        if unaided.iter().all(|own| own.with_drift <= limit) {
+            return Self::NotNeeded;
+        }
+        let room = blocking_room(scenario, limit, unaided);
+        room.map_or(Self::Missed, |room| Self::Resistors(DriftResistors::new(causes, at, room)))
+    }
+
+    /// The resistors; none where they are not asked for, not needed or no help.
+    pub fn resistors(&self) -> Option<&DriftResistors> {
+        match self {
+            Self::Resistors(own) => Some(own),
+            Self::NotAsked | Self::Missed | Self::NotNeeded => None,
+        }
+    }
+}
+
+/// The drift of all nodes that the limit on the blocking voltage leaves; none where a switch misses it without any
+/// drift.
+fn blocking_room(scenario: &Scenario, limit: Volt, switches: &[SwitchMargin]) -> Option<Volt> {
     let last = scenario.phases - 1;
     let room = |own: &SwitchMargin| {
         let Switch { phase, side, .. } = own.switch;
@@ -215,8 +263,7 @@ fn blocking_room(scenario: &Scenario, switches: &[SwitchMargin]) -> Option<Volt>
 }
 
 impl DriftResistors {
-    fn new(causes: &DriftCauses, at: &DriftConditions, blocking: Option<Volt>) -> Option<Self> {
-        let highest = causes.highest_wanted.or(blocking)?;
+    fn new(causes: &DriftCauses, at: &DriftConditions, highest: Volt) -> Self {
         let by_blocking_limit = causes.highest_wanted.is_none();
         // A limit on the blocking voltage is for all causes together.
         let held = if by_blocking_limit { HeldDrift::AllCauses } else { HeldDrift::Leakage };
@@ -234,6 +281,6 @@ impl DriftResistors {
             let squares: f64 = (1..phases).map(|node| voltage(node).powi(2)).sum();
             EqualResistors { resistance, dissipation: Watt(2.0 * squares / resistance.0) }
         });
-        Some(Self { highest, by_blocking_limit, nodes, equal })
+        Self { highest, by_blocking_limit, nodes, equal }
     }
 }

@@ -1,8 +1,9 @@
 //! Limits that a solved converter misses.
 
-use crate::converter::{Arrangement, Drive};
+use crate::converter::{Arrangement, ChainDrift, Drive};
 use crate::scenario::{Limits, Scenario};
 use crate::study::common::demand::Demand;
+use crate::study::common::drift::DriftingChain;
 use crate::study::common::figures::SolvedConverter;
 use crate::study::common::nominal::Baseline;
 
@@ -62,12 +63,32 @@ pub struct NominalMiss {
 impl NominalMiss {
     /// All limits that the nominal converter misses in these cases, in their order.
     pub fn all(scenario: &Scenario, baselines: &[Baseline]) -> Vec<Self> {
+        Self::all_with_drift(scenario, baselines, |chain| chain.drift(&scenario.drift))
+    }
+
+    /// The same where every flying capacitor may lie anywhere within its band, as far as that lets voltages drift.
+    pub fn all_at_worst_drift(scenario: &Scenario, baselines: &[Baseline]) -> Vec<Self> {
+        Self::all_with_drift(scenario, baselines, |chain| chain.worst_drift(scenario))
+    }
+
+    fn all_with_drift(
+        scenario: &Scenario,
+        baselines: &[Baseline],
+        drift: impl Fn(DriftingChain<'_>) -> ChainDrift,
+    ) -> Vec<Self> {
         let nominal = scenario.nominal_converter();
         let misses = baselines.iter().flat_map(|baseline| {
             let Baseline { case, state, .. } = baseline;
             let (point, arrangement) = (&case.point, case.arrangement);
             let solved = SolvedConverter::new(state, &nominal, point, arrangement, &scenario.drift)
                 .with_switches(scenario.switch.as_ref());
+            let converter = nominal.at(&point.condition);
+            let solved = match arrangement {
+                Arrangement::Paralleled => solved,
+                Arrangement::Chain => {
+                    solved.with_drift(drift(DriftingChain { converter: &converter, state, point }))
+                }
+            };
             let missed =
                 MissedDemand::all(&scenario.limits, &solved, arrangement, point.drive).into_iter();
             missed.map(move |missed| Self {

@@ -19,6 +19,7 @@ pub use self::result::{
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
+use crate::study::common::missed::NominalMiss;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
@@ -53,6 +54,6 @@ pub fn nominal_faults(
     progress: &mut dyn Progress,
 ) -> Result<FaultStudy, EngineError> {
     let (healthy, results) = nominal::solve_all(session, progress)?;
-    let nominal_misses = session.nominal_misses();
+    let nominal_misses = NominalMiss::all_at_worst_drift(session.scenario(), session.baselines());
     Ok(FaultStudy { settings: session.settings(), healthy, results, nominal_misses })
 }

@@ -6,7 +6,7 @@ use super::result::{BlockingVoltage, FaultResult, FaultedSharing, HealthyConvert
 use crate::converter::{Arrangement, Drive, Fault};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
-use crate::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome, FaultedState, NoSteadyState};
+use crate::solver::fault::{FaultCase, FaultOutcome, FaultedState, NoSteadyState};
 use crate::solver::{PhaseState, Solver, Unsolved};
 use crate::study::common::drift::DriftingChain;
 use crate::study::common::figures::{Figure, SolvedConverter};
@@ -52,15 +52,14 @@ fn questions(scenario: &Scenario, healthy: usize, baseline: &Baseline) -> Vec<Qu
     let (drive, arrangement) = (case.point.drive, case.arrangement);
     let (nominal, point) = (scenario.nominal_converter(), &case.point);
     let converter = nominal.at(&point.condition);
-    let assumed =
-        AssumedVoltages { diode_drop: scenario.faults.body_diode_drop, neutral_split: Volt(0.0) };
+    let diode_drop = scenario.faults.body_diode_drop;
     let all = Fault::all(scenario.phases, drive, arrangement, &scenario.faults.remaining);
     all.into_iter()
         .map(|fault| {
             let point = case.point.clone();
-            let asked = FaultCase::new(fault, point, case.band, arrangement, assumed);
+            let asked = FaultCase::new(fault, point, case.band, arrangement, diode_drop);
             let drift = CountedDrift::Worst.of(scenario, &asked, &converter, &baseline.state);
-            let asked = asked.with_drift(drift.largest());
+            let asked = asked.with_drift(drift);
             let with_stress = scenario.limits.needs_stress();
             Question { healthy, case: asked.telling(with_stress, case.switch) }
         })
@@ -71,17 +70,17 @@ fn before_fault(session: &Session, baseline: &Baseline) -> HealthyConverter {
     let Baseline { case, state, .. } = baseline;
     let scenario = session.scenario();
     let (point, arrangement, nominal) = (&case.point, case.arrangement, session.nominal());
-    let solved = SolvedConverter::new(state, nominal, point, arrangement, &scenario.drift)
-        .with_switches(scenario.switch.as_ref());
     let converter = nominal.at(&point.condition);
-    let worst_drift = DriftingChain { converter: &converter, state, point }.worst_drift(scenario);
-    let blocking = Volt(solved.value(Figure::WorstBlocking));
+    let drift = DriftingChain { converter: &converter, state, point }.worst_drift(scenario);
+    let solved = SolvedConverter::new(state, nominal, point, arrangement, &scenario.drift)
+        .with_switches(scenario.switch.as_ref())
+        .with_drift(drift);
     HealthyConverter {
         operating_point: case.point.name.clone(),
         arrangement: case.arrangement,
         state: state.clone(),
-        blocking,
-        steady_blocking: solved.with_drift(worst_drift).steady_blocking_voltage(),
+        blocking: Volt(solved.value(Figure::WorstBlocking)),
+        steady_blocking: solved.steady_blocking_voltage(),
         tank_rms_current: highest(&state.phases, |phase| phase.rms_current),
         band: (case.band.minimum, case.band.maximum),
     }

@@ -207,7 +207,7 @@ impl JudgedSample<'_> {
         }
         let converter = converter.at(&self.case.point.condition);
         let drift = CountedDrift::Own.of(scenario, self.case, &converter, &self.before?.state);
-        Some(self.case.with_drift(drift.largest()))
+        Some(self.case.clone().with_drift(drift))
     }
 
     /// Whether a controller that starts from the frequency before the fault is trapped.

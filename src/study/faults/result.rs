@@ -17,7 +17,7 @@ pub struct FaultStudy {
     pub healthy: Vec<HealthyConverter>,
     /// Every fault: by operating point and arrangement as above, then failure by failure.
     pub results: Vec<FaultResult>,
-    /// Limits that the nominal converter misses without any fault.
+    /// Limits that the nominal converter misses without any fault, with that drift.
     pub nominal_misses: Vec<NominalMiss>,
 }
 
@@ -30,9 +30,10 @@ pub struct HealthyConverter {
     pub arrangement: Arrangement,
     /// Its steady state.
     pub state: SteadyState,
-    /// Highest blocking voltage of any switch, the dead times included.
+    /// Highest blocking voltage of any switch, the dead times included. Every flying capacitor may lie anywhere
+    /// within its band, as far as that lets voltages drift: as with a failed part.
     pub blocking: Volt,
-    /// The same without the dead times, where every flying capacitor may lie anywhere within its band.
+    /// The same without the dead times.
     pub steady_blocking: Volt,
     /// RMS current of the tank that carries most.
     pub tank_rms_current: Ampere,

@@ -10,7 +10,7 @@ use fairphase::solver::{Case, Method, Solver, SteadyState};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use rand::{Rng, SeedableRng, rngs::ChaCha8Rng};
 
-use super::ASSUMED;
+use super::DIODE_DROP;
 
 /// A design that works.
 #[derive(Debug)]
@@ -87,7 +87,7 @@ impl RandomDesign {
     }
 
     pub(super) fn case(&self, fault: Fault) -> FaultCase {
-        FaultCase::new(fault, self.point.clone(), self.band, Arrangement::Chain, ASSUMED)
+        FaultCase::new(fault, self.point.clone(), self.band, Arrangement::Chain, DIODE_DROP)
     }
 
     pub(super) fn solve(&self, fault: Fault) -> FaultOutcome {

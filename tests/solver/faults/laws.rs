@@ -165,7 +165,7 @@ fn one_damaged_leg_keeps_the_sharing_from_half_of_the_phases_on() {
             let found = design.solve(fault);
             let context = format!("{} {fault:?} of {phases}: {}", design.number, found.name());
             let ripple = design.healthy.phases[0].charge / design.converter.flying[0].0;
-            if 2 * fed == phases && fed > 0 && ripple > super::ASSUMED.diode_drop.0 {
+            if 2 * fed == phases && fed > 0 && ripple > super::DIODE_DROP.0 {
                 continue;
             }
             if fed == 0 {

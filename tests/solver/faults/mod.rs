@@ -18,15 +18,14 @@ use fairphase::converter::{
     Arrangement, Condition, Converter, Drive, FailedLegs, FailureMode, Fault, FrequencyBand,
     OperatingPoint, Rectifier, Tank,
 };
-use fairphase::solver::fault::{AssumedVoltages, FaultCase, FaultOutcome};
+use fairphase::solver::fault::{FaultCase, FaultOutcome};
 use fairphase::solver::{Case, Method, Solver};
 use fairphase::units::{Ampere, Farad, Henry, Hertz, Ohm, Volt};
 use serde_json::Value;
 
 use crate::cases::{list, number};
 
-const ASSUMED: AssumedVoltages =
-    AssumedVoltages { diode_drop: Volt(0.8), neutral_split: Volt(0.0) };
+const DIODE_DROP: Volt = Volt(0.8);
 
 fn reference() -> Value {
     serde_json::from_str(include_str!("../../data/faults.json")).unwrap()
@@ -72,7 +71,7 @@ impl Design {
     }
 
     fn case(&self, fault: Fault) -> FaultCase {
-        FaultCase::new(fault, self.point.clone(), self.band, Arrangement::Chain, ASSUMED)
+        FaultCase::new(fault, self.point.clone(), self.band, Arrangement::Chain, DIODE_DROP)
     }
 }
 

@@ -19,7 +19,7 @@ pub(in crate::report::capacitors) struct DriftEntry {
     #[serde(rename = "timing_current_A")]
     timing_current: Option<Ampere>,
     /// Resistors that hold the drift by leakage, or by all causes where the blocking voltage decides; null where no
-    /// voltage to hold is known.
+    /// voltage to hold is known, where none is needed, and where that limit is missed without any drift.
     balancing: Option<BalancingEntry>,
 }
 
@@ -99,7 +99,7 @@ impl DriftEntry {
             nodes: (0..point.nodes.len()).map(|node| NodeEntry::new(point, node)).collect(),
             switches: point.switches.iter().map(SwitchEntry::new).collect(),
             timing_current: point.timing_current,
-            balancing: point.resistors.as_ref().map(BalancingEntry::new),
+            balancing: point.balancing.resistors().map(BalancingEntry::new),
         }
     }
 }
@@ -107,7 +107,7 @@ impl DriftEntry {
 impl NodeEntry {
     fn new(point: &PointDrift, node: usize) -> Self {
         let causes = point.causes.as_ref().map(|nodes| nodes[node]);
-        let resistor = point.resistors.as_ref().and_then(|own| own.nodes[node]);
+        let resistor = point.balancing.resistors().and_then(|own| own.nodes[node]);
         Self {
             node: node + 1,
             start: causes.map(|own| own.start),

@@ -43,7 +43,7 @@ pub(in crate::report::capacitors) fn finding(scenario: &Scenario, study: &DriftS
 /// Whether the nodes of an operating point have more to tell than the one voltage that the scenario states.
 fn tells_more_than_one(point: &PointDrift) -> bool {
     let has_resistors =
-        point.resistors.as_ref().is_some_and(|own| own.nodes.iter().any(Option::is_some));
+        point.balancing.resistors().is_some_and(|own| own.nodes.iter().any(Option::is_some));
     point.causes.is_some() || has_resistors
 }
 
@@ -87,7 +87,7 @@ fn causes(n: usize, point: &PointDrift) -> Markup {
 }
 
 fn nodes(point: &PointDrift) -> Markup {
-    let of_all = point.resistors.as_ref().is_some_and(|own| own.by_blocking_limit);
+    let of_all = point.balancing.resistors().is_some_and(|own| own.by_blocking_limit);
     let names = [
         "node",
         "start, V",
@@ -99,7 +99,7 @@ fn nodes(point: &PointDrift) -> Markup {
         "it dissipates",
         "decays within, R·C",
     ];
-    let resistor = |node: usize| point.resistors.as_ref().and_then(|own| own.nodes[node]);
+    let resistor = |node: usize| point.balancing.resistors().and_then(|own| own.nodes[node]);
     let rows = html! {
         @for (node, drift) in point.nodes.iter().enumerate() {
             tr {

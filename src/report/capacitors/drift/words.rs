@@ -1,9 +1,12 @@
 //! What terminal and page both say of the drift.
 
+use super::super::undelivered::undelivered;
 use crate::converter::{AssumedDrift, NodeDrift};
 use crate::report::format::numbers::{down, quantity, three, without_needless_zeros};
 use crate::scenario::Scenario;
-use crate::study::capacitors::drift::{DriftResistors, DriftStudy, PointDrift, SwitchMargin};
+use crate::study::capacitors::drift::{
+    Balancing, DriftResistors, DriftStudy, PointDrift, SwitchMargin,
+};
 use crate::study::common::figures::Side;
 use crate::units::{Ohm, Volt};
 
@@ -22,7 +25,7 @@ fn farthest(study: &DriftStudy) -> Volt {
 /// The resistors of the operating point that asks for the smallest; of one that none holds, if there is one.
 fn smallest_resistors(study: &DriftStudy) -> Option<&DriftResistors> {
     let ohms = |own: &&DriftResistors| own.equal.map_or(0.0, |equal| equal.resistance.0);
-    let all = study.points.iter().filter_map(|point| point.resistors.as_ref());
+    let all = study.points.iter().filter_map(|point| point.balancing.resistors());
     all.min_by(|a, b| ohms(a).total_cmp(&ohms(b)))
 }
 
@@ -39,13 +42,20 @@ pub(super) fn heading(study: &DriftStudy) -> String {
             let most = quantity(farthest(study));
             format!("Their voltages drift by up to {}", without_needless_zeros(&most))
         }
+        None if !study.unsolved.is_empty() => {
+            "How far their voltages drift is not known".to_owned()
+        }
         None => "Their voltages do not drift".to_owned(),
     }
 }
 
 /// How far the voltages drift, and what that means.
 pub(super) fn answer(study: &DriftStudy) -> String {
+    let untold = undelivered(&study.unsolved);
     let Some((point, switch)) = worst(study) else {
+        if let Some(untold) = untold {
+            return format!("How far the flying-capacitor voltages drift is not known. {untold}");
+        }
         return "No operating point is driven as full bridge: charge balance holds every \
                 flying-capacitor voltage."
             .to_owned();
@@ -90,7 +100,9 @@ pub(super) fn name(own: &SwitchMargin) -> String {
 pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
     let mut findings = Vec::new();
     let Some((_, switch)) = worst(study) else { return findings };
-    if let Some(limit) = scenario.limits.chain.blocking_voltage {
+    findings.extend(undelivered(&study.unsolved));
+    let limit = scenario.limits.chain.blocking_voltage;
+    if let Some(limit) = limit.filter(|own| study.unsolved.is_empty() || switch.with_drift > *own) {
         let verb = if switch.with_drift > limit { "exceeds" } else { "keeps" };
         findings
             .push(format!("That {verb} the limit on the blocking voltage, {}.", quantity(limit)));
@@ -118,7 +130,7 @@ pub(super) fn findings(scenario: &Scenario, study: &DriftStudy) -> Vec<String> {
             quantity(current)
         ));
     }
-    findings.extend(smallest_resistors(study).map(resistors));
+    findings.extend(balancing(study));
     findings
 }
 
@@ -153,6 +165,25 @@ fn corner(study: &DriftStudy) -> Option<String> {
             point.nodes.len()
         )
     })
+}
+
+/// What holds the drift: of the operating point that is hardest to hold.
+fn balancing(study: &DriftStudy) -> Option<String> {
+    let missed = study.points.iter().find(|own| matches!(own.balancing, Balancing::Missed));
+    if let Some(point) = missed {
+        return Some(format!(
+            "At “{}” a switch misses the limit on the blocking voltage without any drift: no balancing resistor helps.",
+            point.operating_point
+        ));
+    }
+    let not_needed = || {
+        let mut points = study.points.iter();
+        points.any(|own| matches!(own.balancing, Balancing::NotNeeded)).then(|| {
+            "The limit on the blocking voltage asks for no balancing resistors: without any, no switch exceeds it."
+                .to_owned()
+        })
+    };
+    smallest_resistors(study).map(resistors).or_else(not_needed)
 }
 
 /// What resistors do.

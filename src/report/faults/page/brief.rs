@@ -156,6 +156,7 @@ fn remedy(own: Remedy) -> String {
     match own {
         Remedy::Delivers([_, highest]) => kilo(highest.0),
         Remedy::OutOfRange => "out of range".to_owned(),
+        Remedy::Heats => "heats up".to_owned(),
         Remedy::NotSolved => "not solved".to_owned(),
     }
 }

@@ -9,8 +9,7 @@ use super::prepared::{PreparedCase, PreparedSize, Wear};
 use crate::converter::{Age, Arrangement, FailedLegs, FailureMode, Fault, Parameter};
 use crate::engine::EngineError;
 use crate::scenario::Scenario;
-use crate::solver::fault::{AssumedVoltages, FaultCase, Trap};
-use crate::study::common::drift::DriftingChain;
+use crate::solver::fault::{FaultCase, Trap};
 use crate::study::common::session::Session;
 
 /// A converter of a size that is trapped.
@@ -30,7 +29,7 @@ pub struct SizeTrap {
 /// scenario does not tell how it ages.
 pub(super) fn least_left(scenario: &Scenario) -> Option<f64> {
     let tolerance = scenario.tolerances.get(Parameter::FlyingCapacitance);
-    let lowest = tolerance.map_or(0.0, |own| own.ends()[0].min(0.0));
+    let lowest = tolerance.map_or(0.0, |own| own.ends()[0]);
     Some(left(scenario)? * (1.0 + lowest))
 }
 
@@ -77,14 +76,8 @@ fn trap(
         phase: place,
         legs: Some(FailedLegs::Driven),
     };
-    let converter = own.converter.at(&point.condition);
-    let drifting = DriftingChain { converter: &converter, state, point };
-    let assumed = AssumedVoltages {
-        diode_drop: scenario.faults.body_diode_drop,
-        neutral_split: drifting.worst_drift(scenario).largest(),
-    };
-    let chain = Arrangement::Chain;
-    let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, assumed)
+    let (chain, diode_drop) = (Arrangement::Chain, scenario.faults.body_diode_drop);
+    let case = FaultCase::new(fault, point.clone(), scenario.frequency, chain, diode_drop)
         .telling(false, own.case.switch);
     let outcome = case.solve(&session.solver(), &own.converter);
     let (solver, frequency) = (session.solver(), state.switching_frequency);
