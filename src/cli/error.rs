@@ -2,6 +2,7 @@
 
 use super::exit::ExitStatus;
 use super::output::complain;
+use crate::converter::Drive;
 use crate::input::diagnostics::{Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::report::format::folder::FolderError;
@@ -107,6 +108,16 @@ impl From<BaselineError> for CliError {
                 place: Place::PartLimits,
                 message: error.to_string(),
                 expected: "expected no such limits with --solver averaged".to_owned(),
+            };
+        }
+        if let BaselineError::PartNotLoaded { needed, .. } = error {
+            let drive = needed.map_or("other", Drive::name);
+            return Self::Scenario {
+                place: Place::PartLimits,
+                message: error.to_string(),
+                expected: format!(
+                    "expected an operating point with {drive} drive, or no such limit"
+                ),
             };
         }
         let Some(point) = error.point() else { return Self::Unfinished(error.into()) };

@@ -1,6 +1,6 @@
 //! The nominal converter at every operating point, solved before anything is sampled.
 
-use crate::converter::{Arrangement, Converter, FrequencyBand, OperatingPoint};
+use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rating};
 use crate::scenario::{PointRequest, Scenario};
 use crate::solver::{Case, Method, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
@@ -76,6 +76,17 @@ pub enum BaselineError {
          part"
     )]
     PartsNeedExactSolver,
+    /// A part is limited in a way that no operating point loads it, in the drives chosen for them: every converter
+    /// would keep to the limit.
+    #[error(
+        "`{part}` is limited, but no operating point loads it so, in the drives chosen for them"
+    )]
+    PartNotLoaded {
+        /// The part, as the scenario names it.
+        part: &'static str,
+        /// The drive that would load it.
+        needed: Option<Drive>,
+    },
     /// The user asked to stop.
     #[error("interrupted; no result files were written")]
     Interrupted,
@@ -88,7 +99,10 @@ impl BaselineError {
             Self::OutOfRange { point, .. }
             | Self::NoConfiguration { point, .. }
             | Self::NotSolved { point, .. } => Some(point),
-            Self::NeedsExactSolver | Self::PartsNeedExactSolver | Self::Interrupted => None,
+            Self::NeedsExactSolver
+            | Self::PartsNeedExactSolver
+            | Self::PartNotLoaded { .. }
+            | Self::Interrupted => None,
         }
     }
 
@@ -100,6 +114,7 @@ impl BaselineError {
             Self::OutOfRange { .. }
             | Self::NeedsExactSolver
             | Self::PartsNeedExactSolver
+            | Self::PartNotLoaded { .. }
             | Self::Interrupted => false,
         }
     }
@@ -157,7 +172,19 @@ pub(in crate::study) fn baselines_in<'a>(
         cases.map(|(point, a)| baseline(point, a)).collect::<Result<Vec<_>, _>>()
     };
     let all = at_all_points(scenario, solver, at_point, |baselines| baselines[0].choice.as_ref())?;
-    Ok(all.into_iter().flatten().collect())
+    let all: Vec<Baseline> = all.into_iter().flatten().collect();
+    require_loaded_parts(scenario, &all)?;
+    Ok(all)
+}
+
+/// Refuses a limit of a part that no operating point loads. The reader refuses it where all drives are written.
+fn require_loaded_parts(scenario: &Scenario, baselines: &[Baseline]) -> Result<(), BaselineError> {
+    let is_loaded =
+        |rating: Rating| baselines.iter().any(|baseline| rating.is_used(baseline.case.point.drive));
+    let mut limited = scenario.limits.parts.iter().map(|own| own.rating);
+    let Some(rating) = limited.find(|rating| !is_loaded(*rating)) else { return Ok(()) };
+    let needed = Drive::ALL.into_iter().find(|drive| rating.is_used(*drive));
+    Err(BaselineError::PartNotLoaded { part: rating.part.table(), needed })
 }
 
 /// Refuses the averaged solver where limits ask what it does not tell.
