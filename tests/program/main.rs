@@ -46,6 +46,7 @@ mod soft_switching;
 mod soft_switching_population;
 mod summary_schema;
 mod support;
+mod undelivered;
 mod unit_ratings;
 mod waveforms;
 mod whole_verbs;

@@ -23,7 +23,7 @@ pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {
                    start?"
             .to_owned(),
         answer: size::brief::answer(scenario, &study.size),
-        verdicts: size::brief::verdicts(scenario, &study.size),
+        verdicts: size::brief::verdicts(&study.size),
         measure: size::brief::measure(scenario),
         notice: notice(scenario, study),
         columns: [

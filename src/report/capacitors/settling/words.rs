@@ -1,5 +1,6 @@
 //! What terminal and page both say of settling.
 
+use super::super::undelivered::undelivered;
 use crate::converter::Drive;
 use crate::report::format::numbers::{
     NONE, decimals, given_percent, minus, quantity, significant, three,
@@ -53,6 +54,9 @@ pub(super) fn answer(study: &SettlingStudy) -> String {
 /// What follows the answer.
 pub(super) fn findings(scenario: &Scenario, study: &SettlingStudy) -> Vec<String> {
     let mut findings = Vec::new();
+    let unsolved = study.points.iter().filter(|point| point.status != "solved");
+    let unsolved: Vec<String> = unsolved.map(|point| point.operating_point.clone()).collect();
+    findings.extend(undelivered(&unsolved).filter(|_| unsolved.len() < study.points.len()));
     findings.extend(slowest_samples(study));
     let ring = study.points.iter().find_map(|point| {
         let slowest = &point.nominal.as_ref()?.settling.slowest;

@@ -26,11 +26,7 @@ pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStu
 }
 
 /// Verdicts on the confirmed size, and on that of the scenario.
-pub(in crate::report::capacitors) fn verdicts(
-    scenario: &Scenario,
-    study: &SizeStudy,
-) -> Vec<VerdictLine> {
-    let target = scenario.limits.yield_target;
+pub(in crate::report::capacitors) fn verdicts(study: &SizeStudy) -> Vec<VerdictLine> {
     let run = study.smallest.confirmed().zip(study.confirmed());
     let confirmed = run.map(|(run, own)| {
         let subject = format!("{}, fresh samples", words::size(own.capacitance));
@@ -38,7 +34,9 @@ pub(in crate::report::capacitors) fn verdicts(
     });
     let present = study.present().and_then(|own| {
         let subject = format!("{}, as in the scenario", words::size(own.capacitance));
-        Some(VerdictLine::new(own.verdict(target), "chain", subject, own.good.as_ref()?))
+        let verdict = study.verdict_of(own);
+        let line = VerdictLine::new(verdict, "chain", subject, own.good.as_ref()?);
+        Some(VerdictLine { word: words::verdict(study, verdict), ..line })
     });
     confirmed.into_iter().chain(present).collect()
 }

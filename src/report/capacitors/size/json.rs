@@ -25,7 +25,7 @@ pub(in crate::report::capacitors) struct SizeFindings {
     /// The same with flying capacitors so large that they change nothing.
     very_large: SweepEntry,
     /// The smallest size from which on all meet the target, confirmed on fresh samples; null where there
-    /// is none. The largest sizes may settle too slowly: they are left out.
+    /// is none, and where nothing is judged. The largest sizes may settle too slowly: they are left out.
     #[serde(rename = "smallest_F")]
     smallest: Option<Farad>,
     /// The largest size to use, where larger ones settle too slowly; null where they do not, or none is
@@ -99,6 +99,7 @@ struct SweepEntry {
     /// Over all limits and operating points; null where the nominal converter does not reach them all.
     #[serde(rename = "yield")]
     good: Option<Yield>,
+    /// Not decided where no limit is set for the chain, or parts on offer count as exact.
     verdict: Verdict,
     /// What to buy for a converter; left out where the scenario tells neither a dc bias nor parts on offer.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -326,7 +327,7 @@ impl SweepEntry {
             largest_energy: own.largest_energy,
             chain_energy: own.chain_energy,
             good: own.good,
-            verdict: own.verdict(study.rule.target),
+            verdict: study.verdict_of(own),
             purchase: own.purchase.as_ref().map(PurchaseEntry::new),
             binding: own.binding.as_ref().map(MissedMost::new),
             cases: own.cases.iter().map(SizeCaseEntry::new).collect(),

@@ -15,7 +15,7 @@ use crate::study::capacitors::size::{SizeResult, SizeStudy};
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> Markup {
     html! {
         ul {
-            @for finding in words::findings(scenario, study) { li { (finding) } }
+            @for finding in words::findings(study) { li { (finding) } }
             @for finding in purchase::findings(scenario, study) { li { (finding) } }
         }
         p class="remark" {

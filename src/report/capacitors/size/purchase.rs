@@ -2,8 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::words::size;
-use crate::report::format::names;
+use super::words::{self, size};
 use crate::report::format::numbers::{
     NONE, money, percent, quantity, signed_money, yield_interval, yield_percent,
 };
@@ -129,7 +128,7 @@ fn with_parts(study: &SizeStudy, purchase: &SizePurchase) -> Option<String> {
         Some(good) => format!(
             "At their DC voltage these have {parts}. With them {} of the converters meet every limit: {}.",
             yield_interval(good),
-            names::verdict(good.verdict(study.rule.target))
+            words::verdict(study, study.verdict(good))
         ),
         None => format!(
             "At their DC voltage these have {parts}. With them the nominal converter is not solved at every \

@@ -21,7 +21,7 @@ const FINDINGS: usize = 3;
 /// The answer, and what follows from it first: how much to order, which the size alone does not tell.
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let mut all: Vec<String> = purchase::amounts_in_short(scenario, study).into_iter().collect();
-    all.extend(words::findings(scenario, study));
+    all.extend(words::findings(study));
     all.extend(purchase::costs(scenario, study));
     format!("{}\n{}", words::answer(scenario, study), first_lines(&all, FINDINGS))
 }
@@ -73,7 +73,7 @@ fn about_chosen(study: &SizeStudy) -> Vec<&SizeResult> {
 
 /// The answer, and a row a size.
 pub(in crate::report::capacitors) fn text(scenario: &Scenario, study: &SizeStudy) -> String {
-    let mut findings = words::findings(scenario, study);
+    let mut findings = words::findings(study);
     findings.extend(purchase::findings(scenario, study));
     let findings = findings.iter().fold(String::new(), |text, own| text + "- " + own + "\n");
     format!("{}\n{findings}\n{}", words::answer(scenario, study), sizes(study))

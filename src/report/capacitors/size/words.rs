@@ -1,10 +1,10 @@
 //! What terminal and page both say of the size.
 
 use crate::converter::{RatedPart, Rating};
-use crate::report::format::names;
 use crate::report::format::numbers::{
     NONE, count, decimals, given_percent, percent, quantity, signed, yield_interval, yield_percent,
 };
+use crate::report::format::{names, premises};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::capacitors::size::corner::WornCorner;
@@ -35,6 +35,9 @@ pub(super) fn periods(own: &SizeResult) -> String {
 /// Which size the limits ask for.
 pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let target = given_percent(scenario.limits.yield_target);
+    if !study.is_judged {
+        return format!("No size is named: {}.", not_judged(scenario));
+    }
     let (confirmed, run) = (study.confirmed(), study.smallest.confirmed());
     if let (Some(own), Some(run)) = (confirmed, run) {
         return format!(
@@ -70,7 +73,7 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
         Some(_) => "The largest size that settles fast enough",
         None => "The largest size",
     };
-    match largest.verdict(scenario.limits.yield_target) {
+    match study.verdict_of(largest) {
         Verdict::Fail => format!(
             "{which}, {largest_size}, misses the target of {target}: {}{}.",
             yield_words(largest),
@@ -81,6 +84,23 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
             yield_words(largest),
             limited_by(largest)
         ),
+    }
+}
+
+/// Why no size is judged.
+fn not_judged(scenario: &Scenario) -> &'static str {
+    if premises::has_no_limit(scenario) {
+        "no limit is set for the chain"
+    } else {
+        "parts on offer count as exact"
+    }
+}
+
+/// A verdict, or that there is none.
+pub(super) fn verdict(study: &SizeStudy, verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::NotDecided if !study.is_judged => "not judged",
+        _ => names::verdict(verdict),
     }
 }
 
@@ -102,7 +122,7 @@ fn too_slow(study: &SizeStudy) -> Option<String> {
 }
 
 /// What follows the answer.
-pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
+pub(super) fn findings(study: &SizeStudy) -> Vec<String> {
     let mut findings = Vec::new();
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
     findings.extend(chosen.map(|chosen| decides(study, chosen)));
@@ -116,17 +136,18 @@ pub(super) fn findings(scenario: &Scenario, study: &SizeStudy) -> Vec<String> {
         ));
     }
     if let Some(present) = study.present() {
-        let verdict = present.verdict(scenario.limits.yield_target);
+        let own = study.verdict_of(present);
         findings.push(format!(
             "The scenario has {}: {}, {}{}.",
             size(present.capacitance),
             yield_words(present),
-            names::verdict(verdict),
-            if verdict == Verdict::Pass { String::new() } else { limited_by(present) }
+            verdict(study, own),
+            if own == Verdict::Pass { String::new() } else { limited_by(present) }
         ));
     }
     findings.extend(study.confirmed().map(|own| stored(own, study.present())));
-    findings.extend(study.confirmed().or_else(|| study.present()).and_then(one_worn_out));
+    let own = study.confirmed().or_else(|| study.present());
+    findings.extend(own.and_then(|own| one_worn_out(study, own)));
     findings.extend(study.least_left.map(|left| traps(study, left)));
     findings
 }
@@ -142,7 +163,7 @@ fn stored(own: &SizeResult, present: Option<&SizeResult>) -> String {
 }
 
 /// What one worn-out flying capacitor among new ones does to the sharing.
-fn one_worn_out(own: &SizeResult) -> Option<String> {
+fn one_worn_out(study: &SizeStudy, own: &SizeResult) -> Option<String> {
     let worst = WornCorner::worst(&own.corners)?;
     let (left, point) = (given_percent(worst.left), &worst.operating_point);
     let capacitor = format!("With {left} left of one flying capacitor");
@@ -156,11 +177,12 @@ fn one_worn_out(own: &SizeResult) -> Option<String> {
     let new = new.and_then(|case| Some(percent(case.nominal.as_ref()?.sharing_error)));
     let missed = own.corners.iter().filter(|corner| !corner.is_good()).count();
     let verdict = match missed {
-        0 => "It keeps every limit".to_owned(),
-        _ => format!("It misses limits in {missed} of {} such cases", own.corners.len()),
+        _ if !study.is_judged => String::new(),
+        0 => " It keeps every limit.".to_owned(),
+        _ => format!(" It misses limits in {missed} of {} such cases.", own.corners.len()),
     };
     Some(format!(
-        "{capacitor}, {} has a nominal sharing error of up to {}. With all new it is {}. {verdict}.",
+        "{capacitor}, {} has a nominal sharing error of up to {}. With all new it is {}.{verdict}",
         size(own.capacitance),
         percent(loads.sharing_error),
         new.unwrap_or_else(|| NONE.to_owned())
@@ -197,7 +219,7 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
     let next = chosen.checked_sub(1).and_then(|n| study.sizes.get(n));
     Some(match next.map(|next| (next, &next.binding)) {
         Some((next, Some(binding))) => {
-            let misses = next.verdict(study.rule.target) == Verdict::Fail;
+            let misses = study.verdict_of(next) == Verdict::Fail;
             let many = if misses { "too many converters" } else { "perhaps too many converters" };
             let (limit, smaller) = (names::limit(&binding.demand).long, size(next.capacitance));
             format!("The {limit} decides: {many} miss it with {smaller}")
@@ -210,7 +232,8 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
 /// What one aged capacitor changes.
 pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
-    let own = study.confirmed().or_else(|| study.present()).and_then(one_worn_out);
+    let own = study.confirmed().or_else(|| study.present());
+    let own = own.and_then(|own| one_worn_out(study, own));
     let told = [
         chosen.map(|chosen| decides(study, chosen)),
         too_slow(study),
@@ -236,7 +259,7 @@ fn decides(study: &SizeStudy, chosen: usize) -> String {
             "What decides: with {smaller}, {} meet every limit{}. Most failures miss \
              the {}.",
             yield_interval(good),
-            match next.verdict(study.rule.target) {
+            match study.verdict_of(next) {
                 Verdict::Fail => "",
                 Verdict::NotDecided => ": so many samples do not show that this is enough",
                 Verdict::Pass => ", which fresh samples or larger sizes do not confirm",

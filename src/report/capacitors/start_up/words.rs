@@ -1,5 +1,6 @@
 //! What terminal and page both say of starts.
 
+use super::super::undelivered::undelivered;
 use crate::report::format::numbers::{NONE, quantity, three, up};
 use crate::solver::start_up::integration::{StartOutput, SwitchRecord};
 use crate::study::capacitors::drift::DriftStudy;
@@ -7,7 +8,7 @@ use crate::study::capacitors::start_up::{
     IntegratedRun, PointStart, SequenceResult, StartMethod, StartOutcome, StartSequence,
     StartUpStudy,
 };
-use crate::units::{Ampere, Second};
+use crate::units::{Ampere, Second, Volt};
 
 /// A sequence in a few words.
 pub(super) fn name(sequence: StartSequence) -> &'static str {
@@ -111,6 +112,9 @@ pub(super) fn switch(own: &SwitchRecord) -> String {
 
 /// The best sequence that keeps what the switches may block at every operating point.
 fn best(study: &StartUpStudy) -> Option<StartSequence> {
+    if study.points.is_empty() || !study.unsolved.is_empty() {
+        return None;
+    }
     let keeps = |sequence: &StartSequence| {
         let mut points = study.points.iter();
         points.all(|point| {
@@ -128,7 +132,7 @@ fn advised() -> impl Iterator<Item = StartSequence> {
 
 /// How to start, in a few words.
 pub(super) fn heading(study: &StartUpStudy) -> String {
-    match best(study).filter(|_| !study.points.is_empty()) {
+    match best(study) {
         Some(best) => format!("Start: {}", name(best)),
         None => "No start is shown to keep what the switches may block".to_owned(),
     }
@@ -136,8 +140,8 @@ pub(super) fn heading(study: &StartUpStudy) -> String {
 
 /// Which sequences keep what the switches may block, at every operating point.
 pub(super) fn answer(study: &StartUpStudy) -> String {
-    if study.points.is_empty() {
-        return "No start is told: the nominal converter is not solved.".to_owned();
+    if let Some(untold) = undelivered(&study.unsolved) {
+        return format!("No start is advised. {untold}");
     }
     let ramp = quantity(study.settings.ramp_time);
     match best(study) {
@@ -299,7 +303,7 @@ fn input_first(study: &StartUpStudy) -> Option<String> {
     Some(format!(
         "Never apply the input first: once gates begin, switches high 1, high 2 and low 1 block all of it, \
          {}.{}",
-        worst.highest.map_or_else(|| NONE.to_owned(), quantity),
+        quantity(Volt(highest(worst).max(study.highest_input.0))),
         peak.unwrap_or_default()
     ))
 }

@@ -105,7 +105,11 @@ pub(in crate::study) fn settling(
     progress.stage("samples of settling", samples);
     let solved = prepared.iter().filter(|own| own.outcome.solved().is_some());
     let cases: Vec<&Case> = solved.map(|own| &own.case).collect();
-    let mut sampled = sample(scenario, session, &cases, samples, progress)?.into_iter();
+    let sampled = match cases.as_slice() {
+        [] => Vec::new(),
+        cases => sample(scenario, session, cases, samples, progress)?,
+    };
+    let mut sampled = sampled.into_iter();
     let point = |own: &PreparedPoint| PointSettling {
         operating_point: own.case.point.name.clone(),
         drive: own.case.point.drive,

@@ -83,6 +83,8 @@ pub struct SizeResult {
 pub struct SizeStudy {
     /// When a size meets the target.
     pub rule: Rule,
+    /// Whether limits are set that a size has to meet, and no part on offer counts as exact. Else none is named.
+    pub is_judged: bool,
     /// The share of a size that an aged flying capacitor at the lower end of its tolerance has; none where the
     /// scenario does not tell how it ages.
     pub least_left: Option<f64>,
@@ -140,11 +142,6 @@ impl SizeResult {
         let values = self.cases.iter().map(SizeCase::sharing_error_p95);
         values.reduce(|a, b| Some(a?.max(b?))).flatten()
     }
-
-    /// Verdict of its yield on the samples of the search; a size that is not sampled fails.
-    pub fn verdict(&self, target: f64) -> Verdict {
-        self.good.map_or(Verdict::Fail, |good| good.verdict(target))
-    }
 }
 
 impl SizeCase {
@@ -180,6 +177,16 @@ impl SizeStudy {
         let cases = size.cases.iter().zip(&self.very_large.cases);
         let added = cases.map(|(own, other)| own.added_sharing_error(other));
         added.reduce(|a, b| Some(a?.max(b?))).flatten()
+    }
+
+    /// Verdict of a yield against the target; not decided where nothing is judged.
+    pub fn verdict(&self, good: &Yield) -> Verdict {
+        if self.is_judged { good.verdict(self.rule.target) } else { Verdict::NotDecided }
+    }
+
+    /// Verdict of a size on the samples of the search; one that is not sampled fails, whatever is judged.
+    pub fn verdict_of(&self, size: &SizeResult) -> Verdict {
+        size.good.as_ref().map_or(Verdict::Fail, |good| self.verdict(good))
     }
 
     /// The smallest size that fresh samples confirm.

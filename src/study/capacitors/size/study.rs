@@ -8,9 +8,11 @@ use super::result::{SizeCase, SizeResult, SizeSamples, SizeStudy};
 use super::sampled::{CaseSamples, SampledSize, sample};
 use super::smallest::{SizeEvaluator, SmallestSize};
 use super::trap::{least_left, traps};
+use crate::converter::Arrangement;
 use crate::scenario::Scenario;
 use crate::statistics::{Confidence, Verdict, Yield};
 use crate::study::bands::rule::{Rule, VERIFICATION_FACTOR};
+use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
@@ -37,17 +39,22 @@ pub(in crate::study) fn size(
     let very_large = solver.tried(session.scenario().flying_capacitance)?.result;
     solver.try_parts_on_offer(tried.iter_mut().map(|own| &mut own.result).collect())?;
     solver.progress.stage("fresh samples", VERIFICATION_FACTOR * draws.samples);
-    let trials: Vec<Option<&Trial>> = tried.iter().map(|own| own.trial.as_ref()).collect();
+    // Where nothing is judged, every size would meet the target.
+    let is_judged = Demand::can_be_judged(scenario, Arrangement::Chain);
+    let trials = tried.iter().map(|own| own.trial.as_ref().filter(|_| is_judged));
+    let trials: Vec<Option<&Trial>> = trials.collect();
     let mut evaluator = FreshSizes { solver, sizes: &sizes };
     let smallest = SmallestSize::find(&trials, &rule, draws, &mut evaluator)?;
     let needed = Yield::new(1, 1, rule.plain)?.samples_to_decide(rule.target);
     let sizes: Vec<SizeResult> = tried.into_iter().map(|own| own.result).collect();
     // More samples help only where some size may still meet the target.
-    let may_meet = |own: &SizeResult| own.verdict(rule.target) != Verdict::Fail;
+    let may_meet = |own: &SizeResult| {
+        own.good.as_ref().is_some_and(|good| good.verdict(rule.target) != Verdict::Fail)
+    };
     let is_few = |needed: &u64| draws.samples < *needed && sizes.iter().any(may_meet);
-    let samples_needed = needed.filter(is_few);
+    let samples_needed = needed.filter(|needed| is_judged && is_few(needed));
     let least_left = least_left(scenario);
-    Ok(SizeStudy { rule, least_left, samples_needed, sizes, very_large, smallest })
+    Ok(SizeStudy { rule, is_judged, least_left, samples_needed, sizes, very_large, smallest })
 }
 
 /// A size that was tried on the samples of the search.

@@ -18,6 +18,7 @@ use crate::scenario::Scenario;
 use crate::study::common::error::StudyError;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
+use crate::units::Volt;
 
 /// The starts at every operating point of a session, with the scenario's own flying capacitors.
 ///
@@ -30,9 +31,14 @@ pub(in crate::study) fn start_up(
     method: StartMethod,
     progress: &mut dyn Progress,
 ) -> Result<StartUpStudy, StudyError> {
-    let cases = session.cases(Arrangement::Chain);
-    let prepared = cases.filter_map(|case| PreparedStart::new(scenario, session, &case.point));
-    let prepared: Vec<PreparedStart> = prepared.collect();
+    let (mut prepared, mut unsolved) = (Vec::new(), Vec::new());
+    for case in session.cases(Arrangement::Chain) {
+        match PreparedStart::new(scenario, session, &case.point) {
+            Some(own) => prepared.push(own),
+            None => unsolved.push(case.point.name.clone()),
+        }
+    }
+    let inputs = scenario.operating_points.iter().map(|point| point.input_voltage.0);
     let mut points: Vec<PointStart> = prepared.iter().map(|own| own.by_laws(scenario)).collect();
     if method == StartMethod::Integrated {
         integrate(scenario, session, &prepared, &mut points, progress)?;
@@ -46,5 +52,7 @@ pub(in crate::study) fn start_up(
         peak_limit: scenario.limits.chain.peak_current,
         method,
         points,
+        unsolved,
+        highest_input: Volt(inputs.fold(0.0, f64::max)),
     })
 }

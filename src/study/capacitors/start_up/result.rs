@@ -29,6 +29,10 @@ pub struct StartUpStudy {
     pub method: StartMethod,
     /// One an operating point.
     pub points: Vec<PointStart>,
+    /// The operating points at which the nominal converter is not solved with the scenario's flying capacitors.
+    pub unsolved: Vec<String>,
+    /// The highest input voltage of all operating points.
+    pub highest_input: Volt,
 }
 
 /// The starts at one operating point.
