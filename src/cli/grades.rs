@@ -106,11 +106,9 @@ impl GradesArguments {
         let stocked = stocked.as_ref();
         let is_partial = ranking.is_partial() || stocked.is_some_and(StockAllocation::is_partial);
         let set = ranking.set_to_build(scenario.limits.yield_target);
-        let is_pass =
-            set.is_some_and(|set| Demand::is_any_set(&scenario.limits, set.candidate.arrangement));
         Ok(Answer {
             report: report(scenario, grades, &ranking, stocked)?,
-            completion: Completion::new(is_partial, is_pass),
+            completion: Completion::new(is_partial, set.is_some()),
         })
     }
 

@@ -105,3 +105,103 @@ fn without_a_limit_nothing_passes() {
         (&"not decided".into(), &"not judged".into())
     );
 }
+
+#[test]
+fn no_size_of_capacitors_is_named_where_nothing_is_judged() {
+    let limits = SHELF.split("\n[limits]").nth(1).unwrap();
+    let end = limits.find("\n[").unwrap();
+    let unlimited = SHELF.replace(&format!("\n[limits]{}", &limits[..end]), "");
+    let reasons = [
+        (unlimited, "No size is named: no limit is set for the chain."),
+        (on_offer(), "No size is named: parts on offer count as exact."),
+    ];
+    for (text, answer) in reasons {
+        let folder = folder_with(&[("shelf.toml", &text)]);
+        let command =
+            "capacitors shelf.toml --samples 500 --solver averaged --require-pass --out out";
+        let told = fairphase(folder.path(), command);
+        let words = told.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(told.status, 1, "{words} {}", told.stderr);
+        assert!(words.contains(answer), "{words}");
+        assert!(words.contains("not judged.") && !words.contains("> confirmed"), "{words}");
+        let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        assert!(page.contains(answer) && !page.contains("Pass</p>"));
+        let found = &json(&folder.path().join("out/summary.json"))["capacitors"];
+        let mut sizes = found["sweep"].as_array().unwrap().iter();
+        assert!(
+            sizes.all(|size| ["not decided", "fail"].iter().any(|own| size["verdict"] == *own))
+        );
+        assert!(found["smallest_F"].is_null());
+    }
+}
+
+/// The shelf without limits of its own, and with these.
+fn limited(limits: &str) -> String {
+    changed(SHELF, "sharing_error = \"5 %\"\n", limits)
+}
+
+/// Paralleled phases without a limit are no rival of a chain that has one, and the reverse.
+#[test]
+fn grades_compare_no_arrangement_without_a_limit() {
+    let chain = "\n[[limits.part]]\npart = \"flying_capacitor\"\nrms_current = \"30 A\"\n";
+    let plain = "\n[limits.paralleled]\nswitch_rms_current = \"30 A\"\n";
+    let offers = on_offer().split("\n[grades]").nth(1).unwrap().to_owned();
+    for (limit, verdict, unlimited) in [(chain, "pass", "without"), (plain, "not decided", "with")]
+    {
+        let text = format!("{}{limit}\n[grades]{offers}", limited(""));
+        let folder = folder_with(&[("shelf.toml", &text)]);
+        let said = fairphase(folder.path(), "grades shelf.toml --samples 800 --out out").stdout;
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        let told = format!("is not judged: no limit is set for sets {unlimited} it.");
+        assert!(said.contains(&told), "{said}");
+        let found = json(&folder.path().join("out/summary.json"));
+        assert_eq!(found["verdict"], verdict);
+        assert!(found["charge_balancing"].is_null());
+        assert_eq!(found["answer"] == "recommended", verdict == "pass");
+    }
+}
+
+#[test]
+fn sensors_compare_no_arrangement_without_a_limit() {
+    let lamps = include_str!("../../scenarios/greenhouse-lamps.toml");
+    let limits = lamps.split("[limits]").nth(1).unwrap();
+    let end = limits.find("\n[").unwrap();
+    let bare = lamps.replace(&limits[..end], "\nyield_target = \"99 %\"\n");
+    let bare = match bare.split_once("\n[limits.paralleled]") {
+        Some((before, after)) => format!("{before}\n{}", &after[after.find("\n[").unwrap()..]),
+        None => bare,
+    };
+    let chain = "[[limits.part]]\npart = \"flying_capacitor\"\nrms_current = \"30 A\"\n";
+    let plain = "[limits.paralleled]\nswitch_rms_current = \"30 A\"\n";
+    for (limit, decision, judged) in [
+        (chain, "the chain alone meets 99 %", "bd"),
+        (plain, "(b) and (d). No limit is set for their arrangement.", "ac"),
+        ("", "Not judged: no limit is set.", ""),
+    ] {
+        let folder = folder_with(&[("lamps.toml", &format!("{bare}\n{limit}"))]);
+        let command = "sensors lamps.toml --samples 600 --tables --out out";
+        let said = fairphase(folder.path(), command).stdout;
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(decision), "{said}");
+        assert!(!said.contains("The samples do not decide on"), "{said}");
+        assert!(!said.contains("lowest cost is not decided: if"), "{said}");
+        let found = json(&folder.path().join("out/summary.json"));
+        for own in found["variants"].as_array().unwrap() {
+            let is_judged = judged.contains(own["letter"].as_str().unwrap());
+            assert_eq!(own["judged"], is_judged, "{judged} {}", own["letter"]);
+        }
+    }
+}
+
+/// Limits of the paralleled reference alone: `units` tells both apart.
+#[test]
+fn units_tell_which_arrangement_has_a_limit() {
+    let text = format!("{}\n[limits.paralleled]\nswitch_rms_current = \"1 A\"\n", limited(""));
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    succeed(folder.path(), "run shelf.toml --samples 20 --no-explain --quiet --out few");
+    let said =
+        succeed(folder.path(), "units shelf.toml --parts few/worst_converters.csv --out out");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("in the chain. No limit is set for it. Paralleled"), "{said}");
+    assert!(said.contains(" meet every limit. "), "{said}");
+}

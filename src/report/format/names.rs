@@ -57,24 +57,6 @@ pub(in crate::report) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
-/// A verdict in capitals, as the terminal's answer.
-pub(in crate::report) fn verdict_capitals(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "PASS",
-        Verdict::Fail => "FAIL",
-        Verdict::NotDecided => "NOT DECIDED",
-    }
-}
-
-/// A verdict at the head of a text.
-pub(in crate::report) fn verdict_heading(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Pass => "Pass",
-        Verdict::Fail => "Fail",
-        Verdict::NotDecided => "Not decided",
-    }
-}
-
 /// What a verdict is on, in few words.
 pub(in crate::report) fn verdict_subject(arrangement: Arrangement) -> &'static str {
     match arrangement {

@@ -8,9 +8,9 @@ use crate::converter::{Arrangement, Parameter};
 use crate::scenario::{Grades, Scenario, Shape};
 use crate::study::common::demand::Demand;
 
-/// What to know before a verdict; none where the scenario limits and scatters what is judged.
-pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) -> Vec<String> {
-    let limits = match scenario.limits.sharing_error {
+/// Which limits are missing; none where the sharing error has one.
+pub(in crate::report) fn missing_limit(scenario: &Scenario) -> Option<&'static str> {
+    match scenario.limits.sharing_error {
         _ if has_no_limit(scenario) => Some(
             "The scenario sets no limit for the chain: every converter with a steady state counts as good.",
         ),
@@ -18,7 +18,12 @@ pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) 
             "The scenario sets no limit on the sharing error: the verdict does not judge sharing.",
         ),
         Some(_) => None,
-    };
+    }
+}
+
+/// What to know before a verdict; none where the scenario limits and scatters what is judged.
+pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) -> Vec<String> {
+    let limits = missing_limit(scenario);
     let alike = "No [tolerance] table scatters a part: all converters drawn are alike.";
     let scatter = scenario.tolerances.scattered().next().is_none() && bought.is_none();
     let scatter = scatter.then_some(alike);

@@ -2,11 +2,10 @@
 
 use super::words::{
     SensitivityText, answer, findings, method, name, no_rating, ratings as both_ratings,
-    sensitivity, single_faults, unfinished, volt, warnings,
+    sensitivity, single_faults, unfinished, verdict, volt, warnings,
 };
 use crate::report::format::blocks::{Scale, Strip};
 use crate::report::format::faults::terminal::worst_of_all;
-use crate::report::format::names::{verdict, verdict_capitals};
 use crate::report::format::numbers::{
     BEYOND, BEYOND_MEANS, NONE, count, decimals_or_three, given_percent, money, percent, plain,
     quantile, yield_percent,
@@ -106,7 +105,7 @@ fn figure(scenario: &Scenario, study: &SensorStudy) -> String {
         let strip = Strip::new(scale()).interval([fails[2], fails[0]], fails[1]);
         table.add_row([
             name(own.variant),
-            verdict(own.verdict).to_owned(),
+            verdict(own).to_owned(),
             yield_percent(own.good.estimate),
             own.price_per_good().map_or_else(|| "none".into(), money),
             format!("{:.0}", own.bill.failure_rate),
@@ -140,7 +139,7 @@ fn variants(scenario: &Scenario, study: &SensorStudy) -> String {
         let cells = study.variants.iter().map(cell);
         table.add_row(std::iter::once(name.to_owned()).chain(cells));
     };
-    add("verdict", &|v| verdict_capitals(v.verdict).to_owned());
+    add("verdict", &|v| verdict(v).to_uppercase());
     add("yield, all limits together", &|v| yield_percent(v.good.estimate));
     add("sharing error p50", &|v| sharing(v, |s| s.p50));
     add("sharing error p95", &|v| sharing(v, |s| s.p95));

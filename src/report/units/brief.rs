@@ -253,7 +253,9 @@ fn how_sure(listed: &Listed, method: Method) -> Vec<String> {
         counted(listed.verdicts.len() as u64, "converter"),
         names::method(method).long
     )];
-    all.extend(words::deviation(listed).into_iter().skip(1));
+    // The largest deviation stands above.
+    let told = usize::from(listed.deviations.largest.is_some());
+    all.extend(words::deviation(listed).into_iter().skip(told));
     if listed.measured.is_empty() {
         all.push("No currents were measured: the model is not tested here.".to_owned());
     }

@@ -6,6 +6,7 @@ use crate::report::format::numbers::{
 };
 use crate::report::format::{missed, names, premises};
 use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
 use crate::study::units::{
     CurrentComparison, DemandMisses, LargestDeviation, LimitsMet, Listed, MeasuredLoad,
 };
@@ -21,15 +22,25 @@ pub(super) fn has_limits(scenario: &Scenario) -> bool {
 
 /// How many converters meet every limit, in both arrangements.
 pub(super) fn answer(scenario: &Scenario, listed: &Listed) -> [String; 2] {
-    let (task, remark) = if has_limits(scenario) {
-        ("meet every limit", "")
-    } else {
-        ("reach the output", " The scenario sets no limits.")
-    };
+    let [limited, is_reference_limited] =
+        Arrangement::ALL.map(|own| Demand::is_any_set(&scenario.limits, own));
+    let task = |is_limited| if is_limited { "meet every limit" } else { "reach the output" };
+    let no_limit = |is_limited| if is_limited { "" } else { " No limit is set for it." };
     let [chain, paralleled] = listed.limits_met.each_ref().map(share);
+    let in_the_chain = format!(
+        "Converters that {} at every operating point: {chain} in the chain.{}",
+        task(limited),
+        no_limit(limited)
+    );
+    let is_alike = limited == is_reference_limited;
+    let own_task =
+        if is_alike { String::new() } else { format!(" {}", task(is_reference_limited)) };
     [
-        format!("Converters that {task} at every operating point: {chain} in the chain."),
-        format!("Paralleled, as the reference: {paralleled}.{remark}"),
+        in_the_chain,
+        format!(
+            "Paralleled, as the reference: {paralleled}{own_task}.{}",
+            no_limit(is_reference_limited)
+        ),
     ]
 }
 

@@ -262,6 +262,8 @@ pub struct Bands {
     /// Whether parts on offer have no tolerance in the scenario, so that `present` is the cheapest
     /// set on offer that was confirmed; where none was, nothing else is asked.
     pub on_offer: bool,
+    /// Whether the chain has a limit. Else every band would do, and none is proposed.
+    pub is_judged: bool,
     /// Whether parts have prices: then only what is on offer is proposed.
     pub priced: bool,
     /// The widest band worth asking for.
@@ -302,6 +304,9 @@ impl Bands {
     /// those. A factor is none that would shrink bands which pass as they are, or that takes all parts as
     /// exact.
     pub fn proposal(&self) -> Option<Proposal<'_>> {
+        if !self.is_judged {
+            return None;
+        }
         if self.priced {
             let found = self.cheapest.as_ref()?;
             let (verification, choice) = (found.confirmed()?, found.choice.as_ref()?);
@@ -325,7 +330,7 @@ impl Bands {
 
     /// The set of bands that is recommended: the proposed one, else the present bands if they pass.
     pub fn recommended(&self) -> Option<Tolerances> {
-        let passes = |part: &&ArrangementBands| part.verdict == Verdict::Pass;
+        let passes = |part: &&ArrangementBands| part.told_verdict() == Verdict::Pass;
         let present = || self.part(Arrangement::Chain).filter(passes).map(|_| self.present.clone());
         self.proposal().map(|proposal| proposal.tolerances).or_else(present)
     }

@@ -142,6 +142,7 @@ pub fn bands_by(
         sharing_shift: None,
         present: scenario.tolerances.clone(),
         on_offer,
+        is_judged: Demand::is_any_set(&scenario.limits, Arrangement::Chain),
         priced: has_prices(scenario),
         widest: scenario.bands.widest,
         parts: Vec::new(),

@@ -102,7 +102,7 @@ impl BalancingEvidence<'_> {
 
     /// The best set of the other arrangement that the best of all is not shown to be better than.
     fn open_rival(&self) -> Result<Option<OpenRival>, StatisticsError> {
-        let verdict = |set: &SetResult| set.good.verdict(self.target);
+        let verdict = |set: &SetResult| set.verdict(self.target);
         let by_preference = |a: &SetResult, b: &SetResult| {
             let cost = a.cost.estimate.total_cmp(&b.cost.estimate);
             verdict(a).cmp(&verdict(b)).then(cost)

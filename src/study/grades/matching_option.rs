@@ -61,7 +61,7 @@ pub fn matching_options<'a>(
     // Verdicts have different levels on the short list and beside it. Without a recommended set, whose level
     // all others face, they sort out only what misses the target.
     let is_recommended = ranking.verdict(target) == Verdict::Pass;
-    let order = |set: &SetResult| match set.good.verdict(target) {
+    let order = |set: &SetResult| match set.verdict(target) {
         Verdict::Pass => 0,
         Verdict::NotDecided => u8::from(is_recommended),
         Verdict::Fail => 2,
@@ -74,8 +74,7 @@ pub fn matching_options<'a>(
             order(a).cmp(&order(b)).then(a.cost.estimate.total_cmp(&b.cost.estimate))
         })?;
         let may_be_better = |own: &&SetResult| {
-            own.good.verdict(target) == Verdict::NotDecided
-                && own.cost.estimate < best.cost.estimate
+            own.verdict(target) == Verdict::NotDecided && own.cost.estimate < best.cost.estimate
         };
         Some((best, all.iter().any(may_be_better)))
     };

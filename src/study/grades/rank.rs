@@ -10,7 +10,7 @@ use super::set::GradeSet;
 use crate::converter::{Arrangement, ConverterSize};
 use crate::engine::EngineError;
 use crate::population::RandomSource;
-use crate::scenario::{Grades, Scenario};
+use crate::scenario::{Grades, Limits, Scenario};
 use crate::statistics::{Confidence, StatisticsError, Verdict, Yield};
 use crate::study::common::demand::Demand;
 use crate::study::common::error::StudyError;
@@ -48,7 +48,7 @@ pub fn rank(
     let confidence = Confidence::new(scenario.limits.confidence)?;
     let target = scenario.limits.yield_target;
     let families = Families::new(grades, confidence);
-    let ranker = Ranker { grades, size, families, target };
+    let ranker = Ranker { grades, limits: &scenario.limits, size, families, target };
     let all: Vec<GradeSet> =
         Arrangement::ALL.iter().flat_map(|a| GradeSet::all(grades, *a)).collect();
     let source = RandomSource::from(settings.seed);
@@ -63,7 +63,6 @@ pub fn rank(
         verification: source.with_stream(1),
         size,
         sharing_shift: None,
-        is_judged: Demand::is_any_set(&scenario.limits, Arrangement::Chain),
         fewest_samples: families.fewest_samples(target).ok(),
         best: order.chain[0],
         sets: Vec::new(),
@@ -141,6 +140,7 @@ struct DifferenceLevels {
 #[derive(Debug, Clone, Copy)]
 struct Ranker<'a> {
     grades: &'a Grades,
+    limits: &'a Limits,
     size: ConverterSize,
     families: Families,
     target: f64,
@@ -162,6 +162,7 @@ impl Ranker<'_> {
                 candidate: set.clone(),
                 source,
                 good,
+                is_judged: Demand::is_any_set(self.limits, set.arrangement),
                 binding: trial.binding.clone(),
                 parts: model.parts(good.estimate),
                 cost: model.cost(&good),
@@ -179,7 +180,7 @@ impl Ranker<'_> {
     /// Indices of all sets in an arrangement: those with the best verdict on the target first, then the
     /// cheapest; of equal costs the better yield, then the set listed first.
     fn preferred(self, sets: &[SetResult], arrangement: Arrangement) -> Vec<usize> {
-        let verdict = |set: &SetResult| set.good.verdict(self.target);
+        let verdict = |set: &SetResult| set.verdict(self.target);
         let all = 0..sets.len();
         let mut order: Vec<usize> =
             all.filter(|n| sets[*n].candidate.arrangement == arrangement).collect();
@@ -226,14 +227,14 @@ impl Ranker<'_> {
 
     /// Whether a set of a short list meets the target there.
     fn has_pass(self, listed: &[SetResult]) -> bool {
-        listed.iter().any(|set| set.good.verdict(self.target) == Verdict::Pass)
+        listed.iter().any(|set| set.verdict(self.target) == Verdict::Pass)
     }
 
     /// Takes more sets into a short list of which none meets the target, as long as one is left that
     /// may; whether it did.
     fn grow(self, list: &mut ListState, order: &[usize], first: &[SetResult]) -> bool {
         let most = order.len().min(LONGEST);
-        let may_meet = |n: &usize| first[*n].good.verdict(self.target) != Verdict::Fail;
+        let may_meet = |n: &usize| first[*n].verdict(self.target) != Verdict::Fail;
         if list.passes || !order[list.length..most].iter().any(may_meet) {
             return false;
         }
@@ -263,7 +264,10 @@ impl Ranker<'_> {
         let picked = self.preferred(&fresh.results, Arrangement::Chain)[0];
         ranking.best = lists.chain[picked];
         ranking.interrupted = fresh.interrupted.then_some(Stage::ShortList);
-        ranking.balancing = Some(self.balancing(first, &fresh)?);
+        // Nothing is compared with sets that are good wherever they deliver the output.
+        if fresh.results.iter().all(|set| set.is_judged) {
+            ranking.balancing = Some(self.balancing(first, &fresh)?);
+        }
         let best = self.preferred(&fresh.results, Arrangement::Paralleled)[0];
         ranking.without_balancing = Some(best - lists.chain.len());
         let levels = DifferenceLevels {

@@ -68,6 +68,8 @@ pub struct SetResult {
     pub source: RandomSource,
     /// Its yield.
     pub good: Yield,
+    /// Whether its arrangement has a limit. Else it is good wherever it delivers the output, and there is no verdict.
+    pub is_judged: bool,
     /// The demand missed most often.
     pub binding: Option<Binding>,
     /// Price of its parts in one converter, measuring and matching included, surplus aside.
@@ -84,6 +86,13 @@ pub struct SetResult {
     /// Against the recommended set; none for that set itself.
     pub against: Option<SetComparison>,
     pub(super) model: CostModel,
+}
+
+impl SetResult {
+    /// What its yield says of the target; not decided where it is not judged.
+    pub fn verdict(&self, target: f64) -> Verdict {
+        if self.is_judged { self.good.verdict(target) } else { Verdict::NotDecided }
+    }
 }
 
 /// A set against the recommended one, on the same samples: that set less the recommended one.
@@ -243,8 +252,6 @@ pub struct Ranking {
     pub size: ConverterSize,
     /// By how much the dead time shifts sharing at most, which yields leave out; none where that is small.
     pub sharing_shift: Option<SharingShift>,
-    /// Whether the chain has a limit. Else its sets are good wherever they deliver the output, and there is no verdict.
-    pub is_judged: bool,
     /// The least number of samples with which a set can be shown to meet the yield target; none where
     /// no number that could be drawn does.
     pub fewest_samples: Option<u64>,
@@ -264,7 +271,7 @@ pub struct Ranking {
     /// Index on that list of the cheapest set with the best verdict on the target.
     pub without_balancing: Option<usize>,
     /// Whether charge balancing is worth its capacitors; none where the comparison was interrupted
-    /// before.
+    /// before, and where sets with or without it are not judged.
     pub balancing: Option<BalancingAnswer>,
     /// One step from the recommended set, on the fresh samples, in the order of the offers.
     pub steps: Vec<SteppedSet>,
@@ -299,10 +306,10 @@ impl Ranking {
 
     /// Whether the named set meets the yield target. The samples that it was picked on decide nothing.
     pub fn verdict(&self, target: f64) -> Verdict {
-        if self.shortlist.is_empty() || !self.is_judged {
+        if self.shortlist.is_empty() {
             return Verdict::NotDecided;
         }
-        self.recommended().good.verdict(target)
+        self.recommended().verdict(target)
     }
 
     /// The result of a set on the fresh samples, where it was evaluated on them: on a short list, or one
@@ -320,7 +327,7 @@ impl Ranking {
 
     /// Whether all sets in the chain miss the target on the first samples.
     pub fn all_miss(&self, target: f64) -> bool {
-        self.sets.iter().all(|set| set.good.verdict(target) == Verdict::Fail)
+        self.sets.iter().all(|set| set.verdict(target) == Verdict::Fail)
     }
 
     /// The other sets in the chain whose cost compares with the recommended one's like this,
@@ -356,7 +363,7 @@ impl Ranking {
     /// The next in cost on the fresh samples, of those that meet the target there.
     pub fn runner_up(&self, target: f64) -> Option<&SetResult> {
         let others = self.shortlist.iter().filter(|set| set.against.is_some());
-        let meets = others.filter(|set| set.good.verdict(target) == Verdict::Pass);
+        let meets = others.filter(|set| set.verdict(target) == Verdict::Pass);
         meets.min_by(|a, b| a.cost.estimate.total_cmp(&b.cost.estimate))
     }
 
@@ -384,7 +391,7 @@ impl Ranking {
     pub fn set_to_build(&self, target: f64) -> Option<&SetResult> {
         if self.is_better_without_balancing() {
             let best = self.without_balancing();
-            return best.filter(|set| set.good.verdict(target) == Verdict::Pass);
+            return best.filter(|set| set.verdict(target) == Verdict::Pass);
         }
         let is_recommended = self.answer(target) == RankingAnswer::Recommended;
         is_recommended.then(|| self.recommended())
@@ -465,13 +472,13 @@ impl Ranking {
         if !best.cost.estimate.is_finite() {
             return RankingAnswer::NoGoodConverter;
         }
-        if !self.is_judged {
+        if !best.is_judged {
             return RankingAnswer::NotJudged;
         }
         if self.shortlist.is_empty() {
             return RankingAnswer::NotVerified;
         }
-        match best.good.verdict(target) {
+        match best.verdict(target) {
             Verdict::Pass => RankingAnswer::Recommended,
             Verdict::Fail => RankingAnswer::Missed,
             Verdict::NotDecided => {

@@ -37,6 +37,9 @@ impl PricedYield {
     }
 }
 
+/// The cost of what is not judged: no rival of any other.
+const NO_COST: Interval = Interval { lower: f64::INFINITY, upper: f64::INFINITY };
+
 /// What the study comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Decision {
@@ -154,7 +157,7 @@ impl SensorStudy {
             VerdictAndCost {
                 verdict: result.verdict,
                 cost: result.price_per_good().unwrap_or(f64::INFINITY),
-                range: result.cost_interval(),
+                range: if result.is_judged { result.cost_interval() } else { NO_COST },
             }
         })
     }

@@ -180,6 +180,7 @@ impl ResultReader<'_> {
             variant,
             good,
             joint,
+            is_judged,
             verdict,
             samples_to_decide: undecided.then(|| joint.samples_to_decide(target)).flatten(),
             counts: self.counts(variant),

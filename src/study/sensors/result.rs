@@ -84,7 +84,11 @@ pub struct VariantResult {
     /// The same with an interval that holds together with those of the other variants, at the
     /// [`joint_level`](super::joint_level).
     pub joint: Yield,
-    /// What the joint interval says of the target: the verdicts of all variants hold together.
+    /// Whether its arrangement has a limit, and no part on offer counts as exact. Else there is no verdict, and it
+    /// is no rival of another variant.
+    pub is_judged: bool,
+    /// What the joint interval says of the target: the verdicts of all variants hold together. Not decided where it
+    /// is not judged.
     pub verdict: Verdict,
     /// When not decided: samples of a new study, from another seed, that decides in 9 of 10 cases, if
     /// the yield stays.
@@ -202,7 +206,12 @@ impl VariantResult {
 
     /// Whether the interval of this variant alone decides what the joint one leaves open.
     pub fn is_decided_alone(&self, target: f64) -> bool {
-        self.verdict == Verdict::NotDecided && self.good.verdict(target) != Verdict::NotDecided
+        self.is_open() && self.good.verdict(target) != Verdict::NotDecided
+    }
+
+    /// Whether it is judged, and the samples do not decide.
+    pub fn is_open(&self) -> bool {
+        self.is_judged && self.verdict == Verdict::NotDecided
     }
 
     /// The current that the target share keeps to over what the nominal converter's worst switch

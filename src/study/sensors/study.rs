@@ -67,7 +67,9 @@ fn add_sensitivities(
     searcher: &Searcher,
     progress: &mut dyn Progress,
 ) -> Result<(), StudyError> {
-    for question in SensitivityQuestion::all(study.decision().cheapest, searcher.request) {
+    let questions = SensitivityQuestion::all(study.decision().cheapest, searcher.request);
+    let is_judged = |own: &SensitivityQuestion| study.variant(own.variant).is_judged;
+    for question in questions.into_iter().filter(is_judged).collect::<Vec<_>>() {
         match searcher.answer(question, study.variant(question.variant).good, progress) {
             Ok(sensitivity) => study.sensitivities.push(sensitivity),
             Err(Stopped::Interrupted) => {

@@ -24,6 +24,7 @@ pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
             format!("all present bands times {}.{clipped}{kept}", three_digits(at))
         }
         Some(ProposalSource::Only(only)) => format!("the widest band of {}.", parameter(only).long),
+        None if !bands.is_judged => "none, as no limit is set for the chain.".to_owned(),
         None => nothing_confirmed(bands),
     };
     format!("Bands to specify: {answer}")

@@ -3,7 +3,7 @@
 use maud::html;
 
 use crate::report::format::figures::{CostAxes, CostDot, Mark, Name, cost_failures};
-use crate::report::format::names::{self, parameter};
+use crate::report::format::names::parameter;
 use crate::report::format::numbers::{
     NONE, count, counted, money, ppm, signed_money, yield_percent,
 };
@@ -115,7 +115,8 @@ struct NamedSet<'a> {
 
 /// How a set falls short of the target.
 fn short_of(set: &SetResult, target: f64) -> &'static str {
-    match set.good.verdict(target) {
+    match set.verdict(target) {
+        _ if !set.is_judged => "not judged",
         Verdict::Fail => "misses the target",
         Verdict::Pass | Verdict::NotDecided => "target not decided",
     }
@@ -194,11 +195,11 @@ pub(super) fn steps(told: GradesSubject) -> Option<Finding> {
                 tbody {
                     @for SteppedSet { step, result, .. } in ranking.steps.iter().take(STEPS) {
                         @let offer = &grades.offers[step.offer];
-                        @let verdict = result.good.verdict(target);
+                        @let verdict = result.verdict(target);
                         tr {
                             th scope="row" { (parameter(offer.parameter).short) " → " (offer.grades[step.grade].name) }
                             td class=(format!("n {}", verdict_class(verdict))) {
-                                span class="word" { (verdict_sign(verdict)) (names::verdict(verdict)) }
+                                span class="word" { (verdict_sign(verdict)) (words::verdict_word(result, verdict)) }
                             }
                             (number(ppm(result.good.failing()[0])))
                             (number(cost_change(result)))

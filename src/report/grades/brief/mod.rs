@@ -62,10 +62,10 @@ fn verdicts(told: GradesSubject) -> Vec<VerdictLine> {
         let arrangement = set.candidate.arrangement;
         let subject = verdict_subject(arrangement).to_owned();
         let line = VerdictLine::new(verdict, arrangement.name(), subject, &set.good);
-        VerdictLine { word: common::verdict_word(told.scenario, set, verdict), ..line }
+        VerdictLine { word: common::verdict_word(set, verdict), ..line }
     };
     let chain = line(ranking.recommended(), ranking.verdict(target));
-    let plain = ranking.without_balancing().map(|set| line(set, set.good.verdict(target)));
+    let plain = ranking.without_balancing().map(|set| line(set, set.verdict(target)));
     std::iter::once(chain).chain(plain).collect()
 }
 

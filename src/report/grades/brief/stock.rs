@@ -8,6 +8,7 @@ use crate::report::format::numbers::{NONE, counted, percent, percent_of_three, s
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, headings_with_text_last, number};
+use crate::report::format::premises;
 use crate::report::grades::allotted_stock::AllottedStock;
 use crate::report::grades::words;
 use crate::solver::Method;
@@ -87,8 +88,10 @@ fn measure(stock: &Stock) -> String {
 
 fn notice(told: AllottedStock) -> Option<Markup> {
     let is_averaged = told.settings.method == Method::Averaged;
-    (told.stocked.is_partial() || is_averaged).then(|| {
+    let missing = premises::missing_limit(told.scenario);
+    (told.stocked.is_partial() || is_averaged || missing.is_some()).then(|| {
         html! {
+            @if let Some(missing) = missing { p { (missing) } }
             @if told.stocked.is_partial() {
                 p { strong { (PARTIAL) } " Not all searches were done: the list is the best by then." }
             }

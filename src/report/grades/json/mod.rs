@@ -69,7 +69,8 @@ pub(in crate::report) struct GradesResults {
     fewest_samples_for_a_pass: Option<u64>,
     /// Whether all sets in the chain miss the target on the first samples.
     all_sets_miss_the_target: bool,
-    /// Whether charge balancing is worth its cost; null where that was not tried on fresh samples.
+    /// Whether charge balancing is worth its cost; null where that was not tried on fresh samples, and where an
+    /// arrangement has no limit.
     charge_balancing: Option<BalancingVerdict>,
     /// What that rests on; null where it is not decided.
     charge_balancing_reason: Option<BalancingReason>,

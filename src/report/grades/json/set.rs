@@ -151,7 +151,7 @@ impl ComparedSet {
         Self {
             name: words::set(grades, result),
             stream: result.source.stream,
-            verdict: result.good.verdict(target),
+            verdict: result.verdict(target),
         }
     }
 }

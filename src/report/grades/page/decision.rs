@@ -45,7 +45,7 @@ fn without_balancing(subject: GradesSubject) -> Option<Markup> {
     let GradesSubject { scenario, grades, ranking, .. } = subject;
     let role = words::role_without(scenario, ranking)?;
     let best = ranking.without_balancing()?;
-    let verdict = best.good.verdict(scenario.limits.yield_target);
+    let verdict = best.verdict(scenario.limits.yield_target);
     Some(html! {
         article class=(format!("card {}", verdict_class(verdict))) {
             h3 { (role) }
@@ -135,9 +135,10 @@ fn costs(subject: GradesSubject, best: &SetResult) -> Markup {
 
 fn target(subject: GradesSubject, verdict: Verdict, set: &SetResult) -> Markup {
     let good = &set.good;
-    let word = words::verdict_word(subject.scenario, set, verdict);
+    let word = words::verdict_word(set, verdict);
     let target = subject.scenario.limits.yield_target;
-    let relation = match good.verdict(target) {
+    let relation = match set.verdict(target) {
+        _ if !set.is_judged => "no limit is set, and the target is ",
         Verdict::Pass => "the whole interval meets the target of ",
         Verdict::Fail => "the whole interval misses the target of ",
         Verdict::NotDecided => "the interval holds the target of ",

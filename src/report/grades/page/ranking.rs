@@ -3,11 +3,13 @@
 use maud::{Markup, html};
 
 use super::differences::{cost_difference, cost_result, yield_difference};
-use crate::report::format::names::verdict_heading;
+use crate::report::format::names::capital;
 use crate::report::format::numbers::{given_percent, yield_percent};
 use crate::report::format::page::parts::{folded_table, headings, number, remarked};
 use crate::report::grades::subject::GradesSubject;
-use crate::report::grades::words::{cost, cost_count, reference, set, target_remark, yield_bounds};
+use crate::report::grades::words::{
+    cost, cost_count, reference, set, target_remark, verdict_word, yield_bounds,
+};
 use crate::study::grades::SetResult;
 
 /// How the other sets compare with the one that the answer names.
@@ -60,7 +62,7 @@ fn short_list(subject: GradesSubject, listed: &[SetResult], heading: &str) -> Ma
                     @if result.against.is_none() { (reference) }
                     @else { (cost_result(result.against.as_ref())) }
                 }
-                td { (verdict_heading(result.good.verdict(target))) }
+                td { (capital(verdict_word(result, result.verdict(target)))) }
                 (remarked(&yield_percent(result.good.estimate), &yield_bounds(&result.good)))
                 (yield_difference(result.against.as_ref()))
                 (number(cost(result.cost.estimate)))

@@ -3,11 +3,11 @@
 use maud::{Markup, html};
 
 use super::differences::{cost_difference, cost_result, yield_difference};
-use crate::report::format::names::{parameter_and_symbol, verdict_heading};
+use crate::report::format::names::{capital, parameter_and_symbol};
 use crate::report::format::numbers::yield_percent;
 use crate::report::format::page::parts::{folded_table, headings, number};
 use crate::report::grades::subject::GradesSubject;
-use crate::report::grades::words::{reference, weeks};
+use crate::report::grades::words::{reference, verdict_word, weeks};
 use crate::study::grades::{GradeStep, SteppedSet};
 
 /// A row a step.
@@ -30,7 +30,7 @@ pub(super) fn steps(subject: GradesSubject) -> Markup {
                 th scope="row" { (parameter_and_symbol(grades.offers[step.offer].parameter)) }
                 td { (change(subject, *step, *stated)) }
                 td { (cost_result(result.against.as_ref())) }
-                td { (verdict_heading(result.good.verdict(target))) }
+                td { (capital(verdict_word(result, result.verdict(target)))) }
                 (number(yield_percent(result.good.estimate)))
                 (yield_difference(result.against.as_ref()))
                 (cost_difference(result.against.as_ref()))

@@ -26,7 +26,7 @@ pub(super) fn decision(scenario: &Scenario, grades: &Grades, ranking: &Ranking) 
 fn without_balancing(scenario: &Scenario, grades: &Grades, ranking: &Ranking) -> Option<String> {
     let role = words::role_without(scenario, ranking)?;
     let best = ranking.without_balancing()?;
-    let verdict = best.good.verdict(scenario.limits.yield_target);
+    let verdict = best.verdict(scenario.limits.yield_target);
     let mut numbers = set_numbers(scenario, grades, best, verdict);
     numbers.push(words::verification(ranking, &ranking.paralleled_shortlist));
     let mut lines: Vec<String> = words::refusal_without(scenario, ranking).into_iter().collect();
@@ -63,7 +63,7 @@ fn set_numbers(
     let mut lines = vec![
         format!(
             "{}: yield {}, target {}",
-            words::verdict_word(scenario, best, verdict).to_uppercase(),
+            words::verdict_word(best, verdict).to_uppercase(),
             yield_interval(&best.good),
             given_percent(scenario.limits.yield_target),
         ),

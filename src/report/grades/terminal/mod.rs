@@ -147,9 +147,11 @@ pub(super) fn stock_screen(allotted: AllottedStock) -> Screen {
     let partial = if stocked.is_partial() { format!("{PARTIAL}\n\n") } else { String::new() };
     let (method, phases) = (settings.method.name(), scenario.phases);
     let basis = format!("measured parts in stock, {method} solver, {phases} phases\n");
+    let missing = premises::missing_limit(scenario);
+    let unlimited = missing.map_or_else(String::new, |told| format!("{told}\n\n"));
     let blocks = Blocks {
         title: scenario.title.clone(),
-        before: partial + quick_look(settings.method),
+        before: partial + quick_look(settings.method) + &unlimited,
         answer: allocation::allocation(stocked, ALONE) + &basis,
         ..Blocks::default()
     };

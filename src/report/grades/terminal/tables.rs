@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::report::format::names::{self, parameter};
+use crate::report::format::names::parameter;
 use crate::report::format::numbers::{NONE, signed_money, yield_percent};
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::grades::words;
@@ -58,7 +58,7 @@ fn short_list(grades: &Grades, ranking: &Ranking, target: f64) -> String {
         .map(|result| {
             let against = result.against.as_ref();
             let numbers = vec![
-                names::verdict(result.good.verdict(target)).to_owned(),
+                words::verdict_word(result, result.verdict(target)).to_owned(),
                 yield_percent(result.good.estimate),
                 words::cost(result.cost.estimate),
                 against.map_or_else(String::new, cost_ends),
@@ -96,11 +96,11 @@ fn steps(grades: &Grades, ranking: &Ranking, target: f64) -> String {
             step_name(grades, *step) + if *stated { "" } else { " *" },
             grades.offers[step.offer].grades[step.grade].name.clone(),
             words::points(against.good.estimate),
-            names::verdict(result.good.verdict(target)).to_owned(),
+            words::verdict_word(result, result.verdict(target)).to_owned(),
             against.cost.map_or_else(|| NONE.into(), |cost| signed_money(cost.estimate)),
             cost_ends(against),
         ]);
-        if against.is_cheaper() && result.good.verdict(target) == Verdict::Pass {
+        if against.is_cheaper() && result.verdict(target) == Verdict::Pass {
             let _ =
                 writeln!(notes, "Cheaper, and meets the target: {}", words::set(grades, result));
         }

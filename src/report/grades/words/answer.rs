@@ -9,7 +9,7 @@ use crate::report::format::numbers::{
 };
 use crate::scenario::{Grades, Scenario};
 use crate::statistics::Verdict;
-use crate::study::common::demand::{Binding, Demand};
+use crate::study::common::demand::Binding;
 use crate::study::grades::{Ranking, RankingAnswer, SetResult, Stage};
 
 /// What the named set is called where others are compared with it.
@@ -148,17 +148,9 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
     }
 }
 
-/// The verdict on the best set of an arrangement, in words.
-pub(in crate::report::grades) fn verdict_word(
-    scenario: &Scenario,
-    set: &SetResult,
-    verdict: Verdict,
-) -> &'static str {
-    if Demand::is_any_set(&scenario.limits, set.candidate.arrangement) {
-        names::verdict(verdict)
-    } else {
-        "not judged"
-    }
+/// A verdict on a set, in words.
+pub(in crate::report::grades) fn verdict_word(set: &SetResult, verdict: Verdict) -> &'static str {
+    if set.is_judged { names::verdict(verdict) } else { "not judged" }
 }
 
 /// The verdict on a set. Samples that sets are picked on pass none.
@@ -167,10 +159,9 @@ pub(in crate::report::grades) fn verdict_in_ranking(
     set: &SetResult,
     target: f64,
 ) -> &'static str {
-    match set.good.verdict(target) {
-        _ if !ranking.is_judged => "not judged",
+    match set.verdict(target) {
         Verdict::Pass if ranking.shortlist.is_empty() => "not verified",
-        verdict => names::verdict(verdict),
+        verdict => verdict_word(set, verdict),
     }
 }
 
@@ -243,9 +234,10 @@ pub(in crate::report::grades) fn target_remark(result: &SetResult, target: f64) 
     if !result.source.is_fresh() {
         return format!("{good} on the first samples");
     }
-    match result.good.verdict(target) {
+    match result.verdict(target) {
         Verdict::Pass => format!("{good}: meets the target"),
         Verdict::Fail => format!("{good}: misses the target"),
+        Verdict::NotDecided if !result.is_judged => format!("{good}: not judged"),
         Verdict::NotDecided => format!("{good}: not decided"),
     }
 }

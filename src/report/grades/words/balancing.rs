@@ -1,9 +1,9 @@
 //! Sentences on charge balancing.
 
+use super::answer::verdict_word;
 use super::names::set;
 use super::numbers::{cost, cost_bounds};
 use crate::converter::Arrangement;
-use crate::report::format::names;
 use crate::report::format::numbers::{given_percent, yield_interval};
 use crate::scenario::{Grades, Scenario};
 use crate::study::grades::{
@@ -17,7 +17,10 @@ pub(in crate::report::grades) fn balancing(
     grades: &Grades,
     ranking: &Ranking,
 ) -> Option<Vec<String>> {
-    let (answer, best) = (ranking.balancing?, ranking.without_balancing()?);
+    let best = ranking.without_balancing()?;
+    let Some(answer) = ranking.balancing else {
+        return Some(vec![not_compared(ranking, best)]);
+    };
     let confidence = given_percent(scenario.limits.confidence);
     let mut sentences = vec![verdict(answer, &confidence)];
     if ranking.is_better_without_balancing() {
@@ -36,6 +39,18 @@ pub(in crate::report::grades) fn balancing(
         });
     }
     Some(sentences)
+}
+
+/// Why nothing is said of charge balancing, where all sets were tried.
+fn not_compared(ranking: &Ranking, plain: &SetResult) -> String {
+    let unlimited = match (ranking.recommended().is_judged, plain.is_judged) {
+        (false, false) => "sets with and without it",
+        (false, true) => "sets with it",
+        _ => "sets without it",
+    };
+    format!(
+        "Whether charge balancing is worth its cost is not judged: no limit is set for {unlimited}."
+    )
 }
 
 /// The answer, with its confidence.
@@ -76,7 +91,7 @@ fn numbers(scenario: &Scenario, grades: &Grades, result: &SetResult) -> String {
     format!(
         "Its yield is {}, target: {}; its cost per good converter {} {} ({} at the same level).",
         yield_interval(&result.good),
-        names::verdict(result.good.verdict(scenario.limits.yield_target)),
+        verdict_word(result, result.verdict(scenario.limits.yield_target)),
         cost(result.cost.estimate),
         grades.currency,
         cost_bounds(result.cost),

@@ -92,7 +92,7 @@ fn the_answer_stands_first_and_the_command_makes_it_again() {
     let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is missing"));
     assert!(at("With charge balancing") < at("<table"), "the verdict comes before any table");
     for joint in &run.joint {
-        at(&format!("</svg>{}</p>", names::verdict_heading(joint.verdict)));
+        at(&format!("</svg>{}</p>", names::capital(names::verdict(joint.verdict))));
         at(&numbers::yield_percent(joint.good.lower));
     }
     at("fairphase run 'my scenario.toml' --samples 60 --seed 5 --solver exact");

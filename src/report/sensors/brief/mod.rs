@@ -76,7 +76,8 @@ fn judged(study: &SensorStudy) -> impl Iterator<Item = Variant> {
 fn verdict_line(study: &SensorStudy, variant: Variant) -> VerdictLine {
     let result = study.variant(variant);
     let class = variant.arrangement().name();
-    VerdictLine::new(result.verdict, class, told::name(variant), &result.good)
+    let line = VerdictLine::new(result.verdict, class, told::name(variant), &result.good);
+    VerdictLine { word: told::verdict(result), ..line }
 }
 
 fn list(heading: &str, all: &[String]) -> Finding {

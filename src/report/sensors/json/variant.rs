@@ -25,7 +25,9 @@ pub(super) struct VariantSummary {
     good: Yield,
     /// The same with the interval that holds together with those of the other variants.
     joint_yield: Yield,
-    /// What the joint interval says of the target.
+    /// Whether its arrangement has a limit, and no part on offer counts as exact.
+    judged: bool,
+    /// What the joint interval says of the target; not decided where it is not judged.
     verdict: Verdict,
     /// Samples of a new study with another seed that decides in 9 of 10 cases, if the yield stays; null
     /// where the verdict is decided, or no practical number would do.
@@ -210,6 +212,7 @@ impl VariantSummary {
             letter: result.variant.letter(),
             good: result.good,
             joint_yield: result.joint,
+            judged: result.is_judged,
             verdict: result.verdict,
             samples_to_decide: result.samples_to_decide,
             binding: result.binding.as_ref().map(MissedMost::new),

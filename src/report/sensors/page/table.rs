@@ -2,7 +2,6 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::names::verdict_heading;
 use crate::report::format::numbers::{
     BEYOND, NONE, count, ends, four, given_percent, in_percent, kilo, level, money, percent,
     quantile, quantile_ends, yield_percent,
@@ -61,7 +60,7 @@ pub(super) fn table(scenario: &Scenario, study: &SensorStudy) -> Markup {
 
 fn sharing_rows<'a>(study: &SensorStudy) -> Vec<TableRow<'a>> {
     vec![
-        number_row("verdict", |v| verdict_heading(v.verdict).to_owned()),
+        number_row("verdict", |v| told::verdict(v).to_owned()),
         number_row(
             format!("yield interval of the verdict ({})", level(study.joint_level())),
             joint,

@@ -79,6 +79,7 @@ fn settled(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String
     match (decision.chain, decision.cheapest) {
         (chain, Some(Variant::Paralleled)) => {
             let of_chain = match chain {
+                _ if !study.variant(Variant::Chain).is_judged => " The chain is not judged.",
                 Verdict::Pass => "",
                 Verdict::NotDecided => " The chain is not decided.",
                 Verdict::Fail => " The chain does not.",
@@ -93,12 +94,15 @@ fn settled(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String
             "The sensors stay: {} meets {target}{confidence}, the chain alone does not.",
             parenthesised(other)
         ),
-        (Verdict::NotDecided, Some(other)) => format!(
-            "Not decided: {} meets {target}{confidence}; the samples do not decide on the chain \
-             alone.",
-            parenthesised(other)
-        ),
-        (_, None) => none(study, &target, confidence),
+        (Verdict::NotDecided, Some(other)) => {
+            let of_chain = if study.variant(Variant::Chain).is_judged {
+                "the samples do not decide on the chain alone"
+            } else {
+                "the chain alone is not judged"
+            };
+            format!("Not decided: {} meets {target}{confidence}; {of_chain}.", parenthesised(other))
+        }
+        (_, None) => none(scenario, study, confidence),
     }
 }
 
@@ -112,14 +116,29 @@ fn cheaper_with_sensors(study: &SensorStudy, other: Variant, target: &str) -> St
     format!("The sensors can go, but {} meets {target} too{less}.", parenthesised(other))
 }
 
-fn none(study: &SensorStudy, target: &str, confidence: &str) -> String {
-    let open = letters(study, |v| v.verdict == Verdict::NotDecided);
-    if open.is_empty() {
-        format!("No variant meets {target}{confidence}.")
+fn none(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String {
+    let target = given_percent(scenario.limits.yield_target);
+    let [open, judged] = [letters(study, VariantResult::is_open), letters(study, |v| v.is_judged)];
+    if judged.is_empty() {
+        not_judged(scenario)
+    } else if open.is_empty() {
+        let all = study.variants.iter().all(|variant| variant.is_judged);
+        let which = if all { "No variant" } else { "No variant that is judged" };
+        format!("{which} meets {target}{confidence}.")
     } else {
         format!(
             "Not decided: no variant was shown to meet {target}{confidence}. The samples do not \
              decide on {open}."
         )
     }
+}
+
+/// Why no variant is judged.
+fn not_judged(scenario: &Scenario) -> String {
+    let why = if scenario.exact_offers().is_empty() {
+        "no limit is set"
+    } else {
+        "parts on offer count as exact"
+    };
+    format!("Not judged: {why}.")
 }

@@ -11,6 +11,7 @@ use crate::report::format::numbers::{
 };
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
+use crate::study::common::demand::Demand;
 use crate::study::sensors::{SensorStudy, Variant, VariantDifference, VariantResult};
 
 /// A sentence or two each, that on the chain first.
@@ -23,6 +24,7 @@ pub(in crate::report::sensors) fn findings(
     all.push(sensors_instead(study));
     all.push(format!("(a) neither: {}.", yield_and_cost(study.variant(Variant::Paralleled))));
     all.extend(out_of_step(study));
+    all.extend(unlimited(scenario, study));
     all.extend(decided_alone(scenario, study));
     all.extend(missed(study));
     all.extend(currents::currents(scenario, study));
@@ -52,7 +54,7 @@ fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     let mut text = format!("(b) chain alone: {}{lowest}.", yield_and_cost(chain));
     // The answer tells it of what leaves the lowest cost open.
     let is_told = decision.doubts[Variant::Chain.index()].is_some();
-    if chain.verdict == Verdict::NotDecided && !is_told {
+    if chain.is_open() && !is_told {
         text = format!("{text} {}", samples_to_decide(chain));
     }
     text
@@ -74,6 +76,15 @@ fn out_of_step(study: &SensorStudy) -> Option<String> {
         three(peak_to_peak_in_step?),
         three(beat / 1e3),
     ))
+}
+
+/// Variants without a limit, where others have some. That none has is said before the answer.
+fn unlimited(scenario: &Scenario, study: &SensorStudy) -> Option<String> {
+    let without =
+        letters(study, |v| !Demand::is_any_set(&scenario.limits, v.variant.arrangement()));
+    let is_some = study.variants.iter().any(|variant| variant.is_judged);
+    (is_some && !without.is_empty())
+        .then(|| format!("Not judged: {without}. No limit is set for their arrangement."))
 }
 
 /// Variants whose own interval decides, but not the one that holds with those of the others.

@@ -12,7 +12,7 @@ mod warnings;
 
 pub(super) use self::answer::{answer, short_answer};
 pub(super) use self::findings::findings;
-pub(super) use self::names::{name, no_rating};
+pub(super) use self::names::{name, no_rating, verdict};
 pub(super) use self::numbers::{per_part, ratings, volt};
 pub(super) use self::sensitivity::{SensitivityText, is_a_price, sensitivity};
 pub(super) use self::single_faults::single_faults;

@@ -1,5 +1,6 @@
 //! Names of the variants.
 
+use crate::report::format::names;
 use crate::study::sensors::{NoRating, SensorStudy, Variant, VariantResult};
 
 /// A variant in a table: `(b) chain`.
@@ -11,6 +12,11 @@ pub(in crate::report::sensors) fn name(variant: Variant) -> String {
         Variant::ChainWithSensors => "chain + sensors",
     };
     format!("{} {words}", parenthesised(variant))
+}
+
+/// Its verdict, or that it is not judged.
+pub(in crate::report::sensors) fn verdict(result: &VariantResult) -> &'static str {
+    if result.is_judged { names::verdict(result.verdict) } else { "not judged" }
 }
 
 /// What a table says in place of a rating: the word that the summary has for the reason.
