@@ -7,6 +7,7 @@ use super::names;
 use super::numbers::{NONE, percent_of_three, plain};
 use crate::converter::Arrangement;
 use crate::study::common::figures::Figure;
+use crate::study::common::loss_figures::LossFigure;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 
 /// Excess over a limit that is told in words: as a share of the limit, and the least that is told as a number.
@@ -23,11 +24,15 @@ pub(in crate::report) fn figure_and_limit(missed: &MissedDemand) -> String {
     }
 }
 
-/// By how much a value exceeds its limit, where three digits may not tell them apart.
+/// By how much a value exceeds its limit, where three digits may not tell them apart. Some limits are told as a
+/// least value, of which the share says nothing.
 fn hardly_missed(missed: &MissedDemand) -> String {
     let MissedDemand { demand, value: Some(value) } = missed else { return String::new() };
+    let is_least_value =
+        matches!(demand.figure, Some(Figure::Switching(_) | Figure::Losses(LossFigure::LostShare)));
     match demand.use_of(*value) - 1.0 {
         above if !(0.0..HARDLY).contains(&above) => String::new(),
+        _ if is_least_value => " (just missed)".to_owned(),
         above if above < LEAST => " (just above)".to_owned(),
         above => format!(" ({} above)", percent_of_three(above)),
     }
@@ -141,5 +146,12 @@ mod tests {
             let told = figure_and_limit(&MissedDemand { demand, value: Some(value) });
             assert_eq!(plain(&told), words);
         }
+        // At least 94 %: 93.98 % lies below.
+        let efficiency = Some(Figure::Losses(LossFigure::LostShare));
+        let missed = MissedDemand {
+            demand: Demand { figure: efficiency, limit: 0.06 },
+            value: Some(0.0602),
+        };
+        assert!(figure_and_limit(&missed).ends_with(" (just missed)"));
     }
 }

@@ -54,6 +54,8 @@ pub struct LargestFigure {
     pub key_figures: Option<KeyFigures>,
     /// What the target share of all converters keeps to, at the confidence.
     pub tolerance_limit: QuantileEnd,
+    /// Whether more samples that are solved at every point exceed the limit than may fail in all.
+    pub is_exceeded: bool,
 }
 
 /// The sharing errors of all cases over the same bins.
@@ -248,10 +250,16 @@ impl OverPointsReader<'_> {
     }
 
     fn largest(&self, column: &LargestColumn) -> LargestFigure {
-        let tolerance_limit = column.largest.ordered().map_or(QuantileEnd::Beyond, |ordered| {
-            ordered.quantile_interval_by(self.limits.yield_target, self.estimator).upper
+        let (ordered, target) = (column.largest.ordered(), self.limits.yield_target);
+        let tolerance_limit = ordered.as_ref().map_or(QuantileEnd::Beyond, |ordered| {
+            ordered.quantile_interval_by(target, self.estimator).upper
         });
+        let above = ordered.zip(column.limit).map(|(ordered, limit)| {
+            ordered.count_at_most(f64::INFINITY) - ordered.count_at_most(limit)
+        });
+        let may_fail = (1.0 - target) * self.samples as f64;
         LargestFigure {
+            is_exceeded: above.is_some_and(|above| above as f64 > may_fail),
             figure: column.figure,
             limit: column.limit,
             key_figures: column.largest.key_figures_by(self.estimator),

@@ -240,7 +240,7 @@ fn limits_shown(chain: &FailureLine, limit: f64) -> Ends {
 struct ShownUse {
     /// Of the chain; infinite where the target share falls on converters without a steady state.
     share: f64,
-    /// Whether more of those with a steady state miss it than may.
+    /// Whether more of those with a steady state miss it than may fail in all.
     is_exceeded: bool,
     shown: LimitUse,
 }
@@ -263,7 +263,7 @@ fn heading_of_limits(
             if is_short {
                 format!("Other limits: the largest seen is {most} of its limit")
             } else {
-                format!("Other limits: {target} of chains use at most {most}")
+                format!("Other limits, each by itself: {target} of chains use at most {most}")
             }
         }
     })
@@ -282,8 +282,7 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
         let other = other
             .and_then(|other| Some(used(Arrangement::Paralleled, other, &self::demand(other)?)));
         let label = names::limit(&demand).short;
-        let largest = own.key_figures.map_or(0.0, |figures| demand.use_of(figures.max));
-        let is_exceeded = share > 1.0 && largest > 1.0;
+        let is_exceeded = own.is_exceeded;
         let shown = LimitUse { label, bars: [chain].into_iter().chain(other).collect() };
         uses.push(ShownUse { share, is_exceeded, shown });
     }
@@ -335,10 +334,7 @@ pub(in crate::report::run) fn without_share(run: &Run) -> Vec<WithoutShare> {
     let limited = switching.filter_map(|own| {
         let limit = own.limit?;
         let demand = Demand { figure: Some(own.figure), limit };
-        Some(WithoutShare {
-            name: names::limit(&demand).short,
-            is_exceeded: reached(own).is_none_or(|value| value > limit),
-        })
+        Some(WithoutShare { name: names::limit(&demand).short, is_exceeded: own.is_exceeded })
     });
     limited.collect()
 }
