@@ -27,7 +27,7 @@ impl Converter {
             return Cow::Borrowed(self);
         }
         // What the condition takes up is not copied: samples ask often.
-        let Self { tanks, flying, flying_return, responses, losses, healthy_phases } = self;
+        let Self { tanks, flying, flying_return, responses, losses, healthy_phases, places } = self;
         let mut changed = Self {
             tanks: tanks.clone(),
             flying: flying.clone(),
@@ -35,6 +35,7 @@ impl Converter {
             responses: responses.iter().filter(|own| !is_given(own)).cloned().collect(),
             losses: losses.clone(),
             healthy_phases: *healthy_phases,
+            places: places.clone(),
         };
         let phases = self.phases();
         let given = self.responses.iter().filter(|own| is_given(own));

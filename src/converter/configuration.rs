@@ -200,3 +200,16 @@ pub struct FrequencyBand {
     /// Highest switching frequency, above the lowest.
     pub maximum: Hertz,
 }
+
+impl FrequencyBand {
+    /// Whether a frequency lies inside, its ends included.
+    pub fn contains(&self, frequency: Hertz) -> bool {
+        (self.minimum..=self.maximum).contains(&frequency)
+    }
+
+    /// The band with its lower end divided and its upper one multiplied by a factor.
+    #[must_use]
+    pub fn widened(&self, factor: f64) -> Self {
+        Self { minimum: Hertz(self.minimum.0 / factor), maximum: Hertz(self.maximum.0 * factor) }
+    }
+}

@@ -74,6 +74,8 @@ pub struct Converter {
     /// Number of phases while all parts work. Tanks and switches of the paralleled reference are rescaled by
     /// it, also where a phase is lost.
     pub healthy_phases: usize,
+    /// Places of its phases among those of the healthy converter, counted from 0; none where it has all of them.
+    pub places: Option<Box<[usize]>>,
 }
 
 impl Converter {
@@ -91,12 +93,18 @@ impl Converter {
             responses: Vec::new(),
             losses: None,
             healthy_phases: phases,
+            places: None,
         }
     }
 
     /// Number of phases.
     pub fn phases(&self) -> usize {
         self.tanks.len()
+    }
+
+    /// The place of a phase in the healthy converter: it decides when it switches, and how warm it stands.
+    pub fn place(&self, phase: usize) -> usize {
+        self.places.as_ref().and_then(|all| all.get(phase)).copied().unwrap_or(phase)
     }
 
     /// Number of its parts with a parameter; flying capacitors and switches of both legs count.
@@ -163,6 +171,7 @@ impl Converter {
                 .collect(),
             losses: self.losses.as_ref().map(|own| Box::new(own.of_phases(kept, phases))),
             healthy_phases: self.healthy_phases,
+            places: Some(kept.iter().map(|k| self.place(*k)).collect()),
         }
     }
 

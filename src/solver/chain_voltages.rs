@@ -85,6 +85,22 @@ pub(super) fn middle_voltages(
     state.phases.iter().enumerate().map(after_phase).collect()
 }
 
+/// Mean of the bridge voltage of phase `k`, counted from 0, in a chain: it stands on the resonant capacitor. With two
+/// driven legs, whose flying capacitors have the same mid-ripple voltages, it is a quarter of the charge times what
+/// their elastances differ by, because the legs' voltages at the start of their high intervals differ by half of it.
+pub fn bridge_mean(
+    state: &SteadyState,
+    converter: &Converter,
+    point: &OperatingPoint,
+    k: usize,
+) -> Volt {
+    if point.drive.legs() < 2 {
+        return Volt(0.0);
+    }
+    let Converter { flying, flying_return, .. } = converter;
+    Volt(0.25 * state.phases[k].charge * (neighbours(flying, k) - neighbours(flying_return, k)))
+}
+
 /// The voltages of a solved chain.
 pub fn chain_voltages(
     state: &SteadyState,

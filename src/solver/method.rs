@@ -7,9 +7,12 @@ use super::case::{Case, Start};
 use super::dissipation::SelfHeated;
 use super::effort::Effort;
 use super::loading::{Loading, Unloaded};
-use super::steady_state::Outcome;
+use super::steady_state::{Outcome, SteadyState, Unsolved};
 use super::{averaged, exact};
 use crate::converter::Converter;
+
+/// By how much losses may move a frequency, as a factor.
+const WIDER: f64 = 1.5;
 
 /// How a steady state is found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
@@ -41,7 +44,7 @@ impl Method {
         if converter.losses.is_none() {
             return self.solve_tanks(&converter, case, effort, &mut Unloaded);
         }
-        let (outcome, ()) = led_or_by_rounds(&converter, case, |mut heated| {
+        let (outcome, ()) = led_or_by_rounds(&converter, case, |mut heated, case| {
             let outcome = self.solve_tanks(&heated.first(), case, effort, &mut heated);
             (heated.complete(outcome), ())
         });
@@ -76,9 +79,9 @@ impl Method {
             let (outcome, start) = self.prepare_tanks(converter, &case, effort, &mut Unloaded);
             return (outcome, Case { start, ..case });
         }
-        let (outcome, start) = led_or_by_rounds(converter, &case, |mut heated| {
+        let (outcome, start) = led_or_by_rounds(converter, &case, |mut heated, case| {
             let tanks = heated.first();
-            let (outcome, start) = self.prepare_tanks(&tanks, &case, effort, &mut heated);
+            let (outcome, start) = self.prepare_tanks(&tanks, case, effort, &mut heated);
             (heated.complete(outcome), start)
         });
         let case = Case { start, ..case };
@@ -137,17 +140,31 @@ impl Method {
 
 /// What is found of a converter with losses: with the feedback of a solution nearby, else by rounds alone. That
 /// feedback is of another converter and may lead astray: that there is nothing is told without it.
-fn led_or_by_rounds<'a, T>(
-    converter: &'a Converter,
-    case: &'a Case,
-    find: impl Fn(SelfHeated<'a>) -> (Outcome, T),
+///
+/// The rounds begin with losses that are guessed, and the band is for those that agree. So where nothing is found
+/// inside, the rounds are gone through in a wider band. Their end decides.
+fn led_or_by_rounds<T>(
+    converter: &Converter,
+    case: &Case,
+    find: impl Fn(SelfHeated<'_>, &Case) -> (Outcome, T),
 ) -> (Outcome, T) {
     let heated = SelfHeated::new(converter, case);
     let is_led = heated.is_led();
-    match find(heated) {
+    let found = match find(heated, case) {
         (Outcome::OutOfRange | Outcome::NotSolved(_), _) if is_led => {
-            find(SelfHeated::by_rounds(converter, case))
+            find(SelfHeated::by_rounds(converter, case), case)
         }
         found => found,
+    };
+    if !matches!(found.0, Outcome::OutOfRange) {
+        return found;
+    }
+    let wide = Case { band: case.band.widened(WIDER), ..case.clone() };
+    let agreed = find(SelfHeated::by_rounds(converter, &wide), &wide);
+    let is_inside = |own: &SteadyState| case.band.contains(own.switching_frequency);
+    match &agreed.0 {
+        Outcome::Solved(state) if is_inside(state) => agreed,
+        Outcome::NotSolved(Unsolved::Interrupted) => agreed,
+        Outcome::Solved(_) | Outcome::OutOfRange | Outcome::NotSolved(_) => found,
     }
 }

@@ -23,7 +23,7 @@ mod waveform_point;
 pub mod waveforms;
 
 pub use case::{Case, Start};
-pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, chain_voltages};
+pub use chain_voltages::{ChainVoltages, FlyingVoltage, LegVoltages, bridge_mean, chain_voltages};
 pub use effort::Effort;
 pub use exact::{Approach, Detail};
 pub use limited::Solver;

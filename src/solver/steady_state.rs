@@ -109,8 +109,9 @@ pub struct PartStress {
     pub rectifier_peak: Ampere,
     /// Largest absolute magnetising current.
     pub magnetising_peak: Ampere,
-    /// Largest absolute voltage of the resonant capacitor.
-    pub capacitor_peak: Volt,
+    /// Lowest and highest voltage of the resonant capacitor, without the mean of the bridge voltage
+    /// ([`bridge_mean`](super::bridge_mean)) that stands on it.
+    pub capacitor_range: [Volt; 2],
     /// Mean over the first and over the second half of the charge moved since its start, in coulomb;
     /// each counted in the direction of its half.
     pub mean_charge: [f64; 2],

@@ -8,8 +8,10 @@
 use super::dissipation::{Nearby, SelfHeated};
 use super::exact::{TracedHalf, TracedInstant, traced_halves};
 pub use super::waveform_point::WaveformPoint;
-use super::{Case, FlyingVoltage, LegVoltages, PhaseState, SteadyState, chain_voltages};
-use crate::converter::{Arrangement, Converter, FlyingCapacitors, neighbours};
+use super::{
+    Case, FlyingVoltage, LegVoltages, PhaseState, SteadyState, bridge_mean, chain_voltages,
+};
+use crate::converter::{Arrangement, Converter, FlyingCapacitors};
 use crate::units::{Ampere, Farad, Second, Volt};
 
 /// How far straight lines between the points may be off: currents of the largest tank current, voltages of the
@@ -153,7 +155,10 @@ impl TracedConverter<'_> {
         let turns_ratio = self.converter.tanks[k].turns_ratio;
         let gain = self.case.point.rectifier.current_gain(turns_ratio);
         let rectified = (now.tank_current.0 - now.magnetising_current.0).abs();
-        let mean = self.bridge_mean(k, legs.len());
+        let mean = match self.case.arrangement {
+            Arrangement::Chain => bridge_mean(self.state, self.converter, &self.case.point, k).0,
+            Arrangement::Paralleled => 0.0,
+        };
         WaveformPoint {
             time: Second(self.half_period() * moment.half as f64 + moment.time),
             tank_current: now.tank_current,
@@ -181,17 +186,6 @@ impl TracedConverter<'_> {
         let (direction, by) = if is_charged { (1.0, k) } else { (-1.0, k + 1) };
         let moved = self.traced(by, half).at(time).charge - 0.5 * flying.charge;
         Volt(flying.middle.0 + direction * moved / flying.capacitance.0)
-    }
-
-    /// Mean of the bridge voltage in a chain with two driven legs, whose flying capacitors have the same
-    /// mid-ripple voltages: a quarter of the charge times what their elastances differ by, because the legs'
-    /// voltages at the start of their high intervals differ by half of it.
-    fn bridge_mean(&self, k: usize, legs: usize) -> f64 {
-        if legs < 2 {
-            return 0.0;
-        }
-        let Converter { flying, flying_return, .. } = self.converter;
-        0.25 * self.state.phases[k].charge * (neighbours(flying, k) - neighbours(flying_return, k))
     }
 }
 

@@ -44,6 +44,7 @@ mod shapes;
 mod shards;
 mod soft_switching;
 mod soft_switching_population;
+mod solver_cases;
 mod summary_schema;
 mod support;
 mod undelivered;

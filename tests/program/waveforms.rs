@@ -337,6 +337,29 @@ fn every_tank_keeps_kirchhoffs_laws_and_delivers_its_current() {
     }
 }
 
+/// The rating of the resonant capacitors is the highest voltage of the curves, with the mean that unequal legs leave on
+/// them.
+#[test]
+fn resonant_capacitors_are_rated_for_what_the_curves_show() {
+    for circuit in Circuit::all() {
+        let files = [("scenario.toml", circuit.scenario()), ("parts.csv", circuit.parts())];
+        let folder = folder_with(&files.each_ref().map(|(name, text)| (*name, text.as_str())));
+        let command =
+            "units scenario.toml --parts parts.csv --waveforms waves.csv --out out --quiet";
+        succeed(folder.path(), command);
+        let curves = rows(&folder.path().join("waves.csv"));
+        let chain = curves.iter().filter(|row| row.arrangement == "chain");
+        let highest = chain.map(|row| row.resonant_capacitor_voltage_V.abs()).fold(0.0, f64::max);
+        let text = fs::read_to_string(folder.path().join("out/unit_ratings.csv")).unwrap();
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        let mut told = reader.deserialize().map(Result::unwrap);
+        let row: BTreeMap<String, String> =
+            told.find(|row: &BTreeMap<String, String>| row["arrangement"] == "chain").unwrap();
+        let rated: f64 = row["resonant_capacitor_peak_voltage_V"].parse().unwrap();
+        assert!((rated / highest - 1.0).abs() < 1e-9, "{}: {rated} {highest}", circuit.name);
+    }
+}
+
 #[test]
 fn neighbouring_phases_of_a_chain_move_the_same_charge() {
     for circuit in Circuit::all() {

@@ -43,6 +43,7 @@ pub fn converter(case: &Value) -> Converter {
     let tanks: ArrayVec<Tank, MAX_PHASES> = tanks.collect();
     Converter {
         healthy_phases: tanks.len(),
+        places: None,
         tanks,
         flying,
         flying_return,

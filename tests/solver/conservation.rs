@@ -77,6 +77,7 @@ impl Shape {
         Design {
             converter: Converter {
                 healthy_phases: phases.len(),
+                places: None,
                 tanks: tanks.collect(),
                 flying: leg(0),
                 flying_return: leg(1),

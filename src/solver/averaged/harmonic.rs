@@ -170,23 +170,50 @@ impl HarmonicConverter<'_> {
 
     /// From the highest frequency down to the first that delivers the current, then between the two.
     pub(super) fn search(&self) -> Option<AveragedStart> {
-        let (low, high) = self.band;
-        let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
-        let mut before = self.settle(high)?;
+        let mut before = self.settle(self.band.1)?;
         if self.current(&before) >= self.output_current {
             return None;
         }
-        for n in 1..=SEARCH_STEPS {
-            let mut now = self.settle_from(&before, high * ratio.powi(n))?;
+        for w in self.searched() {
+            let mut now = self.settle_from(&before, w)?;
             if self.current(&now) >= NEARLY * self.output_current {
                 now = self.settle(now.w)?;
                 if self.current(&now) >= self.output_current {
-                    return self.inside(&now).or_else(|| self.close_in(now.w, before.w));
+                    let between = NEARLY * now.w..=before.w;
+                    let found = self.inside(&now).filter(|at| between.contains(&at.w));
+                    return found.or_else(|| self.close_in(now.w, before.w));
                 }
             }
             before = now;
         }
         None
+    }
+
+    /// Whether a paralleled phase has its peak above a frequency, inside the band, where all of them deliver the output.
+    pub(super) fn delivers_above(&self, w: f64) -> bool {
+        let delivers = |peak: f64| {
+            let settled = self.settle(peak);
+            settled.is_some_and(|at| self.current(&at) >= self.output_current)
+        };
+        self.narrow_peaks().any(|peak| peak > w && peak <= self.band.1 && delivers(peak))
+    }
+
+    /// Peaks that may be narrower than a stride of a search: those of paralleled phases.
+    fn narrow_peaks(&self) -> impl Iterator<Item = f64> {
+        let is_paralleled = self.arrangement == Arrangement::Paralleled;
+        let phases = self.phases.iter().filter(move |_| is_paralleled);
+        phases.filter_map(|phase| phase.narrow_peak(self.amplitude()))
+    }
+
+    /// Frequencies at which a search looks, falling.
+    fn searched(&self) -> Vec<f64> {
+        let (low, high) = self.band;
+        let ratio = libm::pow(low / high, 1.0 / f64::from(SEARCH_STEPS));
+        let strides = (1..=SEARCH_STEPS).map(|n| high * ratio.powi(n));
+        let peaks = self.narrow_peaks().filter(|w| (low..high).contains(w));
+        let mut all: Vec<f64> = strides.chain(peaks).collect();
+        all.sort_by(|a, b| b.total_cmp(a));
+        all
     }
 
     /// Between a frequency with enough current and a higher one with too little.

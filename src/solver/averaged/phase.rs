@@ -12,6 +12,9 @@ use crate::solver::bracket::sign_change;
 /// Amplitude of the fundamental of a square wave of amplitude one, 4/π.
 const SQUARE_WAVE: f64 = 2.0 * FRAC_2_PI;
 
+/// How far below the resonance a peak is looked for: where it lies farther it is wide.
+const FARTHEST: f64 = 0.02;
+
 /// One phase. SI units.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct HarmonicPhase {
@@ -78,6 +81,22 @@ impl Impedances {
 }
 
 impl HarmonicPhase {
+    /// Where a stiff output leaves little but R to limit the current of a phase whose source has the amplitude V = 4W/π: close to the series
+    /// resonance ω₀. None where it needs the magnetising inductance to boost, which makes a wide peak.
+    ///
+    /// A little below, with the reactance −X, the magnetising current lifts the winding: `V² = (Vw (1 − X/ωLm) + R I)² +
+    /// (X I)²`. To first order the current is highest where X = Vw V/(ωLm I²), with I = (V − Vw)/R.
+    pub(super) fn narrow_peak(&self, amplitude: f64) -> Option<f64> {
+        let source = SQUARE_WAVE * amplitude;
+        let excess = source - self.winding;
+        let resonance = (self.elastance / self.inductance).sqrt();
+        let current = excess / self.resistance;
+        let reactance =
+            self.winding * source / (resonance * self.magnetising_inductance * current * current);
+        let below = reactance / (2.0 * resonance * self.inductance);
+        (excess > 0.0).then(|| resonance * (1.0 - below.min(FARTHEST)))
+    }
+
     pub(super) fn impedances(&self, w: f64) -> Impedances {
         let capacitive = self.elastance / w;
         Impedances {

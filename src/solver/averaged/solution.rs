@@ -40,6 +40,8 @@ pub(in crate::solver) fn prepare(
     loop {
         let harmonic = HarmonicConverter::new(&converter, case, effort);
         let found = match start.as_ref().and_then(|start| harmonic.newton(start)) {
+            // It may have stepped over a peak.
+            Some(at) if harmonic.delivers_above(at.w) => harmonic.search(),
             // No frequency above that one delivers the output.
             Some(at) if !harmonic.allows(at.w) => None,
             Some(at) => Some(at),

@@ -147,6 +147,7 @@ fn converter(case: &Value) -> Converter {
     let tanks: ArrayVec<Tank, MAX_PHASES> = tanks.collect();
     Converter {
         healthy_phases: tanks.len(),
+        places: None,
         tanks,
         flying: driven,
         flying_return,

@@ -96,7 +96,7 @@ impl<'a> SelfHeated<'a> {
 
     /// The converter as tanks that see these loads.
     fn that_see(&self, loads: &TankLoads) -> Converter {
-        let Converter { tanks, flying, flying_return, healthy_phases, .. } = self.converter;
+        let Converter { tanks, flying, flying_return, healthy_phases, places, .. } = self.converter;
         let mut seen = Converter {
             tanks: tanks.clone(),
             flying: flying.clone(),
@@ -104,6 +104,7 @@ impl<'a> SelfHeated<'a> {
             responses: Vec::new(),
             losses: None,
             healthy_phases: *healthy_phases,
+            places: places.clone(),
         };
         apply(loads, &mut seen);
         seen

@@ -124,7 +124,8 @@ impl<'a> PhaseLosses<'a> {
     fn cooling(&self, parameter: Parameter, index: usize, phase: usize) -> Option<Cooling> {
         let losses = self.converter.losses.as_ref()?;
         let resistance = losses.in_arrangement(parameter, index, self.arrangement)?;
-        let ambient = self.point.condition.ambient_above_reference(phase);
+        let place = self.converter.place(phase);
+        let ambient = self.point.condition.ambient_above_reference(place);
         Some(Cooling { ambient, resistance })
     }
 

@@ -11,6 +11,8 @@ use super::ring::{Basis, Ring, Signal};
 use super::waveform::Wave;
 use crate::converter::{MAX_PHASES, Rectifier};
 
+/// Instants that are closer are one, as a share of half a period.
+const ROUNDING: f64 = 1e-10;
 /// Longest piece, in radian of the fastest ring, that one rule takes: relative error some 1e-6.
 const LONGEST_PIECE: f64 = 1.0;
 /// Longest piece, likewise, that Simpson's rule takes with that error.
@@ -22,6 +24,8 @@ pub(super) struct PhaseFeed<'a> {
     pub(super) halves: &'a [Wave<'a>; 2],
     /// Mean output current for a mean absolute rectified primary current of one.
     pub(super) gain: f64,
+    /// Whether it runs half a period behind those that are not.
+    pub(super) is_late: bool,
 }
 
 /// All phases, with the period and the rectifier.
@@ -44,7 +48,7 @@ pub(super) struct Ripple {
 #[derive(Clone, Copy)]
 enum HalfWaves {
     Both,
-    /// In phases 1, 3, … stretches of this sign, in the others those of the other.
+    /// In phases that are not late stretches of this sign, in the others those of the other.
     OfSign(i8),
 }
 
@@ -109,18 +113,18 @@ impl OutputFeed<'_> {
         sum.ripple(halves * self.half_period)
     }
 
-    /// Over one half of the period of phase 1.
+    /// Over one half of the period of those that are not late.
     fn over_half(&self, half: usize, waves: HalfWaves) -> FeedIntegrals {
         let mut feeds: ArrayVec<Feed<'_>, MAX_PHASES> = self
             .phases
             .iter()
-            .enumerate()
-            .map(|(k, phase)| {
-                let (wave, gain) = (&phase.halves[(half + k) % 2], phase.gain);
+            .map(|phase| {
+                let own_half = (half + usize::from(phase.is_late)) % 2;
+                let (wave, gain) = (&phase.halves[own_half], phase.gain);
                 match waves {
                     HalfWaves::Both => Feed::new(wave, gain, None),
                     HalfWaves::OfSign(sign) => {
-                        let only = Some(if k % 2 == 0 { sign } else { -sign });
+                        let only = Some(if phase.is_late { -sign } else { sign });
                         Feed::new(wave, 2.0 * gain, only)
                     }
                 }
@@ -131,7 +135,9 @@ impl OutputFeed<'_> {
             let ends = feeds.iter().filter_map(Feed::end);
             let Some(end) = ends.reduce(f64::min) else { return sum };
             sum.add(integrals(&mut feeds, end - begin));
-            feeds.iter_mut().for_each(|feed| feed.pass(end));
+            // Ends that differ by rounding are one: what is left of a feed that ends later delivers nothing else.
+            let rounded = end + ROUNDING * self.half_period;
+            feeds.iter_mut().for_each(|feed| feed.pass(rounded));
             begin = end;
         }
     }
@@ -164,7 +170,7 @@ impl<'a> Feed<'a> {
     }
 
     fn pass(&mut self, time: f64) {
-        if self.end().is_some_and(|end| end <= time) {
+        while self.end().is_some_and(|end| end <= time) {
             self.passed += 1;
             self.conducting = self.conducting_stretch();
         }

@@ -314,6 +314,7 @@ impl<'a> PerUnitConverter<'a> {
             phases: (0..phases)
                 .map(|k| Part { tank: &converter.tanks[k], case, links, k }.phase(base, effort))
                 .collect(),
+            is_late: (0..phases).map(|k| converter.place(k) % 2 == 1).collect(),
             source,
             output_current: point.output_current.0 / base.ampere(),
             half_periods: (half_period(case.band.maximum), half_period(case.band.minimum)),
@@ -464,7 +465,12 @@ impl<'a> PerUnitConverter<'a> {
         let phases = waves.iter().zip(&self.phases);
         let feed = OutputFeed {
             phases: phases
-                .map(|(wave, phase)| PhaseFeed { halves: &wave.halves, gain: phase.gain() })
+                .zip(&self.is_late)
+                .map(|((wave, phase), is_late)| PhaseFeed {
+                    halves: &wave.halves,
+                    gain: phase.gain(),
+                    is_late: *is_late,
+                })
                 .collect(),
             half_period,
             rectifier: case.point.rectifier,
@@ -693,20 +699,22 @@ impl<'a> Waves<'a> {
         PartStress {
             rectifier_peak: highest(|x| x.rectified_peak),
             magnetising_peak: highest(|x| x.magnetising_peak),
-            capacitor_peak: self.capacitor_peak(phase, base),
+            capacitor_range: self.capacitor_range(phase, base),
             mean_charge: [first, second].map(|x| x.charge_moment / h * base.coulomb()),
         }
     }
 
-    /// Largest absolute voltage of the resonant capacitor, from where the charge goes in both halves.
-    fn capacitor_peak(&self, phase: &PhaseState, base: &Base) -> Volt {
+    /// Lowest and highest voltage of the resonant capacitor, from where the charge goes in both halves.
+    fn capacitor_range(&self, phase: &PhaseState, base: &Base) -> [Volt; 2] {
         let elastance = self.resonant_elastance / base.farad();
         let starts =
             [phase.start, phase.middle].map(|tank| tank.map_or(0.0, |t| t.capacitor_voltage.0));
         let halves = starts.into_iter().zip(phase.charge_range).zip([1.0, -1.0]);
         let extremes = halves.flat_map(|((start, (low, high)), direction)| {
-            [low, high].map(|charge| (start + direction * charge * elastance).abs())
+            [low, high].map(|charge| start + direction * charge * elastance)
         });
-        Volt(extremes.fold(0.0, f64::max))
+        let [low, high] = extremes
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| [low.min(v), high.max(v)]);
+        [Volt(low), Volt(high)]
     }
 }

@@ -76,6 +76,7 @@ impl Design {
             responses: Vec::new(),
             losses: None,
             healthy_phases: 2,
+            places: None,
         }
     }
 

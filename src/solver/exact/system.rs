@@ -54,6 +54,8 @@ impl ChainSource {
 #[derive(Debug, Clone)]
 pub(super) struct PerUnitConverter<'a> {
     pub(super) phases: PerPhase<PerUnitPhase<'a>>,
+    /// Whether a phase runs half a period behind the first one of the healthy converter.
+    pub(super) is_late: PerPhase<bool>,
     pub(super) source: Source,
     pub(super) output_current: f64,
     /// Shortest and longest half period allowed.

@@ -7,7 +7,7 @@ use crate::converter::{
     SwitchTiming,
 };
 use crate::solver::commutation::{HeldLoad, Swing};
-use crate::solver::{PartStress, PhaseState, TankState};
+use crate::solver::{PartStress, PhaseState, TankState, bridge_mean};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::figures::{Side, SolvedConverter, Switch};
 use crate::units::Ampere;
@@ -212,13 +212,24 @@ impl SolvedConverter<'_> {
             (RatedPart::Rectifier, _) => self.diode(k, stress),
             (_, Stress::RmsCurrent | Stress::PrimaryRmsCurrent) => self.scale * phase.rms_current.0,
             (_, Stress::PeakCurrent) => self.scale * phase.peak_current.0,
-            (_, Stress::PeakVoltage) => volts * of(|s| s.capacitor_peak.0) + self.drift_across(k),
+            (_, Stress::PeakVoltage) => volts * self.capacitor_peak(k) + self.drift_across(k),
             (_, Stress::PeakMagnetisingCurrent) => self.scale * of(|s| s.magnetising_peak.0),
             (_, Stress::VoltSeconds) => {
                 volts * tank.magnetising_inductance.0 * of(|s| s.magnetising_peak.0)
             }
             _ => tank.turns_ratio * self.winding(phase).0,
         }
+    }
+
+    /// Largest absolute voltage of a resonant capacitor, with the mean of its bridge voltage; NaN where it is not told.
+    fn capacitor_peak(&self, k: usize) -> f64 {
+        let Some(stress) = &self.state.phases[k].stress else { return f64::NAN };
+        let mean = match &self.voltages {
+            Some(_) => bridge_mean(self.state, &self.converter, self.point, k).0,
+            None => 0.0,
+        };
+        let [lowest, highest] = stress.capacitor_range;
+        (lowest.0 + mean).abs().max((highest.0 + mean).abs())
     }
 
     /// If the voltages of the flying capacitors beside a phase of a chain drift, apart in the two legs, its
