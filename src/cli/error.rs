@@ -96,9 +96,9 @@ impl From<FolderError> for CliError {
 
 impl From<BaselineError> for CliError {
     fn from(error: BaselineError) -> Self {
-        if matches!(error, BaselineError::NeedsExactSolver) {
+        if let BaselineError::NeedsExactSolver { limit, .. } = error {
             return Self::Scenario {
-                place: Place::SoftSwitching,
+                place: Place::Limit(limit),
                 message: error.to_string(),
                 expected: "expected no such limit with --solver averaged".to_owned(),
             };

@@ -104,8 +104,7 @@ const DEFAULT_TARGET: &str = "what `failure_target` leaves, else `\"99 %\"`";
 const DEFAULT_FAILURES: &str = "what `yield_target` leaves";
 const PARALLELED: &str = "limits of the paralleled reference, whose switches are others";
 const SETTLING: &str = "longest time until a small imbalance of the flying capacitors is below 1 %, in the slowest \
-                        mode that decays; of the chain alone. The averaged solver does not tell it: then every \
-                        converter misses it";
+                        mode that decays; of the chain alone. It needs the exact solver";
 const AS_CHAIN: &str = "as in `[limits]`";
 
 /// Reads `[limits]` of a converter with so many phases. `soft_share` is the highest turn-on voltage that

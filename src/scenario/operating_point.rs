@@ -1,12 +1,12 @@
 //! The tables `[[operating_point]]`: what the converter has to do.
 
-use std::collections::BTreeSet;
 use std::ops::Bound;
 
 use super::converter::TEMPERATURE;
 use super::losses::NominalLosses;
 use super::reader::{Bounds, Field, POSITIVE, Table};
 use crate::converter::{Age, Condition, Drive, Parameter, Rectifier, SelfHeating};
+use crate::input::csv::{Names, Spelling};
 use crate::input::diagnostics::Diagnostic;
 use crate::units::{Ampere, Celsius, Kelvin, Volt, Watt};
 
@@ -59,7 +59,7 @@ pub(super) fn read_all(tables: Vec<Table<'_>>, context: PointContext) -> Option<
         first_beyond.report_at(None, message, &expected);
         return None;
     }
-    let mut names = BTreeSet::new();
+    let mut names = Names::default();
     let points: Vec<_> = tables
         .into_iter()
         .enumerate()
@@ -71,7 +71,7 @@ pub(super) fn read_all(tables: Vec<Table<'_>>, context: PointContext) -> Option<
 fn read(
     mut table: Table<'_>,
     number: usize,
-    names: &mut BTreeSet<String>,
+    names: &mut Names,
     context: PointContext,
 ) -> Option<PointRequest> {
     let field = table.key("name", "its name, unlike that of the others");
@@ -81,10 +81,18 @@ fn read(
     };
     let place = field.value_span();
     let name = field.text().required();
-    if let Some(name) = &name
-        && !names.insert(name.clone())
-    {
-        let message = format!("a second operating point is called \"{name}\"");
+    let spelling = name.as_ref().map(|name| (name, names.note(name)));
+    let message = match spelling {
+        Some((name, Spelling::Same)) => {
+            Some(format!("a second operating point is called \"{name}\""))
+        }
+        // Files of converters tell them by their names, in which case does not count.
+        Some((name, Spelling::Other(first))) => Some(format!(
+            "operating point \"{name}\" differs from \"{first}\" only in upper and lower case"
+        )),
+        Some((_, Spelling::New)) | None => None,
+    };
+    if let Some(message) = message {
         table.report_at(place, message, "expected a name of its own");
     }
     let mut table = table.about(subject.clone());

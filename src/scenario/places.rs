@@ -18,8 +18,8 @@ pub enum Place {
     Samples,
     /// The yield target.
     YieldTarget,
-    /// The limit on soft switching.
-    SoftSwitching,
+    /// A limit by its key, of the chain or else of the paralleled reference.
+    Limit(&'static str),
     /// The limits of single parts.
     PartLimits,
 }
@@ -58,9 +58,9 @@ impl Place {
             }
             Self::Samples => key(root, "run", "samples").or_else(|| Self::YieldTarget.find(root)),
             Self::PartLimits => key(root, "limits", "part"),
-            Self::SoftSwitching => key(root, "limits", "soft_switching").or_else(|| {
+            Self::Limit(limit) => key(root, "limits", limit).or_else(|| {
                 let paralleled = root.get("limits")?.get_ref().get("paralleled")?;
-                Some(paralleled.get_ref().get("soft_switching")?.span())
+                Some(paralleled.get_ref().get(limit)?.span())
             }),
             Self::YieldTarget => {
                 let header = || Some(root.get("limits")?.span());

@@ -427,10 +427,19 @@ fn over_load_it_is_told_what_the_largest_error_leaves_out() {
 #[test]
 fn limits_that_the_averaged_solver_does_not_tell_are_refused() {
     let part = "\n[[limits.part]]\npart = \"last_low_switch\"\nturn_off_current = \"50 A\"\n";
-    let soft = changed(PUMP, "sharing_error = \"3 %\"", "soft_switching = true");
+    let instead = |limit: &str| changed(PUMP, "sharing_error = \"3 %\"", limit);
+    let soft = instead("soft_switching = true");
+    let timing = "timing                  = \"falling-first\"";
+    let at_once =
+        changed(&instead("blocking_voltage = \"900 V\""), timing, "timing = \"together\"");
     for (text, expected) in [
         (format!("{PUMP}{part}"), "limits of single parts need the exact solver"),
-        (soft, "a limit on soft switching needs the exact solver"),
+        (soft, "`soft_switching` needs the exact solver"),
+        (instead("settling_time = \"90 ms\""), "`settling_time` needs the exact solver"),
+        (
+            at_once,
+            "`blocking_voltage` needs the exact solver: the averaged one does not tell what switches see",
+        ),
     ] {
         let folder = folder_with(&[("pump.toml", &text), ("parts.csv", PROTOTYPES)]);
         let units = "units pump.toml --parts parts.csv --out out";

@@ -686,6 +686,8 @@ fn configuration_and_gain() {
 fn operating_points() {
     let second = "[[operating_point]]\nname = \"full load\"\ninput_voltage = \"400 V\"\n\
         output_voltage = \"48 V\"\noutput_current = \"5 A\"\n[limits]";
+    let capital = "[[operating_point]]\nname = \"Full load\"\ninput_voltage = \"400 V\"\n\
+        output_voltage = \"48 V\"\noutput_current = \"5 A\"\n[limits]";
     check(&[
         Case(
             "output_power   = \"3 kW\"\n",
@@ -697,6 +699,14 @@ fn operating_points() {
         Case("name = \"full load\"\n", "", "21:1", &["[[operating_point]] lacks `name`"]),
         Case("input_voltage  = \"380 V\"\n", "", "21:1", &["lacks `input_voltage`"]),
         Case("[limits]", second, "35:8", &["a second operating point is called \"full load\""]),
+        Case(
+            "[limits]",
+            capital,
+            "35:8",
+            &[
+                "operating point \"Full load\" differs from \"full load\" only in upper and lower case",
+            ],
+        ),
         Case(
             "[[operating_point]]",
             "[operating_point]",

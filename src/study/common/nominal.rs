@@ -1,7 +1,9 @@
 //! The nominal converter at every operating point, solved before anything is sampled.
 
-use crate::converter::{Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rating};
-use crate::scenario::{PointRequest, Scenario};
+use crate::converter::{
+    Arrangement, Converter, Drive, FrequencyBand, OperatingPoint, Rating, SwitchTiming,
+};
+use crate::scenario::{PointRequest, Scenario, SwitchSettings};
 use crate::solver::{Case, Method, Outcome, Solver, SteadyState, Unsolved};
 use crate::study::common::choice::{
     ConfigurationChoice, configurations, in_configuration, reaches,
@@ -64,12 +66,14 @@ pub enum BaselineError {
         /// The reason.
         why: Unsolved,
     },
-    /// Soft switching is a limit, and the averaged solver was asked.
-    #[error(
-        "a limit on soft switching needs the exact solver: the averaged one does not tell the currents at \
-         the switching instants"
-    )]
-    NeedsExactSolver,
+    /// Something is limited that the averaged solver does not tell, and it was asked.
+    #[error("`{limit}` needs the exact solver: the averaged one does not tell {untold}")]
+    NeedsExactSolver {
+        /// The limit, as the scenario names it.
+        limit: &'static str,
+        /// What it depends on.
+        untold: &'static str,
+    },
     /// A single part is limited, and the averaged solver was asked.
     #[error(
         "limits of single parts need the exact solver: the averaged one does not tell what loads every \
@@ -99,7 +103,7 @@ impl BaselineError {
             Self::OutOfRange { point, .. }
             | Self::NoConfiguration { point, .. }
             | Self::NotSolved { point, .. } => Some(point),
-            Self::NeedsExactSolver
+            Self::NeedsExactSolver { .. }
             | Self::PartsNeedExactSolver
             | Self::PartNotLoaded { .. }
             | Self::Interrupted => None,
@@ -112,7 +116,7 @@ impl BaselineError {
             Self::NotSolved { why, .. } => *why == Unsolved::TooMuchWork,
             Self::NoConfiguration { is_short_of_work, .. } => *is_short_of_work,
             Self::OutOfRange { .. }
-            | Self::NeedsExactSolver
+            | Self::NeedsExactSolver { .. }
             | Self::PartsNeedExactSolver
             | Self::PartNotLoaded { .. }
             | Self::Interrupted => false,
@@ -196,16 +200,42 @@ pub(in crate::study) fn require_exact_solver(
     scenario: &Scenario,
     method: Method,
 ) -> Result<(), BaselineError> {
-    let is_limited = |arrangement| scenario.limits.switches(arrangement).soft_turn_on.is_some();
-    match method {
-        Method::Averaged if Arrangement::ALL.into_iter().any(is_limited) => {
-            Err(BaselineError::NeedsExactSolver)
-        }
-        Method::Averaged if !scenario.limits.parts.is_empty() => {
-            Err(BaselineError::PartsNeedExactSolver)
-        }
-        Method::Exact | Method::Averaged => Ok(()),
+    if method == Method::Exact {
+        return Ok(());
     }
+    if !scenario.limits.parts.is_empty() {
+        return Err(BaselineError::PartsNeedExactSolver);
+    }
+    match Arrangement::ALL.into_iter().find_map(|own| untold_by_averages(scenario, own)) {
+        Some([limit, untold]) => Err(BaselineError::NeedsExactSolver { limit, untold }),
+        None => Ok(()),
+    }
+}
+
+/// A limit of an arrangement that depends on what the averaged solver does not tell, and that; none where there is none.
+fn untold_by_averages(scenario: &Scenario, arrangement: Arrangement) -> Option<[&'static str; 2]> {
+    let limits = scenario.limits.switches(arrangement);
+    let is_at_once = |own: &SwitchSettings| own.chain.timing == SwitchTiming::Together;
+    let may_overshoot =
+        arrangement == Arrangement::Chain && scenario.switch.as_ref().is_some_and(is_at_once);
+    let loses_at_turn_on = scenario.warmed_switch(arrangement).is_some();
+    let turn_on = "what switches lose at turn-on";
+    let all = [
+        (limits.soft_turn_on.is_some(), "soft_switching", "the currents at the switching instants"),
+        (limits.settling_time.is_some(), "settling_time", "how the flying capacitors settle"),
+        (
+            limits.blocking_voltage.is_some() && may_overshoot,
+            "blocking_voltage",
+            "what switches see in the dead times of [switch]",
+        ),
+        (limits.efficiency.is_some() && loses_at_turn_on, "efficiency", turn_on),
+        (
+            limits.junction_temperature.is_some() && loses_at_turn_on,
+            "junction_temperature",
+            turn_on,
+        ),
+    ];
+    all.into_iter().find(|own| own.0).map(|(_, limit, untold)| [limit, untold])
 }
 
 /// Solves the nominal converter at every operating point. They share the work: those for which it was
