@@ -48,6 +48,7 @@ fn a_run_without_columns_writes_no_file_of_samples() {
     }
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     assert!(!page.contains("samples.parquet") && page.contains("--columns none"));
+    assert!(!page.contains("population.parquet"));
 }
 
 #[test]

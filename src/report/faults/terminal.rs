@@ -9,11 +9,11 @@ use crate::report::format::faults::fault_word::FaultWord;
 use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::faults::terminal::{sign, worst_of_all};
 use crate::report::format::numbers::{NONE, decimals, kilo, quantity, samples, yield_percent};
-use crate::report::format::premises;
 use crate::report::format::screen::{
     Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
 };
 use crate::report::format::terminal::{table, trimmed};
+use crate::report::format::{premises, switching};
 use crate::scenario::Scenario;
 use crate::study::faults::{FaultResult, FaultStudy, HealthyConverter};
 use crate::units::Volt;
@@ -44,7 +44,10 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
 
 /// What to know before the answer.
 fn before(scenario: &Scenario, study: &FaultStudy) -> String {
-    words::before(scenario, study).map_or_else(String::new, |told| told + "\n\n")
+    let shift = study.sharing_shift.as_ref();
+    let shift = shift.map(|own| switching::shift_beside_limit(scenario, own));
+    let told: Vec<String> = words::before(scenario, study).into_iter().chain(shift).collect();
+    if told.is_empty() { String::new() } else { told.join("\n") + "\n\n" }
 }
 
 /// What one asks next.

@@ -14,7 +14,7 @@ use crate::report::format::numbers::{
     count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, Shape};
 use crate::statistics::{Histogram, IntervalMethod, Verdict};
 use crate::study::common::figures::Figure;
 use crate::study::explanation::Explanation;
@@ -226,6 +226,20 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
     text
 }
 
+/// The options that ask for the shapes of the first column that a scenario takes from a file, about its nominal value;
+/// the median of the file is another one.
+fn column_of(scenario: &Scenario, file: &str) -> Option<[String; 4]> {
+    let (parameter, column) = scenario.tolerances.iter().find_map(|(own, tolerance)| {
+        let Shape::Measured(parts) = &tolerance.shape else { return None };
+        let is_it = parts.read_as.is_none() && file.ends_with(&parts.file);
+        is_it.then(|| (own, parts.column.clone()))
+    })?;
+    let value = scenario.nominal_converter().part(parameter, 0)?;
+    let unit = parameter.unit_suffix().trim_start_matches('_').replace("_per_", "/");
+    let nominal = format!("{value:e} {unit}").trim_end().to_owned();
+    Some(["--column".to_owned(), column, "--nominal".to_owned(), nominal])
+}
+
 /// What one asks next.
 pub(super) fn next(scenario: &Scenario, run: &Run) -> NextQuestion {
     let chain = &run.joint[0];
@@ -235,13 +249,18 @@ pub(super) fn next(scenario: &Scenario, run: &Run) -> NextQuestion {
         return NextQuestion::verb("check", "by how much do the nominal parts miss a limit?");
     }
     match measured.filter(|_| is_open && chain.good.method == IntervalMethod::MeasuredFiles) {
-        Some(file) => NextQuestion {
-            question: "which shapes fit the measured parts?",
-            words: vec![
-                CommandWord::Plain("shapes".to_owned()),
-                CommandWord::Plain(file.to_string_lossy().into_owned()),
-            ],
-        },
+        Some(file) => {
+            let file = file.to_string_lossy().into_owned();
+            let column = column_of(scenario, &file).into_iter().flatten();
+            NextQuestion {
+                question: "which shapes fit the measured parts?",
+                words: ["shapes".to_owned(), file]
+                    .into_iter()
+                    .chain(column)
+                    .map(CommandWord::Plain)
+                    .collect(),
+            }
+        }
         None if is_open && matches!(run.size, SampleSize::Fixed(_)) => {
             NextQuestion::verb("run", "what is the verdict with enough samples?")
                 .with([CommandWord::Plain("--decide".to_owned())])

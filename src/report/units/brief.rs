@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::sharing_errors::sharing_errors;
 use super::source::UnitsSource;
-use super::words;
+use super::{switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::figures::{DifferenceRow, Name, differences};
 use crate::report::format::names;
@@ -54,7 +54,7 @@ pub(super) fn sheet(
         }),
         columns: columns(scenario, listed),
         last: [
-            list("How sure", &how_sure(listed, method)),
+            list("How sure", &how_sure(scenario, listed, method)),
             list("What would change this answer", &changes(listed)),
         ],
         foot: vec![
@@ -247,7 +247,7 @@ fn misses(scenario: &Scenario, listed: &Listed) -> Finding {
     list(heading, &all)
 }
 
-fn how_sure(listed: &Listed, method: Method) -> Vec<String> {
+fn how_sure(scenario: &Scenario, listed: &Listed, method: Method) -> Vec<String> {
     let mut all = vec![format!(
         "{} solved by the {} solver with the parts as listed; nothing is sampled.",
         counted(listed.verdicts.len() as u64, "converter"),
@@ -256,6 +256,7 @@ fn how_sure(listed: &Listed, method: Method) -> Vec<String> {
     // The largest deviation stands above.
     let told = usize::from(listed.deviations.largest.is_some());
     all.extend(words::deviation(listed).into_iter().skip(told));
+    all.extend(switching::shift_told(scenario, listed));
     if listed.measured.is_empty() {
         all.push("No currents were measured: the model is not tested here.".to_owned());
     }

@@ -169,6 +169,21 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
     }
 }
 
+/// By how much the dead time shifts the sharing error of a converter at most, where that is not small.
+pub(super) fn shift_told(scenario: &Scenario, listed: &Listed) -> Option<String> {
+    let limit = scenario.limits.sharing_error;
+    let shifts = judged(listed)
+        .filter_map(|(result, switching)| Some((result, switching.noteworthy_shift(limit)?)));
+    let (result, [from, to]) = shifts.reduce(|a, b| if b.1[1] > a.1[1] { b } else { a })?;
+    Some(format!(
+        "The dead time shifts the sharing error of “{}” at “{}” by about {} to {}, which is left out here.",
+        result.name,
+        result.point.name,
+        percent(from),
+        percent(to)
+    ))
+}
+
 /// How the transitions of all converters end.
 fn answer(listed: &Listed) -> String {
     let [mut all, mut hard, mut open] = [0; 3];

@@ -75,7 +75,9 @@ fn answer(scenario: &Scenario, listed: &Listed, most: usize) -> String {
         let _ = writeln!(text, "{}", words::misses_heading(met.arrangement));
         text.push_str(&missed::first_lines(&words::misses(met), most));
     }
-    for sentence in over_load::worst(scenario, listed).into_iter().chain(words::deviation(listed)) {
+    let shift = switching::shift_told(scenario, listed);
+    let told = over_load::worst(scenario, listed).into_iter().chain(words::deviation(listed));
+    for sentence in shift.into_iter().chain(told) {
         let _ = writeln!(text, "{sentence}");
     }
     text

@@ -262,8 +262,8 @@ pub struct Bands {
     /// Whether parts on offer have no tolerance in the scenario, so that `present` is the cheapest
     /// set on offer that was confirmed; where none was, nothing else is asked.
     pub on_offer: bool,
-    /// Whether the chain has a limit. Else every band would do, and none is proposed.
-    pub is_judged: bool,
+    /// The arrangements that have a limit. Without one every band of the chain would do, and none is proposed.
+    pub judged: Vec<Arrangement>,
     /// Whether parts have prices: then only what is on offer is proposed.
     pub priced: bool,
     /// The widest band worth asking for.
@@ -304,7 +304,7 @@ impl Bands {
     /// those. A factor is none that would shrink bands which pass as they are, or that takes all parts as
     /// exact.
     pub fn proposal(&self) -> Option<Proposal<'_>> {
-        if !self.is_judged {
+        if !self.is_judged() {
             return None;
         }
         if self.priced {
@@ -326,6 +326,20 @@ impl Bands {
         let (source, tolerances) =
             (ProposalSource::Factor(verification.at), self.scaled(verification.at));
         helps.then_some(Proposal { source, tolerances, verification })
+    }
+
+    /// Whether the chain has a limit.
+    pub fn is_judged(&self) -> bool {
+        self.judged.contains(&Arrangement::Chain)
+    }
+
+    /// Whether the user asked to stop before the search for a whole set of bands of the chain was done.
+    pub fn has_not_searched(&self) -> bool {
+        let together = BandsStep::Widest(Arrangement::Chain, Subject::Together);
+        self.unfinished.iter().any(|step| match step {
+            BandsStep::Cheapest | BandsStep::Orderable => true,
+            other => *other == together,
+        })
     }
 
     /// The set of bands that is recommended: the proposed one, else the present bands if they pass.

@@ -142,7 +142,10 @@ pub fn bands_by(
         sharing_shift: None,
         present: scenario.tolerances.clone(),
         on_offer,
-        is_judged: Demand::is_any_set(&scenario.limits, Arrangement::Chain),
+        judged: Arrangement::ALL
+            .into_iter()
+            .filter(|own| Demand::is_any_set(&scenario.limits, *own))
+            .collect(),
         priced: has_prices(scenario),
         widest: scenario.bands.widest,
         parts: Vec::new(),

@@ -23,6 +23,7 @@ use crate::study::common::missed::NominalMiss;
 use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 
 /// Carries out the study.
 ///
@@ -55,5 +56,11 @@ pub fn nominal_faults(
 ) -> Result<FaultStudy, EngineError> {
     let (healthy, results) = nominal::solve_all(session, progress)?;
     let nominal_misses = NominalMiss::all_at_worst_drift(session.scenario(), session.baselines());
-    Ok(FaultStudy { settings: session.settings(), healthy, results, nominal_misses })
+    Ok(FaultStudy {
+        settings: session.settings(),
+        healthy,
+        results,
+        nominal_misses,
+        sharing_shift: SharingShift::largest(session),
+    })
 }

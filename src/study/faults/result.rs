@@ -6,6 +6,7 @@ use crate::solver::fault::{FaultCase, FaultOutcome, FirstSigns, StoppedChain, Tr
 use crate::statistics::Yield;
 use crate::study::common::missed::{MissedDemand, NominalMiss};
 use crate::study::common::settings::Settings;
+use crate::study::common::soft_switching::SharingShift;
 use crate::units::{Ampere, Hertz, Volt};
 
 /// All results.
@@ -19,6 +20,8 @@ pub struct FaultStudy {
     pub results: Vec<FaultResult>,
     /// Limits that the nominal converter misses without any fault, with that drift.
     pub nominal_misses: Vec<NominalMiss>,
+    /// By how much the dead time shifts sharing at most, which sharing errors leave out; none where that is small.
+    pub sharing_shift: Option<SharingShift>,
 }
 
 /// The nominal converter at an operating point before a fault.

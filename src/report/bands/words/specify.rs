@@ -24,7 +24,7 @@ pub(in crate::report) fn bands_to_specify(bands: &Bands) -> String {
             format!("all present bands times {}.{clipped}{kept}", three_digits(at))
         }
         Some(ProposalSource::Only(only)) => format!("the widest band of {}.", parameter(only).long),
-        None if !bands.is_judged => "none, as no limit is set for the chain.".to_owned(),
+        None if !bands.is_judged() => "none, as no limit is set for the chain.".to_owned(),
         None => nothing_confirmed(bands),
     };
     format!("Bands to specify: {answer}")
@@ -71,6 +71,9 @@ fn why_nothing(bands: &Bands) -> (bool, String) {
     let passes = chain.is_some_and(|part| part.verdict == Verdict::Pass);
     let misses = together.is_some_and(|row| row.outcome() == BandOutcome::NoneMeets);
     let every_set_misses = bands.cheapest.as_ref().is_some_and(Cheapest::rules_out);
+    if bands.has_not_searched() {
+        return (false, "The search for a set was interrupted.".into());
+    }
     match (bands.priced, passes) {
         (true, _) if every_set_misses => (true, "Every set on offer misses the target.".into()),
         (true, _) if bands.cheapest.as_ref().is_some_and(|own| own.verifications.is_empty()) => (

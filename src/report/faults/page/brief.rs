@@ -13,7 +13,7 @@ use crate::report::format::numbers::{counted, four, kilo};
 use crate::report::format::page::brief::{Brief, Finding, brief, sentences, short_brief};
 use crate::report::format::page::brief_basis::{caution, judged_at, limits, nominal_phase};
 use crate::report::format::page::parts::{headings, number};
-use crate::report::format::premises;
+use crate::report::format::{premises, switching};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::faults::{FaultResult, FaultStudy};
@@ -57,12 +57,15 @@ fn notice(scenario: &Scenario, study: &FaultStudy) -> Option<Markup> {
     let is_averaged = study.settings.method == Method::Averaged;
     let before = words::before(scenario, study);
     let offers = premises::exact_offers(scenario);
-    (is_averaged || before.is_some() || offers.is_some()).then(|| {
+    let shift = study.sharing_shift.as_ref();
+    let shift = shift.map(|own| switching::shift_beside_limit(scenario, own));
+    let told: Vec<&String> = before.iter().chain(&offers).chain(&shift).collect();
+    (is_averaged || !told.is_empty()).then(|| {
         html! {
             @if is_averaged {
                 p { strong { "A quick look only." } " Take decisions from the exact solver." }
             }
-            @for told in before.iter().chain(&offers) { p { (told) } }
+            @for told in told { p { (told) } }
         }
     })
 }

@@ -31,7 +31,7 @@ pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -
              operating points. Pick one to see its parts, its results and the command that solves it again (this needs JavaScript)."
         }
         (picker(scenario, "samples", &marks(drawn), &caption(run, drawn), &data))
-        (table(drawn))
+        (table(drawn, run.has_files))
     }
 }
 
@@ -70,7 +70,7 @@ fn worst_first(drawn: &DrawnConverters) -> Vec<&DrawnConverter> {
 }
 
 /// The worst of them, for those who have no script.
-fn table(drawn: &DrawnConverters) -> Markup {
+fn table(drawn: &DrawnConverters, has_files: bool) -> Markup {
     let head =
         headings(1, &["sample", "sharing error", "switch RMS, A", "switch peak, A", "limits"]);
     let rows = html! {
@@ -87,8 +87,9 @@ fn table(drawn: &DrawnConverters) -> Markup {
     html! {
         (folded_table("The converters with the largest sharing errors, chain", &head, &rows))
         p class="remark" {
-            "The parts of the worst are in “" a href="#worst" { "Worst converters" } "”, those of every sample in "
-            code { "population.parquet" } "."
+            "The parts of the worst are in “" a href="#worst" { "Worst converters" } "”"
+            @if has_files { ", those of every sample in " code { "population.parquet" } }
+            "."
         }
     }
 }
