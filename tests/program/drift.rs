@@ -320,7 +320,7 @@ fn limits_that_the_drift_misses_are_told_before_any_fault() {
     let folder = folder_with(&[("shelf.toml", &text)]);
     let said = succeed(folder.path(), "faults shelf.toml --samples 10 --out out");
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
-    let told = "misses limits without a fault, with the most that its voltages drift: blocking";
+    let told = "misses limits without a fault, with the largest drift of its voltages: blocking";
     assert!(said.contains(told), "{said}");
     let summary = json(&folder.path().join("out/summary.json"));
     let healthy = &summary["healthy"].as_array().unwrap()[0];

@@ -381,3 +381,27 @@ fn files_of_a_test_room_are_read() {
     let text = |value: Value| value.to_string().replace("plain.csv", "room.csv");
     assert_eq!(text(of("plain")), text(of("room")));
 }
+
+/// The command that `run` names gives lines about the scenario's nominal value, not about the median of the file.
+#[test]
+fn a_run_asks_for_shapes_about_its_own_nominal_value() {
+    let values = (0..60).map(|n| format!("{}\n", 4.4 + 0.004 * f64::from(n)));
+    let values = "resonant_inductance_uH\n".to_owned() + &values.collect::<String>();
+    let table = "[tolerance.resonant_inductance]\nshape = \"measured\"\nfile = \"parts.csv\"\n\
+                 column = \"resonant_inductance\"\n";
+    let limits = SHELF.find("[limits]").unwrap();
+    let own = SHELF.find("[tolerance.resonant_inductance]").unwrap();
+    let text = format!("{}{table}\n{}", &SHELF[..own], &SHELF[limits..]);
+    let folder = folder_with(&[("shelf.toml", &text), ("parts.csv", &values)]);
+    let said = succeed(folder.path(), "run shelf.toml --samples 60 --no-explain --out out");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let next = said.split("fairphase shapes ").nth(1).unwrap().replace("\\ ", "");
+    assert_eq!(next, "parts.csv --column resonant_inductance --nominal '4.56e-6 H'");
+    let output = command(folder.path(), "shapes parts.csv --column resonant_inductance --out fits")
+        .args(["--nominal", "4.56e-6 H"])
+        .output()
+        .unwrap();
+    assert!(output.status.success());
+    let found = json(&folder.path().join("fits/summary.json"));
+    assert_eq!(found["columns"][0]["nominal"], 4.56e-6);
+}

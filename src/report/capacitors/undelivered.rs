@@ -7,8 +7,8 @@ pub(super) fn undelivered(points: &[String]) -> Option<String> {
     let them = if names.len() == 1 { "it" } else { "them" };
     (!names.is_empty()).then(|| {
         format!(
-            "With the scenario’s flying capacitors the nominal converter does not deliver {}. This says nothing \
-             of {them}.",
+            "With the scenario’s flying capacitors the nominal converter does not deliver {}: nothing is known of \
+             {them}.",
             names.join(", ")
         )
     })

@@ -25,7 +25,7 @@ fn missed_before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
     let missed = missed::nominal(&study.nominal_misses, Arrangement::Chain);
     let list = missed.join("; ");
     let drifted = match scenario.drift {
-        AssumedDrift::FromCauses(_) => ", with the most that its voltages drift",
+        AssumedDrift::FromCauses(_) => ", with the largest drift of its voltages",
         AssumedDrift::Stated(_) => "",
     };
     (!missed.is_empty()).then(|| {

@@ -57,6 +57,11 @@ pub(in crate::report) fn verdict(verdict: Verdict) -> &'static str {
     }
 }
 
+/// The same of what may have no limit to be judged by.
+pub(in crate::report) fn verdict_if_judged(own: Verdict, is_judged: bool) -> &'static str {
+    if is_judged { verdict(own) } else { "not judged" }
+}
+
 /// What a verdict is on, in few words.
 pub(in crate::report) fn verdict_subject(arrangement: Arrangement) -> &'static str {
     match arrangement {

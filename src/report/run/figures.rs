@@ -231,8 +231,7 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
 fn column_of(scenario: &Scenario, file: &str) -> Option<[String; 4]> {
     let (parameter, column) = scenario.tolerances.iter().find_map(|(own, tolerance)| {
         let Shape::Measured(parts) = &tolerance.shape else { return None };
-        let is_it = parts.read_as.is_none() && file.ends_with(&parts.file);
-        is_it.then(|| (own, parts.column.clone()))
+        file.ends_with(&parts.file).then(|| (own, parts.column.clone()))
     })?;
     let value = scenario.nominal_converter().part(parameter, 0)?;
     let unit = parameter.unit_suffix().trim_start_matches('_').replace("_per_", "/");

@@ -1,7 +1,7 @@
 //! Sentences that terminal and page of a run share.
 
 use crate::converter::Arrangement;
-use crate::report::format::names::verdict;
+use crate::report::format::names::{verdict, verdict_if_judged};
 use crate::report::format::numbers::{count, counted, given_percent, samples, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
@@ -91,7 +91,7 @@ pub(super) fn kept_sharing_error(run: &Run) -> Option<f64> {
 /// What the verdict of an arrangement, over all ages or at one, is called.
 pub(super) fn verdict_word(run: &Run, arrangement: Arrangement, own: Verdict) -> &'static str {
     let judged = run.joint.iter().find(|joint| joint.arrangement == arrangement);
-    if judged.is_some_and(|joint| joint.is_judged) { verdict(own) } else { "not judged" }
+    verdict_if_judged(own, judged.is_some_and(|joint| joint.is_judged))
 }
 
 /// A number rounded up to two digits.

@@ -34,7 +34,7 @@ pub(in crate::report) fn exact_parts(bands: &Bands) -> &'static str {
 
 /// What the verdict on the present bands of an arrangement is called.
 pub(in crate::report) fn verdict_word(part: &ArrangementBands) -> &'static str {
-    if part.is_judged { names::verdict(part.verdict) } else { "not judged" }
+    names::verdict_if_judged(part.verdict, part.is_judged)
 }
 
 /// What an interval says about the target.

@@ -98,10 +98,8 @@ fn not_judged(scenario: &Scenario) -> &'static str {
 
 /// A verdict, or that there is none.
 pub(super) fn verdict(study: &SizeStudy, verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NotDecided if !study.is_judged => "not judged",
-        _ => names::verdict(verdict),
-    }
+    // A size that does not deliver every operating point fails, whatever is judged.
+    names::verdict_if_judged(verdict, study.is_judged || verdict == Verdict::Fail)
 }
 
 /// The sizes to use, from the confirmed one on: `6.8 µF or more`, `6.8 µF to 100 µF`.

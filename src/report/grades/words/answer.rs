@@ -150,7 +150,7 @@ pub(in crate::report::grades) fn advice(scenario: &Scenario, ranking: &Ranking) 
 
 /// A verdict on a set, in words.
 pub(in crate::report::grades) fn verdict_word(set: &SetResult, verdict: Verdict) -> &'static str {
-    if set.is_judged { names::verdict(verdict) } else { "not judged" }
+    names::verdict_if_judged(verdict, set.is_judged)
 }
 
 /// The verdict on a set. Samples that sets are picked on pass none.

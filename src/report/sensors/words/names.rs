@@ -16,7 +16,7 @@ pub(in crate::report::sensors) fn name(variant: Variant) -> String {
 
 /// Its verdict, or that it is not judged.
 pub(in crate::report::sensors) fn verdict(result: &VariantResult) -> &'static str {
-    if result.is_judged { names::verdict(result.verdict) } else { "not judged" }
+    names::verdict_if_judged(result.verdict, result.is_judged)
 }
 
 /// What a table says in place of a rating: the word that the summary has for the reason.
