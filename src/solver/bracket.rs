@@ -102,15 +102,15 @@ pub(super) fn falling_zero(
             continue;
         };
         if (value > 0.0) != upwards {
-            return closed(f, [near.0, next]);
+            return zero_inside(f, [near.0, next]);
         }
         near = (next, value);
         ratio = (ratio * ratio).min(RATIOS.1);
     }
 }
 
-/// The zero inside a bracket.
-fn closed(mut f: impl FnMut(f64) -> Option<f64>, ends: [f64; 2]) -> Option<Zero> {
+/// The zero inside a bracket; none where the function has no value on the way.
+pub(super) fn zero_inside(mut f: impl FnMut(f64) -> Option<f64>, ends: [f64; 2]) -> Option<Zero> {
     let (mut least, mut lost) = (f64::INFINITY, false);
     let value = |x: f64| {
         // A zero ends the search at once.

@@ -8,7 +8,7 @@ use crate::solver::{Case, Effort, SteadyState};
 use crate::units::Ampere;
 
 /// Share of the wanted current below which a solution is too idle to start another from.
-const WORTH_KEEPING: f64 = 0.5;
+const WORTH_KEEPING: f64 = 0.02;
 
 /// A converter at given frequencies, with the last solution to start from.
 #[derive(Debug, Clone)]

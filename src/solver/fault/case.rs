@@ -4,7 +4,7 @@ use super::group::{GroupPlan, GroupStart, RegulatedPoint};
 use crate::converter::{
     Arrangement, ChainDrift, FailureMode, Fault, FrequencyBand, OperatingPoint, SwitchSpecification,
 };
-use crate::units::Volt;
+use crate::units::{Hertz, Volt};
 
 /// A fault at an operating point: what is asked of any converter.
 #[derive(Debug, Clone)]
@@ -34,6 +34,8 @@ pub(super) struct Starts {
     pub(super) whole: GroupStart,
     /// For those that still receive voltage in the damaged leg.
     pub(super) fed: GroupStart,
+    /// The switching frequency of two groups that deliver together.
+    pub(super) together: Option<Hertz>,
 }
 
 /// The groups that a fault leaves.

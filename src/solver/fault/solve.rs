@@ -19,9 +19,19 @@ impl FaultCase {
             Some(group.prepare(solver).1)
         };
         let Plans { whole, fed } = self.plans(&converter);
-        let starts =
-            Starts { whole: start(whole).unwrap_or_default(), fed: start(fed).unwrap_or_default() };
+        let starts = Starts {
+            whole: start(whole).unwrap_or_default(),
+            fed: start(fed).unwrap_or_default(),
+            together: None,
+        };
         Self { starts, ..self }
+    }
+
+    /// The same, whose searches for one frequency of two groups start from that of the nominal converter.
+    #[must_use]
+    pub fn led_by(mut self, nominal: &FaultOutcome) -> Self {
+        self.starts.together = nominal.state().map(|found| found.state.switching_frequency);
+        self
     }
 
     fn plans(&self, converter: &Converter) -> Plans {

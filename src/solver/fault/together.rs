@@ -7,6 +7,7 @@ use super::ripple::HeldRipple;
 use super::voltages::VoltageLaw;
 use super::whole::Whole;
 use crate::solver::Solver;
+use crate::solver::bracket::{Zero, falling_zero, zero_inside};
 use crate::solver::steady_state::{Outcome, Unsolved};
 use crate::units::{Hertz, Volt};
 
@@ -14,13 +15,15 @@ use crate::units::{Hertz, Volt};
 const IDLE: f64 = 1e-3;
 /// Ratio of neighbouring frequencies on the way down.
 const STRIDE: f64 = 1.02;
+/// Ratio of frequencies within which the crossing of a converter nearby is sought first.
+const NEARBY: f64 = 1.25;
 /// Rounds in which the charge of a group is closed in on, and how closely, relatively.
 const ROUNDS: usize = 40;
 const CLOSE: f64 = 1e-9;
 /// Share of a phase current up to which the model may leave it open.
 const DOUBT: f64 = 0.02;
-/// Width, relatively, to which a frequency is closed in on.
-const WIDTH: f64 = 1e-9;
+/// Share of the output current that is none.
+const NONE: f64 = 1e-9;
 
 /// Two groups that have one frequency in common.
 #[derive(Debug, Clone, Copy)]
@@ -96,7 +99,7 @@ impl Pair<'_> {
         }
     }
 
-    /// Down from the highest frequency until both deliver enough.
+    /// The frequency at which both deliver the output together, and what they do there.
     fn search(
         &self,
         solver: &Solver,
@@ -106,8 +109,12 @@ impl Pair<'_> {
     ) -> FaultOutcome {
         let mut groups = Groups::new(self);
         let wanted = self.asked.point.output_current.0;
-        let mut surplus = |frequency: f64| Some(groups.current(solver, Hertz(frequency))? - wanted);
-        let frequency = match highest_crossing(self.asked, &mut surplus) {
+        let mut surplus = |frequency: f64| {
+            let surplus = groups.current(solver, Hertz(frequency))? - wanted;
+            Some(if surplus.abs() < NONE * wanted { 0.0 } else { surplus })
+        };
+        let near = case.starts.together;
+        let frequency = match highest_crossing(self.asked, near, &mut surplus) {
             Crossing::Unsettled => return FaultOutcome::NotSolved(Unsolved::Lost),
             Crossing::Nowhere => return FaultOutcome::OutOfRange,
             Crossing::At(frequency) => Hertz(frequency),
@@ -138,6 +145,8 @@ struct Groups<'a> {
     /// Output current below which the second group is idle, in ampere.
     idle: f64,
     phases: f64,
+    /// The charges that both moved at the last frequency, in coulomb; none where none was closed in on.
+    charges: [Option<f64>; 2],
 }
 
 impl<'a> Groups<'a> {
@@ -148,7 +157,7 @@ impl<'a> Groups<'a> {
         let bases = [Volt(first.input().0 + 0.5 * drops), second.input()];
         let idle = IDLE * pair.asked.point.output_current.0;
         let phases = pair.second.phases.len() as f64;
-        Self { first, second, held: pair.held, bases, idle, phases }
+        Self { first, second, held: pair.held, bases, idle, phases, charges: [None; 2] }
     }
 
     /// Output current of both in ampere. None where one does not settle.
@@ -160,11 +169,12 @@ impl<'a> Groups<'a> {
         let mut passed = 0.0;
         if second >= self.idle {
             let own = Line { held: &held.second, passed: None, base: self.bases[1], frequency };
-            passed = own.close_in(&mut self.second, solver)?;
+            passed = own.close_in(&mut self.second, solver, self.charges[1])?;
+            self.charges[1] = Some(passed);
             second = self.second.current(solver, frequency)?.0;
         }
         let own = Line { held: &held.first, passed: Some(passed), base: self.bases[0], frequency };
-        own.close_in(&mut self.first, solver)?;
+        self.charges[0] = Some(own.close_in(&mut self.first, solver, self.charges[0])?);
         Some(self.first.current(solver, frequency)?.0 + second)
     }
 
@@ -209,10 +219,19 @@ impl Guess {
 }
 
 impl Line<'_> {
-    /// Sets the lines so that the group moves the charge that they are for; gives that charge.
-    fn close_in(&self, group: &mut GroupAtFrequencies, solver: &Solver) -> Option<f64> {
-        let alone = group.charge(solver, self.frequency)?;
-        let first = self.guess(group, solver, alone)?;
+    /// Sets the lines so that the group moves the charge that they are for; gives that charge. It starts next to a
+    /// charge, or from what the group moves as it is.
+    fn close_in(
+        &self,
+        group: &mut GroupAtFrequencies,
+        solver: &Solver,
+        near: Option<f64>,
+    ) -> Option<f64> {
+        let start = near.map_or_else(|| group.charge(solver, self.frequency), Some)?;
+        let first = self.guess(group, solver, start)?;
+        if first.is_close() {
+            return Some(first.charge);
+        }
         let [mut one, mut other] = self.bracket(group, solver, first)?;
         // Regula falsi; the excess at an end that stays twice counts half (Illinois).
         for _ in 0..ROUNDS {
@@ -274,43 +293,36 @@ enum Crossing {
     Unsettled,
 }
 
+/// Next to a frequency, or else down from the highest one. What lies above the crossing of a converter nearby has
+/// none either.
 fn highest_crossing(
     asked: RegulatedPoint<'_>,
+    near: Option<Hertz>,
     surplus: &mut dyn FnMut(f64) -> Option<f64>,
 ) -> Crossing {
     let (highest, lowest) = (asked.band.maximum.0, asked.band.minimum.0);
-    let mut above = highest;
+    if let Some(near) = near {
+        let range = (near.0 / NEARBY).max(lowest)..=(near.0 * NEARBY).min(highest);
+        if let Some(Zero::At(frequency, _)) = falling_zero(&mut *surplus, near.0, range) {
+            return Crossing::At(frequency);
+        }
+    }
+    let (mut before, mut now) = (highest, highest);
     loop {
-        let is_enough = match surplus(above) {
+        let is_enough = match surplus(now) {
             None => return Crossing::Unsettled,
             Some(surplus) => surplus >= 0.0,
         };
-        if is_enough && above >= highest {
+        if is_enough && now < highest {
+            return match zero_inside(surplus, [now, before]) {
+                Some(Zero::At(frequency, _)) => Crossing::At(frequency),
+                _ => Crossing::Unsettled,
+            };
+        }
+        if is_enough || now <= lowest {
             return Crossing::Nowhere;
         }
-        if is_enough {
-            return close_in(above, above * STRIDE, surplus)
-                .map_or(Crossing::Unsettled, Crossing::At);
-        }
-        if above <= lowest {
-            return Crossing::Nowhere;
-        }
-        above = (above / STRIDE).max(lowest);
+        before = now;
+        now = (now / STRIDE).max(lowest);
     }
-}
-
-fn close_in(
-    mut low: f64,
-    mut high: f64,
-    surplus: &mut dyn FnMut(f64) -> Option<f64>,
-) -> Option<f64> {
-    while high - low > WIDTH * high {
-        let middle = 0.5 * (low + high);
-        if surplus(middle)? >= 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(low)
 }

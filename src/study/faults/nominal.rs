@@ -124,8 +124,8 @@ impl Question {
             stopped: case.stopped(nominal).filter(|_| outcome == FaultOutcome::Stops),
             signs: case.first_signs(nominal, &before.state),
             remaining_yield: None,
+            case: case.led_by(&outcome),
             outcome,
-            case,
         }
     }
 }
