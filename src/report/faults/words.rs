@@ -34,7 +34,7 @@ fn missed_before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
 }
 
 /// What the model leaves unknown.
-pub(super) const UNKNOWN: [&str; 9] = [
+pub(super) const UNKNOWN: [&str; 11] = [
     "saturation of a magnetising inductance behind an open rectifier",
     "peak currents while capacitors are connected hard: stray resistance and inductance decide",
     "dead time and switch capacitance, on which a dead low gate and the rest of a dead leg depend",
@@ -45,6 +45,8 @@ pub(super) const UNKNOWN: [&str; 9] = [
     "how the difference of the two legs settles where charge balance leaves it open",
     "how phases share in a full bridge that feeds half of them or fewer through one leg, where the ripple \
      exceeds a diode drop",
+    "what a leg adds whose last low gate is dead, where the other leg delivers enough alone",
+    "a shorted low switch 1 where the ripple reaches the body diode of high switch 1",
 ];
 
 /// The laws that the answers rest on.

@@ -10,7 +10,8 @@ use crate::units::Volt;
 impl FaultCase {
     /// The highest voltage across any switch of a chain that is stopped or out of range.
     ///
-    /// A stopped chain ends where its phases reach their thresholds; magnetising losses then drain what an
+    /// Phases that a short leaves share the input equally, where all legs are alike. Else it is open how the legs or
+    /// the nodes settle. A stopped chain ends where its phases reach their thresholds; magnetising losses then drain what an
     /// open tank leaves. Behind a dead gate the capacitors empty. So the input is the most that any switch
     /// may see, but for the low switch at an open capacitor of a full bridge: no diode takes the current
     /// that it turns off.
@@ -18,11 +19,7 @@ impl FaultCase {
         let input = self.point.input_voltage;
         let converter = &*converter.at(&self.point.condition);
         match Effect::of(&self.fault, converter, self.point.drive) {
-            Effect::Passes(legs) => {
-                let of_leg = |leg: &LegRemainder| equal_voltages(leg, input.0);
-                let highest = legs.iter().map(of_leg).fold(0.0, f64::max);
-                BlockingRange { lowest: Volt(highest), highest: Volt(highest) }
-            }
+            Effect::Passes(legs) => self.remaining_range(&legs),
             Effect::Stops => {
                 let lowest = self.stopped(converter).map_or(input.0, |end| {
                     let phases: Vec<f64> = end.phases.iter().map(|v| v.0).collect();
@@ -39,6 +36,23 @@ impl FaultCase {
             }
             Effect::ShortsInput => BlockingRange { lowest: input, highest: input },
         }
+    }
+
+    /// The same of a chain that passes charge, but too little.
+    fn remaining_range(&self, legs: &[LegRemainder]) -> BlockingRange {
+        let input = self.point.input_voltage;
+        let is_alike = legs.iter().all(|leg| leg.fed == legs[0].fed);
+        let is_short = match self.fault.failure {
+            FailureMode::FlyingCapacitorAged(_) | FailureMode::LowGateOff => false,
+            _ => is_alike,
+        };
+        if is_short {
+            let of_leg = |leg: &LegRemainder| equal_voltages(leg, input.0);
+            return BlockingRange::exactly(legs.iter().map(of_leg).fold(0.0, f64::max));
+        }
+        // One phase has the mean voltage at least.
+        let fewest = legs.iter().map(LegRemainder::fed_phases).min().unwrap_or(1).max(1);
+        BlockingRange { lowest: Volt(input.0 / fewest as f64), highest: input }
     }
 }
 

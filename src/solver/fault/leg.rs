@@ -30,6 +30,11 @@ pub(super) struct LegRemainder {
     /// By how much the node after each phase rises with the charge before the next phase begins, in
     /// 1/farad.
     pub(super) jumps: ArrayVec<f64, MAX_PHASES>,
+    /// By how much the node before each phase falls with the charge of that phase, in 1/farad.
+    pub(super) behind: ArrayVec<f64, MAX_PHASES>,
+    /// By how much the node after each phase falls with the charge before it is joined with the one before that
+    /// phase, in 1/farad.
+    pub(super) dips: ArrayVec<f64, MAX_PHASES>,
     /// Capacitors that stay between phases without voltage.
     pub(super) idle: IdleCapacitors,
     /// Of every node: the one that stands for all those it is joined with. Where that is the input or the
@@ -82,6 +87,7 @@ struct Nodes {
     before: ArrayVec<f64, { MAX_PHASES + 1 }>,
     behind: ArrayVec<f64, { MAX_PHASES + 1 }>,
     jump: ArrayVec<f64, { MAX_PHASES + 1 }>,
+    dip: ArrayVec<f64, { MAX_PHASES + 1 }>,
     fed: ArrayVec<bool, MAX_PHASES>,
     joined: ArrayVec<usize, { MAX_PHASES + 1 }>,
 }
@@ -103,6 +109,8 @@ impl LegRemainder {
         Self {
             elastances: (0..phases).map(seen).collect(),
             jumps: nodes.jump[1..].iter().copied().collect(),
+            behind: nodes.behind[..phases].iter().copied().collect(),
+            dips: nodes.dip[1..].iter().copied().collect(),
             fed: nodes.fed,
             idle,
             joined: nodes.joined,
@@ -136,7 +144,8 @@ impl Nodes {
             std::iter::once(0.0).chain(inner).chain(std::iter::once(0.0)).collect();
         let fed = flying.iter().map(|_| true).chain(std::iter::once(true)).collect();
         let joined = (0..all.len()).collect();
-        Self { before: all.clone(), behind: all.clone(), jump: all, fed, joined }
+        let dip = all.iter().map(|_| 0.0).collect();
+        Self { before: all.clone(), behind: all.clone(), jump: all, dip, fed, joined }
     }
 
     /// A part of phase `k`, counted from 0, fails. Its capacitor is at node k + 1.
@@ -152,6 +161,7 @@ impl Nodes {
             FailureMode::HighSwitchShort => self.join_around(k),
             FailureMode::LowSwitchShort | FailureMode::Bypassed => {
                 self.fed[k] = false;
+                self.dip[k + 1] = self.behind[k + 1];
                 (self.jump[k], self.jump[k + 1]) = (0.0, 0.0);
                 self.join(k..=k + 1);
             }
@@ -218,6 +228,7 @@ mod tests {
         let low = five_phases(FailureMode::LowSwitchShort, 2);
         assert_eq!(low.elastances[..], [1.0, 3.0, 0.0, 12.0, 8.0]);
         assert_eq!(low.jumps[..], [1.0, 0.0, 0.0, 8.0, 0.0]);
+        assert_eq!(low.dips[..], [0.0, 0.0, 4.0, 0.0, 0.0]);
         // C(1) and C(3), of 1 and 1/4 F, are discharged together.
         let high = five_phases(FailureMode::HighSwitchShort, 2);
         assert_eq!(high.elastances[..], [1.0, 0.0, 0.0, 8.8, 8.0]);

@@ -13,7 +13,9 @@
 //! - 0.15 of the peak magnetising current of all phases, `Vp/(4 Lm f)`, seen from the output.
 //!
 //! If the larger one does not reach the output current, the converter is out of range. Else nothing is
-//! said.
+//! said. Nor is it where low gate N is dead and the half bridge delivers enough: the current of the last phase then
+//! returns through its high diode, and the leg goes on with part of the power. In time an invented design of three
+//! phases delivers 9 % more than its half bridge, and one switch blocks 1.8 times as much.
 
 use arrayvec::ArrayVec;
 
@@ -23,7 +25,7 @@ use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
 use super::remaining_chain::links;
 use super::voltages::VoltageLaw;
-use crate::converter::{Arrangement, Converter, Drive, Leg, MAX_PHASES};
+use crate::converter::{Arrangement, Converter, Drive, FailureMode, Leg, MAX_PHASES};
 use crate::solver::Solver;
 use crate::solver::links::ChainLinks;
 use crate::solver::steady_state::{Outcome, Switches};
@@ -66,6 +68,10 @@ impl FaultCase {
                 FaultOutcome::OutOfRange
             }
             Outcome::OutOfRange => FaultOutcome::Unknown,
+            // Its high diode lets the last phase drive the leg that ought to rest.
+            Outcome::Solved(_) if self.fault.failure == FailureMode::LowGateOff => {
+                FaultOutcome::Unknown
+            }
             outcome => {
                 let law = VoltageLaw::OneLeg { driving: leg };
                 self.outcome(converter.phases(), &group, in_leg(outcome, leg), law)

@@ -155,8 +155,15 @@ impl BlockingRange {
         Self { lowest: Volt(0.0), highest: Volt(voltage) }
     }
 
+    /// With so much more. A diode that conducts blocks nothing.
     pub(super) fn plus(self, more: f64) -> Self {
-        Self { lowest: Volt(self.lowest.0 + more), highest: Volt(self.highest.0 + more) }
+        let end = |voltage: Volt| Volt((voltage.0 + more).max(0.0));
+        Self { lowest: end(self.lowest), highest: end(self.highest) }
+    }
+
+    /// With an upper end that is so much higher.
+    pub(super) fn up_by(self, more: f64) -> Self {
+        Self { highest: Volt(self.highest.0 + more), ..self }
     }
 }
 

@@ -51,6 +51,19 @@ pub(super) struct SourceLine {
     pub(super) start: f64,
 }
 
+impl SourceLine {
+    /// s, where capacitors pass this ratio r of the charge.
+    fn share_of(ratio: f64) -> f64 {
+        let cosine = 1.0 - 2.0 * ratio;
+        (libm::acos(cosine) - (1.0 - cosine * cosine).sqrt() * cosine) / PI
+    }
+
+    /// (r² + s)/2: what A(k) is above −d with it, of κ(k) Q.
+    pub(super) fn start_of(ratio: f64) -> f64 {
+        0.5 * (ratio * ratio + Self::share_of(ratio))
+    }
+}
+
 impl HeldRipple {
     /// P where the group itself tells it.
     pub(super) fn passed(&self, charge: f64) -> f64 {
@@ -60,12 +73,11 @@ impl HeldRipple {
     /// The lines for a charge of the group of which the capacitors pass a part.
     pub(super) fn line(&self, charge: f64, passed: f64) -> SourceLine {
         let ratio = if charge > 0.0 { (passed / charge).clamp(0.0, 1.0) } else { 0.0 };
-        let cosine = 1.0 - 2.0 * ratio;
-        let share = (libm::acos(cosine) - (1.0 - cosine * cosine).sqrt() * cosine) / PI;
+        let share = SourceLine::share_of(ratio);
         let all: f64 = self.elastances.iter().sum();
         let ends =
             if self.total > 0.0 { (self.total * charge).min(self.drops) } else { self.drops };
-        SourceLine { share, start: 0.5 * all * charge * (ratio * ratio + share) - ends }
+        SourceLine { share, start: all * charge * SourceLine::start_of(ratio) - ends }
     }
 }
 

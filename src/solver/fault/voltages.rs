@@ -1,15 +1,26 @@
 //! What the switches of a chain block when a part has failed.
 //!
-//! A high switch k ≥ 2 blocks V(k−1) + V(k), the first one V(1), a low switch V(k), with the voltages at
-//! the start of each interval. With one damaged leg in full-bridge drive only the sums V(k) + V'(k) =
-//! 2 W(k) are known. What each leg takes of it depends on what happened before:
+//! A high switch k ≥ 2 blocks V(k−1) + V(k) less what the node between them rises by with the charge, the first
+//! one V(1), a low switch V(k), with the voltages at the start of each interval. High switch k beside a shorted
+//! low switch k blocks Q/C(k) more: C(k) is discharged before it is level again with C(k−1).
+//!
+//! With one damaged leg in full-bridge drive only the sums V(k) + V'(k) = 2 W(k) are known. What each leg takes
+//! of it depends on what happened before. All share a charge Q, at most q(k) of it within an interval. Body
+//! diodes keep each voltage at −d or above to the end of its interval, and the nodes of the damaged leg rise by
+//! J Q:
 //!
 //! ```text
-//! damaged leg:  0 ≤ V(k) ≤ 2 W(k),  ΣV(k) = Vin over the m phases that receive voltage
+//! damaged leg:  κ(k) q(k) − d ≤ V(k) ≤ 2 W(k) − κ'(k) q'(k) + d,  ΣV(k) = Vin + Q J over the m phases
 //! sound leg:    V'(k) = 2 W(k) − V(k)
 //! ```
 //!
 //! So the voltage of a switch has a range; its upper end is the corner that a rating must cover.
+//!
+//! A dead low gate lets the node behind it shift, in a full bridge against that of the other leg.
+//!
+//! Where diodes clamp the sound leg, its voltage starts at −d and what the charge P of the other phases leaves
+//! on its capacitors: V'(k) = −d + κ'(k) P. The line that stands for it tells V(k) = 2 W(k) − A'(k)
+//! (`src/solver/fault/ripple.rs`).
 
 use std::ops::Range;
 
@@ -18,6 +29,7 @@ use arrayvec::ArrayVec;
 use super::case::FaultCase;
 use super::leg::LegRemainder;
 use super::outcome::{BlockingRange, SwitchVoltages};
+use super::ripple::SourceLine;
 use crate::converter::{Converter, FailureMode, Leg, MAX_PHASES};
 use crate::solver::steady_state::SteadyState;
 use crate::solver::{ChainVoltages, chain_voltages};
@@ -48,6 +60,15 @@ pub(super) struct FaultedVoltages<'a> {
     pub(super) law: VoltageLaw<'a>,
 }
 
+/// Charge behind clamping diodes.
+#[derive(Debug, Clone, Copy)]
+struct HeldCharge {
+    /// Of the phases that receive voltage in the damaged leg, in coulomb.
+    charge: f64,
+    /// The share of it that the capacitors of the sound leg pass.
+    ratio: f64,
+}
+
 /// Phases that lie between the ends of a switch, with the capacitors beside them.
 #[derive(Debug, Clone)]
 struct Path {
@@ -73,14 +94,14 @@ impl FaultedVoltages<'_> {
         let high = |k: usize| {
             let path = Path { leg, phases: k.saturating_sub(1)..k + 1 };
             self.floating(leg, k, true).unwrap_or_else(|| match own {
-                Some(own) => self.with_drift(own.high_blocking[k].0, &path),
+                Some(own) => self.shifted(self.with_drift(own.high_blocking[k].0, &path), &path),
                 None => self.high(&path),
             })
         };
         let low = |k: usize| {
             let path = Path { leg, phases: k..k + 1 };
             self.floating(leg, k, false).unwrap_or_else(|| match own {
-                Some(own) => self.with_drift(own.low_blocking[k].0, &path),
+                Some(own) => self.shifted(self.with_drift(own.low_blocking[k].0, &path), &path),
                 None => self.low(&path),
             })
         };
@@ -94,19 +115,63 @@ impl FaultedVoltages<'_> {
 
     /// Across a high switch. The node between two phases counts once.
     fn high(&self, path: &Path) -> BlockingRange {
-        let first = path.phases.start;
-        let is_pair = path.phases.len() > 1;
-        let jump = self.remainder(path.leg).map_or(0.0, |own| own.jumps[first]);
-        let ripple = if is_pair { jump * self.state.phases[first].charge } else { 0.0 };
-        self.sum(path).plus(-ripple)
+        let (first, last) = (path.phases.start, path.phases.end - 1);
+        let jump = |own: &LegRemainder| if last > first { own.jumps[first] } else { 0.0 };
+        if let Some(held) = self.held_by_diodes(path, jump, 0.0) {
+            return held;
+        }
+        let Some(own) = self.remainder(path.leg) else { return self.sum(path) };
+        let range = self.sum(path).plus((own.dips[last] - jump(own)) * self.charge(own));
+        range.up_by(self.swing(own, path))
+    }
+
+    /// By how much the ends of a high switch go farther apart within an interval than at its ends, at most: the one
+    /// before rises while charge flows back, the one behind falls while more than the whole charge has passed.
+    fn swing(&self, own: &LegRemainder, path: &Path) -> f64 {
+        let range = |k: usize| self.state.phases[k].charge_range[path.leg as usize];
+        let (first, next) = (path.phases.start, path.phases.end);
+        let rises = if own.fed[first] { -own.behind[first] * range(first).0 } else { 0.0 };
+        let is_joined = own.dips[next - 1] > 0.0;
+        let falls = match own.fed.get(next) {
+            Some(true) => {
+                let behind = if is_joined { own.dips[next - 1] } else { own.behind[next] };
+                behind * (range(next).1 - self.charge(own))
+            }
+            _ => 0.0,
+        };
+        rises + falls.max(0.0)
     }
 
     /// Across a low switch: highest where charge flowed back.
     fn low(&self, path: &Path) -> BlockingRange {
         let (k, leg) = (path.phases.start, path.leg);
         let back = self.state.phases[k].charge_range[leg as usize].0;
-        let elastance = self.remainder(leg).map_or(0.0, |own| own.elastances[k]);
-        self.sum(path).plus(-elastance * back)
+        let seen = |own: &LegRemainder| {
+            if own.fed[k] { own.elastances[k] } else { own.idle.elastances[k] }
+        };
+        let more = self.remainder(leg).map_or(0.0, |own| -seen(own) * back);
+        let held = self.held_by_diodes(path, |_| 0.0, more);
+        held.unwrap_or_else(|| self.sum(path).plus(more))
+    }
+
+    /// By how much the node behind a dead low gate may shift the voltage of a switch in the other leg, which is
+    /// sound: only the sum of both legs is known. Body diodes keep each phase of both legs at zero or more.
+    fn shifted(&self, range: BlockingRange, path: &Path) -> BlockingRange {
+        let (fault, node) = (&self.case.fault, self.case.fault.phase + 1);
+        let ends_there = (path.phases.start == node) != (path.phases.end == node);
+        let is_other = fault.failure == FailureMode::LowGateOff && !fault.is_in_leg(path.leg);
+        if !is_other || !ends_there || node >= self.state.phases.len() {
+            return range;
+        }
+        let most = self.amplitude(node - 1).min(self.amplitude(node));
+        let lowest = Volt((range.lowest.0 - most).max(0.0));
+        BlockingRange { lowest, highest: Volt(range.highest.0 + most) }
+    }
+
+    /// The charge of the phases that receive voltage in a leg.
+    fn charge(&self, leg: &LegRemainder) -> f64 {
+        let fed = self.state.phases.iter().zip(&leg.fed).filter(|(_, fed)| **fed);
+        fed.map(|(phase, _)| phase.charge).fold(0.0, f64::max)
     }
 
     fn remainder(&self, leg: Leg) -> Option<&LegRemainder> {
@@ -121,12 +186,8 @@ impl FaultedVoltages<'_> {
     /// What the voltages of neighbouring phases sum to.
     fn sum(&self, path: &Path) -> BlockingRange {
         match self.law {
-            VoltageLaw::Shared { legs, damaged } => {
-                self.shared(path, &legs[damaged as usize].fed, path.leg == damaged)
-            }
-            VoltageLaw::Clamped { legs, damaged } => {
-                self.clamped(path, &legs[damaged as usize].fed, path.leg == damaged)
-            }
+            VoltageLaw::Shared { legs, damaged } => self.shared(path, legs, damaged),
+            VoltageLaw::Clamped { legs, damaged } => self.clamping(path, legs, damaged),
             VoltageLaw::Whole(_) | VoltageLaw::Alike { .. } => {
                 let voltages = path.phases.clone().map(|k| self.amplitude(k));
                 self.with_drift(voltages.sum(), path)
@@ -172,42 +233,90 @@ impl FaultedVoltages<'_> {
     }
 
     /// Of one of two legs that share all charges, though one of them is damaged.
-    fn shared(
-        &self,
-        path: &Path,
-        fed: &ArrayVec<bool, MAX_PHASES>,
-        is_damaged: bool,
-    ) -> BlockingRange {
-        let input = self.case.point.input_voltage.0;
+    fn shared(&self, path: &Path, legs: &[LegRemainder], damaged: Leg) -> BlockingRange {
+        let own = &legs[damaged as usize];
         let twice = |k: usize| 2.0 * self.amplitude(k);
-        let fed_sum = |phases: Range<usize>| -> f64 { phases.filter(|k| fed[*k]).map(twice).sum() };
-        let (inside, all) = (fed_sum(path.phases.clone()), fed_sum(0..fed.len()));
-        let (least, most) = ((input - (all - inside)).max(0.0), inside.min(input));
-        if is_damaged {
+        // What the diodes leave a phase of a leg at least.
+        let least = |leg: Leg, k: usize| {
+            let most_charge = self.state.phases[k].charge_range[leg as usize].1;
+            legs[leg as usize].elastances[k] * most_charge - self.case.diode_drop.0
+        };
+        let ends = |k: usize| {
+            if own.fed[k] {
+                [least(damaged, k), twice(k) - least(damaged.other(), k)]
+            } else {
+                [-self.case.diode_drop.0, 0.0]
+            }
+        };
+        let lows = |phases: Range<usize>| phases.map(|k| ends(k)[0]).sum::<f64>();
+        let highs = |phases: Range<usize>| phases.map(|k| ends(k)[1]).sum::<f64>();
+        let total =
+            self.case.point.input_voltage.0 + self.charge(own) * own.jumps.iter().sum::<f64>();
+        let (inside, all) = (path.phases.clone(), 0..own.fed.len());
+        let outside = |sum: &dyn Fn(Range<usize>) -> f64| sum(all.clone()) - sum(inside.clone());
+        let most = highs(inside.clone()).min(total - outside(&lows));
+        let least = lows(inside.clone()).max(total - outside(&highs)).min(most);
+        if path.leg == damaged {
             return BlockingRange { lowest: Volt(least), highest: Volt(most) };
         }
         let both: f64 = path.phases.clone().map(twice).sum();
         BlockingRange { lowest: Volt(both - most), highest: Volt(both - least) }
     }
 
-    /// Of one of two legs where diodes clamp the sound one at the phases that the damaged one feeds.
-    fn clamped(
+    /// Of a damaged leg at whose phases diodes clamp the sound one.
+    fn clamping(&self, path: &Path, legs: &[LegRemainder], damaged: Leg) -> BlockingRange {
+        let sound = &legs[damaged.other() as usize];
+        let HeldCharge { charge, ratio } = self.held_charge(&legs[damaged as usize]);
+        let start = SourceLine::start_of(ratio) * charge;
+        let inside = path.phases.clone().filter(|k| legs[damaged as usize].fed[*k]);
+        let line = |k: usize| start * sound.elastances[k] - self.case.diode_drop.0;
+        BlockingRange::exactly(inside.map(|k| 2.0 * self.amplitude(k) - line(k)).sum())
+    }
+
+    /// Of a sound leg that diodes clamp, of whose nodes the one between two phases rises by this `jump` with the
+    /// charge, with so much `more` on it; none of other legs.
+    fn held_by_diodes(
         &self,
         path: &Path,
-        fed: &ArrayVec<bool, MAX_PHASES>,
-        is_damaged: bool,
-    ) -> BlockingRange {
+        jump: impl Fn(&LegRemainder) -> f64,
+        more: f64,
+    ) -> Option<BlockingRange> {
+        let VoltageLaw::Clamped { legs, damaged } = self.law else { return None };
+        if path.leg == damaged {
+            return None;
+        }
         let drop = self.case.diode_drop.0;
-        let inside: ArrayVec<usize, MAX_PHASES> = path.phases.clone().filter(|k| fed[*k]).collect();
-        if is_damaged {
-            let voltages = inside.iter().map(|k| 2.0 * self.amplitude(*k) + drop);
-            return BlockingRange::exactly(voltages.sum());
+        let (own, sound) = (&legs[damaged as usize], &legs[path.leg as usize]);
+        if !path.phases.clone().all(|k| own.fed[k]) {
+            // How phases that carry little share their voltage is left open.
+            return Some(BlockingRange::up_to(self.case.point.input_voltage.0 + drop));
         }
-        if inside.len() == path.phases.len() {
-            return BlockingRange::exactly(drop);
-        }
-        // How phases that carry nothing share their voltage is left open.
-        BlockingRange::up_to(self.case.point.input_voltage.0 + drop)
+        let HeldCharge { charge, ratio } = self.held_charge(own);
+        let passed = ratio * charge;
+        let starts = path.phases.clone().map(|k| sound.elastances[k] * passed - drop);
+        let voltage = starts.sum::<f64>() - jump(sound) * passed + more;
+        Some(BlockingRange::exactly(voltage.max(drop)))
+    }
+
+    /// What the phases move that a damaged leg feeds, and the part of it that the others move too.
+    fn held_charge(&self, damaged: &LegRemainder) -> HeldCharge {
+        let charge = self.charge(damaged);
+        let others = self.state.phases.iter().zip(&damaged.fed).filter(|(_, fed)| !**fed);
+        let passed = others.map(|(phase, _)| phase.charge).fold(0.0, f64::max);
+        let ratio = if charge > 0.0 { (passed / charge).min(1.0) } else { 0.0 };
+        HeldCharge { charge, ratio }
+    }
+
+    /// What the nodes between some phases of a whole chain rise by, together, with the charge.
+    fn ripple_inside(&self, path: &Path) -> f64 {
+        let VoltageLaw::Whole(converter) = self.law else { return 0.0 };
+        let flying = match path.leg {
+            Leg::Driven => &converter.flying,
+            Leg::Return => &converter.flying_return,
+        };
+        let inner = &flying[path.phases.start..path.phases.end - 1];
+        let charge = self.state.phases[path.phases.start].charge;
+        inner.iter().map(|own| charge / own.0).sum()
     }
 
     /// The voltage of a switch near a node that floats: behind a dead low gate while its phase is low, up to
@@ -231,7 +340,8 @@ impl FaultedVoltages<'_> {
         let until = if is_high && k == behind { failed + 3 } else { failed + 2 };
         let reach = Path { leg, phases: failed.saturating_sub(1)..until.min(phases) };
         let own = Path { leg, phases: k..k + 1 };
-        let highest = self.sum(&reach).highest;
-        Some(BlockingRange { lowest: self.sum(&own).lowest, highest })
+        let highest = self.sum(&reach).highest.0 - self.ripple_inside(&reach);
+        let most = self.case.point.input_voltage.0 + self.case.diode_drop.0;
+        Some(BlockingRange { lowest: self.sum(&own).lowest, highest: Volt(highest.min(most)) })
     }
 }

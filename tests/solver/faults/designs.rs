@@ -77,6 +77,15 @@ fn design(number: u64, drive: Drive, most_phases: usize) -> Option<RandomDesign>
 }
 
 impl RandomDesign {
+    /// The same with flying capacitors of this share; none where it does not work with them.
+    pub(super) fn with_flying(mut self, share: f64) -> Option<Self> {
+        let Converter { flying, flying_return, .. } = &mut self.converter;
+        flying.iter_mut().chain(flying_return).for_each(|own| own.0 *= share);
+        let case = Case::new(self.point.clone(), self.band, Arrangement::Chain);
+        self.healthy = Method::Exact.solve(&self.converter, &case).solved()?.clone();
+        Some(self)
+    }
+
     pub(super) fn phases(&self) -> usize {
         self.converter.phases()
     }

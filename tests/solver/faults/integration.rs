@@ -19,6 +19,8 @@ pub(super) struct FollowedPeriod {
     pub(super) currents: Vec<f64>,
     /// Mean voltage of every flying capacitor, leg by leg.
     pub(super) capacitors: Vec<Vec<f64>>,
+    /// Highest voltage across the high and the low switch of every phase while it is off, leg by leg.
+    pub(super) blocking: Vec<Vec<[f64; 2]>>,
 }
 
 impl FollowedPeriod {
@@ -49,6 +51,7 @@ pub(super) struct Circuit<'a> {
     diodes: Vec<Vec<[bool; 2]>>,
     euler: u8,
     half: usize,
+    blocking: Vec<Vec<[f64; 2]>>,
     inverses: HashMap<Vec<u8>, Vec<f64>>,
 }
 
@@ -74,6 +77,7 @@ impl<'a> Circuit<'a> {
             diodes: vec![vec![[false; 2]; n]; legs],
             euler: 2,
             half: 1,
+            blocking: vec![vec![[0.0; 2]; n]; legs],
             inverses: HashMap::new(),
         }
     }
@@ -98,6 +102,7 @@ impl<'a> Circuit<'a> {
         let length = 1.0 / frequency / STEPS as f64;
         let mut charge = vec![0.0; n];
         let mut means = vec![vec![0.0; n - 1]; self.flying.len()];
+        self.blocking.iter_mut().flatten().for_each(|own| *own = [0.0; 2]);
         for step in 0..STEPS {
             let half = 2 * step / STEPS;
             if half != self.half {
@@ -112,7 +117,7 @@ impl<'a> Circuit<'a> {
         let gain =
             |k: usize| point.rectifier.current_gain(self.design.converter.tanks[k].turns_ratio);
         let currents = charge.iter().enumerate().map(|(k, q)| gain(k) * q * frequency).collect();
-        FollowedPeriod { currents, capacitors: means }
+        FollowedPeriod { currents, capacitors: means, blocking: self.blocking.clone() }
     }
 
     /// High and low gate of every switch.
@@ -296,6 +301,24 @@ impl<'a> Circuit<'a> {
         changed
     }
 
+    /// Notes what the switches that are off block.
+    fn block(&mut self, gates: &[Vec<[bool; 2]>], nodes: &[f64]) {
+        let input = self.design.point.input_voltage.0;
+        for (leg, gates) in gates.iter().enumerate() {
+            for (k, gate) in gates.iter().enumerate() {
+                let at = |node: Option<usize>| node.map_or(input, |node| nodes[node]);
+                let above = at(self.top(leg, k)) - at(self.top(leg, k + 1));
+                let below = nodes[self.switching(leg, k + 1)];
+                for (side, voltage) in [above, below].into_iter().enumerate() {
+                    if !gate[side] {
+                        let known = self.blocking[leg][k][side];
+                        self.blocking[leg][k][side] = known.max(voltage);
+                    }
+                }
+            }
+        }
+    }
+
     /// Sets the rectifiers as these tank currents ask; gives whether any changed.
     fn set_rectifiers(&mut self, voltages: &[f64], currents: &[f64], step: &Step) -> bool {
         let mut changed = false;
@@ -354,6 +377,7 @@ impl<'a> Circuit<'a> {
             let is_event =
                 self.set_diodes(&gates, &nodes) || self.set_rectifiers(&voltages, &currents, &step);
             if !is_event {
+                self.block(&gates, &nodes);
                 self.accept(&step, &nodes, &voltages, &currents, charge);
                 return;
             }

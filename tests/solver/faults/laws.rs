@@ -1,12 +1,12 @@
 //! The four laws of a chain with a failed part, on random designs.
 
 use fairphase::converter::{Drive, FailedLegs, FailureMode, Fault, Leg};
-use fairphase::solver::fault::{FaultOutcome, conduction_threshold};
+use fairphase::solver::fault::{FaultOutcome, FaultedState, conduction_threshold};
 use fairphase::solver::{Load, Method, Reached, Sweep};
 use fairphase::units::{Ampere, Hertz, Volt};
 
 use super::designs::{RandomDesign, designs};
-use super::integration::Circuit;
+use super::integration::{Circuit, FollowedPeriod};
 
 /// Number of designs that only the solver is asked about.
 const MANY: usize = 20;
@@ -111,6 +111,82 @@ fn voltages_stay_between_zero_and_the_input() {
             }
         }
     }
+}
+
+/// A period from which on what switches block changes no more; none where that takes long.
+fn settled(circuit: &mut Circuit, frequency: f64) -> Option<FollowedPeriod> {
+    let mut last = circuit.period(frequency);
+    for _ in 0..10 {
+        let now = (0..300).map(|_| circuit.period(frequency)).last()?;
+        let pairs = now.blocking.iter().flatten().zip(last.blocking.iter().flatten());
+        let changes = pairs.flat_map(|(a, b)| [(a[0] - b[0]).abs(), (a[1] - b[1]).abs()]);
+        if changes.fold(0.0, f64::max) < 0.02 {
+            return Some(now);
+        }
+        last = now;
+    }
+    None
+}
+
+/// Switches of a followed converter with a fault that block something else than what is told, and how many there are.
+fn misplaced(design: &RandomDesign, fault: Fault, found: &FaultedState) -> (Vec<String>, usize) {
+    let mut circuit = Circuit::new(design);
+    circuit.fail(fault);
+    let Some(period) = settled(&mut circuit, found.state.switching_frequency.0) else {
+        return (Vec::new(), 0);
+    };
+    let charge = found.state.phases.iter().map(|own| own.charge).fold(0.0, f64::max);
+    let ripple = charge / design.converter.flying[0].0;
+    let margin = 0.004 * design.point.input_voltage.0 + 0.2 * ripple;
+    // What floats behind a dead low gate is bounded from above alone.
+    let is_bound = fault.failure == FailureMode::LowGateOff;
+    let (mut all, mut compared) = (Vec::new(), 0);
+    for (told, followed) in found.voltages.iter().zip(&period.blocking) {
+        let ranges = told.high.iter().zip(&told.low).map(|(high, low)| [*high, *low]);
+        for (k, (ranges, seen)) in ranges.zip(followed).enumerate() {
+            for (side, (range, seen)) in ["high", "low"].iter().zip(ranges.iter().zip(seen)) {
+                let is_above = *seen > range.highest.0 + margin;
+                let is_below = *seen < range.lowest.0 - margin && !is_bound;
+                compared += 1;
+                if is_above || is_below {
+                    let number = design.number;
+                    let place = format!("{number} {fault:?}: {side} {k} of {:?}", told.leg);
+                    all.push(format!("{place}: {seen:.2} {range:?}, ripple {ripple:.1}"));
+                }
+            }
+        }
+    }
+    (all, compared)
+}
+
+/// What every switch blocks with large ripple: in time it lies in the range that is told, within 0.4 % of the input
+/// and a fifth of the ripple of one capacitor.
+#[test]
+fn what_switches_block_lies_in_time_in_the_range_that_is_told() {
+    let failures = [
+        FailureMode::FlyingCapacitorShort,
+        FailureMode::HighSwitchShort,
+        FailureMode::LowSwitchShort,
+        FailureMode::HighGateOff,
+        FailureMode::LowGateOff,
+    ];
+    let (mut compared, mut failed) = (0, Vec::new());
+    for drive in Drive::ALL {
+        let rippling = designs(drive, 4, FEW).into_iter().filter_map(|own| own.with_flying(0.25));
+        for design in rippling {
+            for fault in failures.iter().flat_map(|own| with_failure(&design, *own)) {
+                if !matches!(fault.legs, None | Some(FailedLegs::Driven)) {
+                    continue;
+                }
+                let FaultOutcome::Runs(found) = design.solve(fault) else { continue };
+                let (own, switches) = misplaced(&design, fault, &found);
+                failed.extend(own);
+                compared += switches;
+            }
+        }
+    }
+    assert!(failed.is_empty(), "{} of {compared}: {failed:#?}", failed.len());
+    assert!(compared > 300, "{compared}");
 }
 
 /// Law 3: at the threshold the exact solver finds the output at which a nearly unloaded converter just
