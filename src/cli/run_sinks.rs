@@ -7,6 +7,7 @@ use anyhow::ensure;
 use super::error::CliError;
 use super::progress::is_stop_wanted;
 use super::question::{Answer, Completion};
+use crate::converter::driven_legs;
 use crate::engine::{Batch, EngineError};
 use crate::population::{Population, RandomSource};
 use crate::report::format::folder::Folder;
@@ -169,7 +170,8 @@ impl SampleSink for RunSinks<'_> {
         let Some(columns) = self.columns.take() else { return Ok(()) };
         self.samples = Some(Samples::create(self.folder, cases, columns)?);
         if self.wanted == SampleFiles::Both {
-            let population = Population::new(self.scenario, self.source);
+            let legs = driven_legs(cases.iter().map(|case| case.point.drive));
+            let population = Population::new(self.scenario, self.source).with_driven_legs(legs);
             self.parts = Some(Parts::create(self.folder, population)?);
         }
         Ok(())

@@ -10,7 +10,7 @@ use rand::rngs::ChaCha8Rng;
 
 use super::scores::{PropertyScores, Scores, probability};
 use super::{Population, Scatter};
-use crate::converter::{Parameter, PartNumbers};
+use crate::converter::{Arrangement, ConverterSize, Parameter, PartNumbers};
 use crate::scenario::Matching;
 use crate::statistics::normal;
 
@@ -39,27 +39,32 @@ impl Population {
             };
             let mut rng = rng();
             rng.set_word_pos(POOLS + POOL_WORDS * parameter.index() as u128);
+            let size = ConverterSize { phases: self.nominal.phases(), legs: self.legs };
+            let used = parameter.parts(size, Arrangement::Chain);
             if let Some(own) = scores.of_property_mut(parameter.into()) {
-                own.parts = matched_parts(scatter, matching, own, &mut rng);
+                own.parts = matched_parts(scatter, matching, own, used, &mut rng);
             }
         }
     }
 }
 
 /// The group of the pool that holds the first of a converter's own parts, which stays the first; the others
-/// in the order in which they were drawn, which is a random one.
+/// in the order in which they were drawn, which is a random one. Behind them, as they were, the parts that a
+/// converter does without: the flying capacitors of a leg that is not driven.
 fn matched_parts(
     scatter: &Scatter,
     matching: Matching,
     own: &PropertyScores,
+    used: usize,
     rng: &mut ChaCha8Rng,
 ) -> PartNumbers {
-    let needed = own.parts.len();
+    let needed = used.min(own.parts.len());
     let groups = (matching.pieces / needed.max(1)).max(1);
     let others: Vec<f64> = (needed..groups * needed).map(|_| probability(rng)).collect();
     let pool: Vec<PooledPart> = own
         .parts
         .iter()
+        .take(needed)
         .copied()
         .chain(others)
         .map(|probability| pooled(scatter, matching, own.common, probability, rng))
@@ -70,7 +75,8 @@ fn matched_parts(
     let first = rank / needed.max(1) * needed;
     let group = &mut order[first..first + needed];
     group.sort_unstable();
-    group.iter().map(|part| pool[*part].probability).collect()
+    let matched = group.iter().map(|part| pool[*part].probability);
+    matched.chain(own.parts[needed..].iter().copied()).collect()
 }
 
 /// A part with what is measured of it. An exact measurement takes no draw.

@@ -23,7 +23,7 @@ pub use self::random_source::RandomSource;
 pub use self::scores::Scores;
 use self::scores::{PropertyScores, Scattered};
 pub use self::sensors::SensorScatter;
-use crate::converter::{Converter, Parameter, PartResponse, Property};
+use crate::converter::{Converter, Drive, Parameter, PartResponse, Property};
 use crate::scenario::{Copula, Matching, Scenario, Tolerance, Tolerances};
 use crate::statistics::{Marginal, copula, normal};
 
@@ -38,6 +38,8 @@ pub struct Population {
     copula: Option<Copula>,
     /// Converters that share their lots; none where each has lots of its own.
     batch: Option<u64>,
+    /// Legs of every bridge that are ever driven.
+    legs: usize,
 }
 
 /// How one parameter scatters.
@@ -110,7 +112,22 @@ impl Population {
         let responses = responses.collect();
         let nominal = Converter { responses: tolerances.nominal_responses(&nominal), ..nominal };
         let (source, copula) = (source.into(), tolerances.copula());
-        Self { nominal, source, scatter, responses, copula, batch: None }
+        Self {
+            nominal,
+            source,
+            scatter,
+            responses,
+            copula,
+            batch: None,
+            legs: Drive::FullBridge.legs(),
+        }
+    }
+
+    /// The same population where so many legs of every bridge are ever driven. It decides how many flying
+    /// capacitors a converter has, and so how many are matched. Both, where nobody says.
+    #[must_use]
+    pub fn with_driven_legs(self, legs: usize) -> Self {
+        Self { legs, ..self }
     }
 
     /// The converter whose parts are all nominal.

@@ -68,6 +68,38 @@ fn neighbours_of_an_exact_measurement_are_as_near_as_order_statistics() {
     assert!((few - 1.0).abs() < 4.0 * error, "five parts make one group of three: {few}");
 }
 
+/// Where one leg alone is driven, a converter of three phases has two flying capacitors: two neighbours of P span
+/// 1/(P + 1) of the band. Those of the other leg, which nobody buys, stay as they are.
+#[test]
+fn flying_capacitors_of_one_leg_are_matched_among_themselves() {
+    let scenario = Scenario::parse("shelf.toml", SHELF).unwrap();
+    let population = |matching| {
+        let tolerance = Tolerance { matching, ..Tolerance::new(Shape::Uniform, BAND) };
+        let tolerances = scenario.tolerances.with(Parameter::FlyingCapacitance, Some(tolerance));
+        Population::with_tolerances(scenario.nominal_converter(), &tolerances, 9)
+    };
+    let (plain, pieces) = (population(None), 12);
+    let matched = population(Some(matched(pieces, 0.0)));
+    let nominal = scenario.flying_capacitance.0;
+    let spans = |legs: usize| -> Vec<f64> {
+        let of_legs = matched.clone().with_driven_legs(legs);
+        let span = |sample: u64| {
+            let drawn = of_legs.draw(sample);
+            assert!(legs == 2 || drawn.flying_return == plain.draw(sample).flying_return);
+            let used = drawn.flying.iter().chain(drawn.flying_return.iter().filter(|_| legs == 2));
+            let values: Vec<f64> = used.map(|c| (c.0 / nominal - 1.0) / BAND).collect();
+            values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - values.iter().copied().fold(f64::INFINITY, f64::min)
+        };
+        (0..SAMPLES).map(span).collect()
+    };
+    for legs in [1, 2] {
+        let [found, error] = mean(&spans(legs));
+        let expected = 2.0 * (2 * legs - 1) as f64 / (pieces as f64 + 1.0);
+        assert!((found - expected).abs() < 4.0 * error, "{legs}: {found} against {expected}");
+    }
+}
+
 /// A measurement far worse than the band sorts nothing.
 #[test]
 fn a_useless_measurement_matches_nothing() {

@@ -19,6 +19,8 @@ pub(in crate::scenario) struct PartContext<'a> {
     pub(in crate::scenario) is_told: &'a dyn Fn(Parameter) -> bool,
     /// The number of phases; the least possible where it is not known.
     pub(in crate::scenario) phases: usize,
+    /// Legs of every bridge that any operating point may drive.
+    pub(in crate::scenario) legs: usize,
     /// The files of measured parts.
     pub(in crate::scenario) files: &'a MeasuredFiles<'a>,
 }

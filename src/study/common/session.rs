@@ -168,7 +168,9 @@ impl<'a> Session<'a> {
 
     /// Converters with these tolerances.
     pub fn population(&self, tolerances: &Tolerances, draws: Draws) -> Population {
-        Population::with_tolerances(self.nominal.clone(), tolerances, draws.source)
+        let population =
+            Population::with_tolerances(self.nominal.clone(), tolerances, draws.source);
+        population.with_driven_legs(self.size().legs)
     }
 
     /// What converters are solved with.
