@@ -162,6 +162,48 @@ fn a_tolerance_of_losses_leaves_the_other_draws_as_they_are() {
     assert_eq!(of("run"), of("plain"));
 }
 
+/// The random streams of a result below a place, with the places.
+fn streams(value: &Value, place: &str, all: &mut Vec<(u64, String)>) {
+    match value {
+        Value::Object(own) => {
+            for (key, value) in own {
+                match value.as_u64().filter(|_| key == "stream") {
+                    Some(stream) => all.push((stream, place.to_owned())),
+                    None => streams(value, &format!("{place}/{key}"), all),
+                }
+            }
+        }
+        Value::Array(own) => own.iter().for_each(|value| streams(value, place, all)),
+        _ => {}
+    }
+}
+
+/// Every part that may have a band, those that tell losses apart too: no two questions are answered by the same
+/// fresh samples. What to specify is told once more where it was verified.
+#[test]
+fn bands_of_all_parts_are_verified_on_samples_of_their_own() {
+    let parts = [
+        "on_resistance",
+        "primary_winding_resistance",
+        "secondary_winding_resistance",
+        "rectifier_resistance",
+        "switch_thermal_resistance",
+        "rectifier_thermal_resistance",
+    ];
+    let scatter =
+        |part: &&str| format!("[tolerance.{part}]\nshape = \"uniform\"\nband = \"10 %\"\n");
+    let text = shelf(&parts.iter().map(scatter).collect::<String>());
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    succeed(folder.path(), "bands shelf.toml --samples 620 --out bands");
+    let mut all = Vec::new();
+    streams(&json(&folder.path().join("bands/summary.json")), "", &mut all);
+    all.retain(|(_, place)| !place.starts_with("/decision/bands_to_specify"));
+    let count = all.len();
+    all.sort();
+    all.dedup_by_key(|(stream, _)| *stream);
+    assert!(all.len() == count && count > 13, "{count}: {all:?}");
+}
+
 /// A limit on the hottest junction counts like any other: every sample above it misses it.
 #[test]
 fn a_limit_on_the_junction_counts_in_the_yield() {

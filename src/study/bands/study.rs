@@ -29,15 +29,16 @@ use crate::study::common::soft_switching::SharingShift;
 const PER_SEARCH: u64 = 16;
 /// The same of a search for the cheapest set, or for one that can be ordered.
 const PER_CHOICE: u64 = 30;
-/// Numbers that tell the questions of an arrangement apart, beyond those of the parameters.
-const TOGETHER: u64 = 8;
-const CHEAPEST: u64 = 9;
-const TRADE: u64 = 10;
-const PRESENT: u64 = 11;
-const CRITICAL: u64 = 12;
-const ORDERABLE: u64 = 13;
-const ASSUMPTIONS: u64 = 14;
-const QUESTIONS: u64 = 16;
+/// Numbers that tell the questions of an arrangement apart: first those of the parameters.
+const PARAMETERS: u64 = Parameter::ALL.len() as u64;
+const TOGETHER: u64 = PARAMETERS;
+const CHEAPEST: u64 = PARAMETERS + 1;
+const TRADE: u64 = PARAMETERS + 2;
+const PRESENT: u64 = PARAMETERS + 3;
+const CRITICAL: u64 = PARAMETERS + 4;
+const ORDERABLE: u64 = PARAMETERS + 5;
+const ASSUMPTIONS: u64 = PARAMETERS + 6;
+const QUESTIONS: u64 = PARAMETERS + 7;
 
 /// Why no bands were found.
 #[derive(Debug, thiserror::Error)]
