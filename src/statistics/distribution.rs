@@ -40,6 +40,12 @@ impl Distribution {
         }
     }
 
+    /// The same, still empty, with this value marked, as a limit ([`Quantiles::marked_at`]).
+    #[must_use]
+    pub fn marked_at(self, value: Option<f64>) -> Self {
+        Self { quantiles: self.quantiles.marked_at(value), ..self }
+    }
+
     /// Adds the value of a sample; NaN or infinite where it has none. The samples come in the order of
     /// their numbers, on which the last digit of the moments depends.
     pub fn push(&mut self, sample: u64, value: f64) {
@@ -78,7 +84,7 @@ impl Distribution {
     }
 
     /// Whether another one, which was read from somewhere, can be that of all samples of these numbers, or of
-    /// none: with the same cap, and sound by itself.
+    /// none: kept in the same way, and sound by itself.
     pub fn accepts(&self, read: &Self, samples: &Range<u64>) -> bool {
         let Self { moments, quantiles, min, max } = read;
         let taken = quantiles.count().checked_add(quantiles.not_finite());
@@ -86,7 +92,7 @@ impl Distribution {
         let ends = [min, max].map(|end| end.filter(|own| samples.contains(&own.sample)));
         is_all
             && quantiles.is_sound()
-            && quantiles.has_cap_of(&self.quantiles)
+            && quantiles.is_kept_as(&self.quantiles)
             && moments.is_of(samples)
             && moments.count() == quantiles.count()
             && ends.map(|end| end.map(|own| own.value)) == [quantiles.min(), quantiles.max()]

@@ -14,7 +14,8 @@ use super::{Confidence, Estimator};
 /// largest magnitude counts as zero. The smallest and largest stay exact. At most 2 × 17 octaves of
 /// 4096 counters are held, of those that the values span only whole sixteenths. A counter takes a byte
 /// while no count of its sixteenth passes 255 (139 kB in all), and sixteenths with few values less.
-/// What is told depends on the values alone: not on their order, nor on merging.
+/// What is told depends on the values alone: not on their order, nor on merging. At one marked value, as a limit,
+/// also bins are exact: those above it are counted apart from the others.
 ///
 /// A sample without a value is pushed as NaN. It counts in every quantile, above all values;
 /// [`Self::not_finite`] tells their number.
@@ -29,6 +30,15 @@ pub struct Quantiles {
     not_finite: u64,
     min: f64,
     max: f64,
+    mark: Option<Mark>,
+}
+
+/// A value up to which all values are counted exactly.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+struct Mark {
+    at: f64,
+    /// The number of values at most there.
+    at_most: u64,
 }
 
 impl Quantiles {
@@ -42,7 +52,14 @@ impl Quantiles {
             not_finite: 0,
             min: f64::INFINITY,
             max: f64::NEG_INFINITY,
+            mark: None,
         }
+    }
+
+    /// The same, still empty, with this value marked: how many values are at most so large is told exactly.
+    #[must_use]
+    pub fn marked_at(self, value: Option<f64>) -> Self {
+        Self { mark: value.map(|at| Mark { at, at_most: 0 }), ..self }
     }
 
     /// Adds the value of one sample; NaN or infinite where it has none.
@@ -55,6 +72,9 @@ impl Quantiles {
         self.count += 1;
         self.min = self.min.min(value);
         self.max = self.max.max(value);
+        if let Some(mark) = &mut self.mark {
+            mark.at_most += u64::from(value <= mark.at);
+        }
         match &mut self.counters {
             Some(counters) => counters.push(value),
             None if self.kept.len() < self.cap => self.kept.extend(&[value]),
@@ -76,9 +96,12 @@ impl Quantiles {
             counters.push(value);
         }
         (self.min, self.max) = (min, max);
+        if let Some(mark) = &mut self.mark {
+            mark.at_most += values.iter().map(|value| u64::from(*value <= mark.at)).sum::<u64>();
+        }
     }
 
-    /// Adds all values of another, of the same cap.
+    /// Adds all values of another, of the same cap and mark.
     pub fn merge(&mut self, other: &Self) {
         for value in other.kept.iter() {
             self.push(value);
@@ -88,13 +111,17 @@ impl Quantiles {
             self.count += other.count;
             self.min = self.min.min(other.min);
             self.max = self.max.max(other.max);
+            if let (Some(mark), Some(other)) = (&mut self.mark, other.mark) {
+                mark.at_most += other.at_most;
+            }
         }
         self.not_finite += other.not_finite;
     }
 
-    /// Whether it keeps as many values as another one.
-    pub(super) const fn has_cap_of(&self, other: &Self) -> bool {
-        self.cap == other.cap
+    /// Whether it keeps as many values as another one, and marks the same.
+    pub(super) fn is_kept_as(&self, other: &Self) -> bool {
+        let marked = |own: &Self| own.mark.map(|mark| mark.at.to_bits());
+        self.cap == other.cap && marked(self) == marked(other)
     }
 
     /// Whether its parts belong together, where it was read from somewhere.
@@ -106,7 +133,8 @@ impl Quantiles {
         let is_inside = |value: f64| (self.min..=self.max).contains(&value);
         let has_ends =
             self.count == 0 || self.min.is_finite() && self.max.is_finite() && self.min <= self.max;
-        held == Some(self.count) && has_ends && self.kept.iter().all(is_inside)
+        let is_marked = self.mark.is_none_or(|mark| mark.at_most <= self.count);
+        held == Some(self.count) && has_ends && is_marked && self.kept.iter().all(is_inside)
     }
 
     /// The counters, into which the values kept so far go first.
@@ -148,9 +176,35 @@ impl Quantiles {
     /// Sorts a copy: ask it once, then put the questions to the result.
     pub fn ordered(&self) -> Option<Ordered> {
         let exact = || exact_bins(self.kept.iter());
-        let bins = self.counters.as_ref().map_or_else(exact, Counters::bins);
+        let counted = |counters: &Counters| match self.mark {
+            Some(mark) => mark.split(counters.bins()),
+            None => counters.bins(),
+        };
+        let bins = self.counters.as_ref().map_or_else(exact, counted);
         let (min, max) = (self.min()?, self.max()?);
         Some(Ordered::new(bins, min, max, self.not_finite))
+    }
+}
+
+impl Mark {
+    /// The bins with the one in which the mark lies in two, so that they tell how many values are at most there.
+    fn split(self, mut bins: Vec<Bin>) -> Vec<Bin> {
+        let Some(place) = bins.iter().position(|bin| bin.upper > self.at) else { return bins };
+        let bin = bins[place];
+        if bin.lower > self.at {
+            return bins;
+        }
+        let before: u64 = bins[..place].iter().map(|bin| bin.count).sum();
+        let below = self.at_most.saturating_sub(before).min(bin.count);
+        let half = |lower: f64, upper: f64, count: u64| Bin {
+            lower,
+            middle: f64::midpoint(lower, upper),
+            upper,
+            count,
+        };
+        let halves = [half(bin.lower, self.at, below), half(self.at, bin.upper, bin.count - below)];
+        bins.splice(place..=place, halves.into_iter().filter(|half| half.count > 0));
+        bins
     }
 }
 
@@ -308,7 +362,7 @@ impl Ordered {
     }
 
     /// The number of values at most `x`. Counted values stand at their bin's middle: those within
-    /// 0.012 % of `x` may be taken for the wrong side.
+    /// 0.012 % of `x` may be taken for the wrong side, unless `x` is marked.
     pub fn count_at_most(&self, x: f64) -> u64 {
         if x >= self.max {
             return self.count();
@@ -405,6 +459,38 @@ mod tests {
         let interval = ordered.quantile_interval(0.5, c);
         let ends = [1.000_01, 1.000_03].map(QuantileEnd::Value);
         assert_eq!([interval.lower, interval.upper], ends);
+    }
+
+    /// Values that crowd about a mark, counted one by one: in bins too it is known exactly how many are at most there,
+    /// and no quantile is taken for the wrong side of it.
+    #[test]
+    fn values_about_a_mark_are_counted_exactly() {
+        let values: Vec<f64> = (0..2000).map(|n| 0.0106 * (1.0 + 1e-7 * f64::from(n))).collect();
+        for mark in [values[0], values[700], 0.5 * (values[900] + values[901]), values[1999], 0.02]
+        {
+            let counted = |values: &[f64], cap: usize| {
+                let mut all = Quantiles::exact_up_to(cap).marked_at(Some(mark));
+                all.push(values[0]);
+                all.push_finite(&values[1..]);
+                all
+            };
+            let (mut joined, whole) = (counted(&values[..1000], 100), counted(&values, 100));
+            joined.merge(&counted(&values[1000..], 100));
+            let expected = values.iter().filter(|value| **value <= mark).count() as u64;
+            for all in [&joined, &whole, &counted(&values, 5000)] {
+                assert!(all.is_sound() && all.is_kept_as(all));
+                let ordered = all.ordered().unwrap();
+                assert_eq!((ordered.count_at_most(mark), ordered.count()), (expected, 2000));
+                let counts = [0.9999, 1.0, 1.0001].map(|x| ordered.count_at_most(x * mark));
+                assert!(counts.is_sorted(), "{counts:?}");
+                for rank in [expected.max(1), (expected + 1).min(2000)] {
+                    let value = ordered.quantile(rank as f64 / 2000.0).unwrap();
+                    assert_eq!(value <= mark, rank <= expected, "rank {rank}, mark {mark}");
+                }
+            }
+        }
+        let plain = Quantiles::exact_up_to(100);
+        assert!(!plain.is_kept_as(&plain.clone().marked_at(Some(1.0))));
     }
 
     #[test]

@@ -101,6 +101,30 @@ fn the_largest_over_all_points_are_those_of_the_samples() {
     }
 }
 
+/// More samples than are kept one by one, with a limit where they crowd: what is told at the limit itself is counted,
+/// over all points and in each.
+#[test]
+fn counts_at_the_limit_are_exact_for_any_number_of_samples() {
+    let shelf = include_str!("../../scenarios/telecom-shelf.toml");
+    let text = shelf.replacen("sharing_error = \"2.5 %\"", "sharing_error = \"0.95 %\"", 1);
+    assert_ne!(text, shelf);
+    let (scenario, run, errors) = made(&text, 40_000);
+    let limit = scenario.limits.sharing_error.unwrap();
+    for (own, joint) in run.over_points.as_ref().unwrap().over_points.iter().zip(&run.joint) {
+        let samples = errors.largest(own.arrangement);
+        let over = samples.iter().filter(|(most, _)| *most > limit).count() as u64;
+        assert_eq!(own.over_limit, Some(over));
+        assert!(joint.good.successes + over <= 40_000);
+        let at_limit = own.curve.iter().find(|point| point.limit >= limit).unwrap();
+        assert_eq!(at_limit.good, joint.good);
+    }
+    for (case, found) in run.cases.iter().enumerate() {
+        let within = errors.samples.iter().filter(|own| own[case].0 <= limit).count() as u64;
+        let at_limit = found.curve.iter().find(|point| point.limit >= limit).unwrap();
+        assert_eq!(at_limit.good.successes, within, "case {case}");
+    }
+}
+
 /// The yield at the scenario's limit is the joint yield; at others it is that of a scenario with such a
 /// limit, and the verdict changes where the required limit says.
 #[test]

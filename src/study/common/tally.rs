@@ -76,9 +76,14 @@ impl Tally {
         let headlines = cases.len() * figures.iter().filter(|figure| figure.is_headline()).count();
         let most = EXACT_UP_TO.min(EXACT_IN_ALL / headlines.max(1));
         let exact = |f: &Figure| if f.is_headline() { most } else { 0 };
+        let distribution = |figure: Figure| {
+            let limit =
+                limits.sharing_error.filter(|_| figure == Figure::SharingError(limits.sharing));
+            Distribution::exact_up_to(exact(&figure)).marked_at(limit)
+        };
         let of_case = |case: &Case| CaseTally {
             count: Count::new(limits, case, figures),
-            distributions: figures.iter().map(|f| Distribution::exact_up_to(exact(f))).collect(),
+            distributions: figures.iter().map(|f| distribution(*f)).collect(),
         };
         Self { cases: cases.iter().map(of_case).collect(), joint: [0; 2], by_age: [[0; 2]; 2] }
     }

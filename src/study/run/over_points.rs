@@ -150,14 +150,14 @@ impl ArrangementTally {
             let applies = |c: &usize| figure.applies(arrangement, cases[*c].point.drive);
             let applying: Vec<usize> = all.iter().copied().filter(applies).collect();
             (!applying.is_empty()).then_some(())?;
-            let largest = Distribution::exact_up_to(EXACT_UP_TO);
+            let largest = Distribution::exact_up_to(EXACT_UP_TO).marked_at(limit);
             Some(LargestColumn { figure, limit, column: place(figure)?, cases: applying, largest })
         };
         Self {
             arrangement,
             columns: wanted.into_iter().filter_map(column).collect(),
             cases: all,
-            required_limit: Distribution::exact_up_to(EXACT_UP_TO),
+            required_limit: Distribution::exact_up_to(EXACT_UP_TO).marked_at(limits.sharing_error),
         }
     }
 

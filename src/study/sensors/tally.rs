@@ -96,7 +96,7 @@ impl SampleTally {
         Self {
             samples: 0,
             cases: Tally::new(cases, figures, limits),
-            variants: Variant::ALL.iter().map(|_| VariantTally::new()).collect(),
+            variants: Variant::ALL.iter().map(|_| VariantTally::new(limits)).collect(),
             pairs: Pairs::new(Variant::ALL.len()),
             interrupted: false,
             parts: Default::default(),
@@ -180,9 +180,14 @@ impl SampleTally {
 }
 
 impl VariantTally {
-    fn new() -> Self {
+    fn new(limits: &Limits) -> Self {
+        // The first is the sharing error.
+        let worst = |place: usize| {
+            let limit = limits.sharing_error.filter(|_| place == 0);
+            Distribution::exact_up_to(EXACT_UP_TO).marked_at(limit)
+        };
         Self {
-            worst: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
+            worst: std::array::from_fn(worst),
             rated: std::array::from_fn(|_| Distribution::exact_up_to(EXACT_UP_TO)),
             rated_together: LargestPairs::default(),
             at_end: 0,
