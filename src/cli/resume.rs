@@ -99,14 +99,7 @@ impl StepRequest<'_, '_> {
 
     /// Tells of a wish to stop what it leaves.
     fn interrupted(&self, error: CliError, place: PartPlace) -> CliError {
-        let is_wish = match &error {
-            CliError::Unfinished(error) => matches!(
-                error.downcast_ref::<StudyError>(),
-                Some(StudyError::Engine(EngineError::Interrupted(_) | EngineError::Stopped))
-            ),
-            _ => false,
-        };
-        if !is_wish {
+        if !is_wish_to_stop(&error) {
             return error;
         }
         if place.number <= 1 {
@@ -121,6 +114,12 @@ impl StepRequest<'_, '_> {
             place.number - 1,
             place.of
         ))
+    }
+
+    /// The same after the last of so many steps, while results are made of them.
+    pub(super) fn interrupted_after(&self, error: CliError, steps: usize) -> CliError {
+        let of = steps as u64;
+        self.interrupted(error, PartPlace { number: of + 1, of })
     }
 
     /// Steps of another run are not mixed with these, nor removed.
@@ -139,6 +138,17 @@ impl StepRequest<'_, '_> {
         }
         Ok(())
     }
+}
+
+/// Whether work ended because the user wished so.
+fn is_wish_to_stop(error: &CliError) -> bool {
+    let CliError::Unfinished(error) = error else { return false };
+    let of_engine = match error.downcast_ref::<StudyError>() {
+        Some(StudyError::Comparing) => return true,
+        Some(StudyError::Engine(own)) => Some(own),
+        _ => error.downcast_ref::<EngineError>(),
+    };
+    matches!(of_engine, Some(EngineError::Interrupted(_) | EngineError::Stopped))
 }
 
 /// Samples of none that have learnt from the first ones, once for all steps.

@@ -21,6 +21,7 @@ use crate::report::run::columns::SampleColumns;
 use crate::scenario::Scenario;
 use crate::statistics::{Confidence, LEAF, SequentialTest};
 use crate::study::common::error::StudyError;
+use crate::study::common::progress::Progress;
 use crate::study::common::session::Session;
 use crate::study::run::{RunSamples, SampleSink, SampleSize};
 
@@ -235,13 +236,16 @@ impl Question for RunArguments {
             let (out, run, whole) = (folder.out(), self.part_run(task), range);
             let request = StepRequest { session: &session, out, wanted, run, whole };
             let steps = request.carry_out(&samples, &mut bars)?;
-            sinks.join(&steps, &mut samples, &mut bars)?;
+            let kept = |error| request.interrupted_after(error, steps.len());
+            sinks.join(&steps, &mut samples, &mut bars).map_err(kept)?;
+            if header.is_none() {
+                return results(&session, samples, sinks, &mut bars).map_err(kept);
+            }
         } else {
             samples.add(range, &mut sinks, &mut bars).map_err(StudyError::from)?;
         }
         let Some(header) = header else {
-            let result = samples.result(sinks.has_files(), &mut bars)?;
-            return run_sinks::answer(&session, &result, sinks, &mut bars);
+            return results(&session, samples, sinks, &mut bars);
         };
         RunPart::write(folder, &header, &sinks.tallies(&mut samples, header.samples())?)?;
         sinks.finish()?;
@@ -250,6 +254,17 @@ impl Question for RunArguments {
             completion: Completion::Passed,
         })
     }
+}
+
+/// The results of whole samples.
+fn results(
+    session: &Session<'_>,
+    samples: RunSamples<'_>,
+    sinks: RunSinks<'_>,
+    progress: &mut dyn Progress,
+) -> Result<Answer, CliError> {
+    let result = samples.result(sinks.has_files(), progress)?;
+    run_sinks::answer(session, &result, sinks, progress)
 }
 
 #[cfg(test)]

@@ -167,7 +167,7 @@ fn parts_that_do_not_belong_together_are_refused() {
         ("1 2 columns 4", "its option --columns is none, not all"),
         ("1 2 exact 4", "its solver is exact, not averaged"),
         ("1 2 more 4", "its number of samples is 801, not 800"),
-        ("1 2 other 4", "its scenario is telecom.toml, not shelf.toml"),
+        ("1 2 other 4", "its scenario telecom.toml has another text than shelf.toml"),
         ("1 2 text 4", "its scenario shelf.toml had another text"),
         ("1 whole", "whole: it holds no part of a run"),
         ("1 nowhere", "nowhere: it holds no results"),

@@ -66,7 +66,7 @@ impl PartRun {
             return Some(if is_same_file {
                 format!("its scenario {other} had another text")
             } else {
-                format!("its scenario is {other}, not {own}")
+                format!("its scenario {other} has another text than {own}")
             });
         }
         let [own, others] = [self, other].map(|run| run.measured.iter().map(|file| &file.text));
