@@ -124,9 +124,11 @@ impl StartLaws<'_> {
         let Some(step) = self.settings().precharge_resistance else {
             return LawResult { peak_current, ..LawResult::default() };
         };
+        let factor = chain.ladder_factor(step, ramp);
         LawResult {
-            factor: Some(chain.ladder_factor(step, ramp).max(PRECHARGED_FACTOR)),
-            peak_current,
+            factor: Some(factor.max(PRECHARGED_FACTOR)),
+            // Where the ladder lags, phase 1 starts with more than its share of the input.
+            peak_current: peak_current.map(|peak| Ampere(peak.0 * factor)),
             needed_ramp: kept
                 .filter(|kept| *kept >= PRECHARGED_FACTOR)
                 .map(|kept| chain.ladder_ramp(step, kept)),
