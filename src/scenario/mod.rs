@@ -77,8 +77,9 @@ pub use self::tolerance::{
 };
 use self::tolerance::{MeasuredFiles, PartContext};
 use crate::converter::{
-    Age, Arrangement, AssumedDrift, Converter, Drive, FrequencyBand, MAX_PHASES, MIN_PHASES,
-    OperatingPoint, Parameter, RatedPart, Rating, Sharing, SwitchSpecification, Tank, driven_legs,
+    Age, Arrangement, AssumedDrift, Converter, ConverterSize, Drive, FrequencyBand, MAX_PHASES,
+    MIN_PHASES, OperatingPoint, Parameter, RatedPart, Rating, Sharing, SwitchSpecification, Tank,
+    driven_legs,
 };
 use crate::units::{Celsius, Farad, Hour, Volt};
 
@@ -238,9 +239,8 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let faults = read_faults(&mut root);
     let nominal = |parameter| nominal_value(hardware.as_ref()?, parameter);
     let is_told = |parameter| hardware.as_ref().is_none_or(|own| tells(own, parameter));
-    let phases = hardware.as_ref().map_or(2, |own| own.phases);
-    let legs = legs_of(operating_points.as_deref());
-    let context = PartContext { nominal: &nominal, is_told: &is_told, phases, legs, files };
+    let size = size_of(hardware.as_ref(), operating_points.as_deref());
+    let context = PartContext { nominal: &nominal, is_told: &is_told, size, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
     let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());
@@ -288,10 +288,13 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     })
 }
 
-/// Legs of every bridge that any operating point may drive. A drive that is still to be chosen may be any.
-fn legs_of(points: Option<&[PointRequest]>) -> usize {
+/// How many parts a converter has. A drive that is still to be chosen may be any.
+fn size_of(hardware: Option<&Hardware>, points: Option<&[PointRequest]>) -> ConverterSize {
     let drives = points.unwrap_or_default().iter();
-    driven_legs(drives.map(|own| own.drive.unwrap_or(Drive::FullBridge)))
+    ConverterSize {
+        phases: hardware.map_or(MIN_PHASES, |own| own.phases),
+        legs: driven_legs(drives.map(|own| own.drive.unwrap_or(Drive::FullBridge))),
+    }
 }
 
 fn read_hardware(root: &mut Table<'_>) -> Option<Hardware> {

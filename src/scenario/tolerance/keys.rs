@@ -5,7 +5,7 @@ use std::ops::{Bound, Range};
 use std::path::{Path, PathBuf};
 
 use super::shape::ShapeName;
-use crate::converter::Parameter;
+use crate::converter::{ConverterSize, Parameter};
 use crate::input::diagnostics::{Diagnostics, InputError};
 use crate::input::file::InputFile;
 use crate::scenario::reader::{Bounds, Table};
@@ -17,10 +17,8 @@ pub(in crate::scenario) struct PartContext<'a> {
     pub(in crate::scenario) nominal: &'a dyn Fn(Parameter) -> Option<f64>,
     /// Whether the scenario gives a nominal value.
     pub(in crate::scenario) is_told: &'a dyn Fn(Parameter) -> bool,
-    /// The number of phases; the least possible where it is not known.
-    pub(in crate::scenario) phases: usize,
-    /// Legs of every bridge that any operating point may drive.
-    pub(in crate::scenario) legs: usize,
+    /// How many parts a converter has; the least possible where it is not known.
+    pub(in crate::scenario) size: ConverterSize,
     /// The files of measured parts.
     pub(in crate::scenario) files: &'a MeasuredFiles<'a>,
 }

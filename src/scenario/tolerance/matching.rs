@@ -3,7 +3,7 @@
 use std::ops::Bound;
 
 use super::keys::PartContext;
-use crate::converter::{Arrangement, ConverterSize, Parameter};
+use crate::converter::{Arrangement, Parameter};
 use crate::input::quantity::Ratio;
 use crate::scenario::reader::{Bounds, NOT_NEGATIVE, Table};
 
@@ -61,8 +61,7 @@ pub(in crate::scenario) fn read_matching(
         table.report_at(place, message, "expected no `matching`: it is for parts of every phase");
         return None;
     }
-    let size = ConverterSize { phases: context.phases, legs: context.legs };
-    let in_converter = parameter.parts(size, Arrangement::Chain);
+    let in_converter = parameter.parts(context.size, Arrangement::Chain);
     // One part is as good as matched: two are the least that can be.
     let (pieces, least) = (pieces?, 2 * in_converter as u64);
     if pieces < least {

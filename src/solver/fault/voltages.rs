@@ -165,7 +165,10 @@ impl FaultedVoltages<'_> {
         }
         let most = self.amplitude(node - 1).min(self.amplitude(node));
         let lowest = Volt((range.lowest.0 - most).max(0.0));
-        BlockingRange { lowest, highest: Volt(range.highest.0 + most) }
+        // With drift too no node leaves the input by more than a drop.
+        let end = self.case.point.input_voltage.0 + self.case.diode_drop.0;
+        let highest = (range.highest.0 + most).min(end.max(range.highest.0));
+        BlockingRange { lowest, highest: Volt(highest) }
     }
 
     /// The charge of the phases that receive voltage in a leg.
