@@ -62,7 +62,6 @@ pub(in crate::scenario) fn read_matching(
         return None;
     }
     let in_converter = parameter.parts(context.size, Arrangement::Chain);
-    // One part is as good as matched: two are the least that can be.
     let (pieces, least) = (pieces?, 2 * in_converter as u64);
     if pieces < least {
         let message = format!("{pieces} parts are too few to be matched");

@@ -10,8 +10,9 @@ use crate::units::Volt;
 impl FaultCase {
     /// The highest voltage across any switch of a chain that is stopped or out of range.
     ///
-    /// Phases that a short leaves share the input equally, where all legs are alike. Else it is open how the legs or
-    /// the nodes settle. A stopped chain ends where its phases reach their thresholds; magnetising losses then drain what an
+    /// Phases that a short leaves share the input equally, where all legs are alike. Else it is open how the
+    /// legs or the nodes settle. A stopped chain ends where its phases reach their thresholds; magnetising
+    /// losses then drain what an
     /// open tank leaves. Behind a dead gate the capacitors empty. So the input is the most that any switch
     /// may see, but for the low switch at an open capacitor of a full bridge: no diode takes the current
     /// that it turns off.
@@ -42,11 +43,11 @@ impl FaultCase {
     fn remaining_range(&self, legs: &[LegRemainder]) -> BlockingRange {
         let input = self.point.input_voltage;
         let is_alike = legs.iter().all(|leg| leg.fed == legs[0].fed);
-        let is_short = match self.fault.failure {
+        let is_known = match self.fault.failure {
             FailureMode::FlyingCapacitorAged(_) | FailureMode::LowGateOff => false,
             _ => is_alike,
         };
-        if is_short {
+        if is_known {
             let of_leg = |leg: &LegRemainder| equal_voltages(leg, input.0);
             return BlockingRange::exactly(legs.iter().map(of_leg).fold(0.0, f64::max));
         }
