@@ -12,8 +12,7 @@ impl FaultCase {
     ///
     /// Phases that a short leaves share the input equally, where all legs are alike. Else it is open how the
     /// legs or the nodes settle. A stopped chain ends where its phases reach their thresholds; magnetising
-    /// losses then drain what an
-    /// open tank leaves. Behind a dead gate the capacitors empty. So the input is the most that any switch
+    /// losses then drain what an open tank leaves. Behind a dead gate the capacitors empty. So the input is the most that any switch
     /// may see, but for the low switch at an open capacitor of a full bridge: no diode takes the current
     /// that it turns off.
     pub fn blocking_without_current(&self, converter: &Converter) -> BlockingRange {
