@@ -41,8 +41,9 @@ pub(super) trait Question {
         false
     }
 
-    /// Removes what was kept in a folder until the results are there.
-    fn tidy(&self, _out: &Path) -> anyhow::Result<()> {
+    /// Removes what was kept in a folder until the results were there; says that it is kept where something is
+    /// missing.
+    fn tidy(&self, _out: &Path, _completion: Completion) -> anyhow::Result<()> {
         Ok(())
     }
 
@@ -143,9 +144,7 @@ pub(super) fn answer<Q: Question>(question: &Q) -> Result<ExitStatus, CliError> 
     let status = answer.completion.status(question.requires_pass());
     delivery.deliver(folder, answer.report)?;
     answer.completion.complain();
-    if answer.completion != Completion::Partial {
-        question.tidy(&delivery.out)?;
-    }
+    question.tidy(&delivery.out, answer.completion)?;
     Ok(status)
 }
 

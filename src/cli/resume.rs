@@ -12,6 +12,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow};
 
 use super::error::CliError;
+use super::output::complain;
 use super::run_sinks::{RunSinks, SampleFiles, SinkRequest};
 use crate::engine::EngineError;
 use crate::printable;
@@ -108,12 +109,8 @@ impl StepRequest<'_, '_> {
                 place.of
             ));
         }
-        let folder = printable::path(&self.folder());
-        CliError::Unfinished(anyhow!(
-            "interrupted; {} of {} steps are kept in {folder}. The same command goes on from there",
-            place.number - 1,
-            place.of
-        ))
+        let kept = kept_steps(place.number - 1, place.of, &self.folder());
+        CliError::Unfinished(anyhow!("interrupted; {kept}"))
     }
 
     /// The same after the last of so many steps, while results are made of them.
@@ -138,6 +135,20 @@ impl StepRequest<'_, '_> {
         }
         Ok(())
     }
+}
+
+/// What a wish to stop leaves.
+fn kept_steps(count: u64, of: u64, folder: &Path) -> String {
+    let folder = printable::path(folder);
+    format!("{count} of {of} steps are kept in {folder}. The same command goes on from there")
+}
+
+/// Says the same where all steps are done, and results are made of them that lack something.
+pub(super) fn say_kept_steps(out: &Path) -> anyhow::Result<()> {
+    let steps = out.join(STEPS);
+    let count = step_folders(&steps)?.len() as u64;
+    complain(&format!("  {}", kept_steps(count, count, &steps)));
+    Ok(())
 }
 
 /// Whether work ended because the user wished so.

@@ -204,8 +204,12 @@ impl Question for RunArguments {
         [TALLIES].into_iter().chain(samples).collect()
     }
 
-    fn tidy(&self, out: &Path) -> anyhow::Result<()> {
-        if self.resume { resume::remove_steps(out) } else { Ok(()) }
+    fn tidy(&self, out: &Path, completion: Completion) -> anyhow::Result<()> {
+        match completion {
+            _ if !self.resume => Ok(()),
+            Completion::Partial => resume::say_kept_steps(out),
+            Completion::Passed | Completion::NotPassed => resume::remove_steps(out),
+        }
     }
 
     fn answer(&self, task: &Task<'_>) -> Result<Answer, CliError> {

@@ -921,4 +921,67 @@ fn a_limit_on_settling_leaves_the_sizes_below_it() {
         .collect();
     close(ends[0], smallest, 1e-9);
     close(ends[1], largest, 1e-9);
+    // Where no size that slow is tried, the range ends all the same: very large ones tell that there is an end.
+    let most = (smallest * largest).sqrt();
+    let text = with(&text, &format!("[capacitors]\nlargest = \"{most} F\""));
+    let folder = folder_with(&[("shelf.toml", &text)]);
+    let said = succeed(folder.path(), "capacitors shelf.toml --samples 800 --tables --out out");
+    let found: Value = json(&folder.path().join("out/summary.json"));
+    let parts = &found["capacitors"];
+    assert_eq!(parts["very_large"]["verdict"], "fail");
+    assert!(number(&parts["largest_F"]) <= most, "{parts}");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!said.contains(" or more: on fresh"), "{said}");
+    assert!(said.contains("were not tried. Very large ones miss the target: 0.00 %"), "{said}");
+}
+
+/// Sizes are priced with parts that meet the target alone; where what is to buy is not known, nothing is said to be too
+/// small.
+#[test]
+fn parts_that_miss_the_target_are_not_the_cheapest() {
+    let part = |farad: &str, price: f64| {
+        format!("[[capacitors.part]]\ncapacitance = \"{farad}\"\nprice = {price}\n")
+    };
+    let sizes = "[capacitors]\nsmallest = \"1 µF\"\nlargest = \"47 µF\"\nseries = \"E3\"\n";
+    let tight = changed(SHELF, "sharing_error = \"5 %\"", "sharing_error = \"2 %\"");
+    let offers = [part("1 µF", 0.1), part("47 µF", 5.0), part("60 µF", 4.0)].concat();
+    let bias = "[[capacitors.dc_bias]]\nvoltage = \"10 V\"\nshare = \"80 %\"\n\
+        [[capacitors.dc_bias]]\nvoltage = \"100 V\"\nshare = \"70 %\"\n";
+    let folder = folder_with(&[
+        ("offers.toml", &with(&tight, &format!("{sizes}{offers}"))),
+        ("bias.toml", &with(&tight, &format!("{sizes}{bias}{offers}"))),
+    ]);
+    let said = succeed(folder.path(), "capacitors offers.toml --samples 700 --tables --out out");
+    let found = json(&folder.path().join("out/summary.json"));
+    let per_good = |own: &Value| own["purchase"]["price_per_good_converter"].as_f64();
+    let cheapest = sweep(&found).iter().filter_map(per_good).fold(f64::INFINITY, f64::min);
+    let smallest = per_good(&sweep(&found)[0]);
+    assert!(smallest.is_none() || smallest == Some(cheapest), "{found}");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!said.contains("1 µF costs least"), "{said}");
+    let said = succeed(folder.path(), "capacitors bias.toml --samples 50 --tables --out out");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("is not known: dc_bias ends too low"), "{said}");
+    assert!(!said.contains("No part on offer is large enough"), "{said}");
+}
+
+/// Of several operating points the one is told at which the chain delivers most while it fills.
+#[test]
+fn the_energy_of_a_start_is_that_of_the_hardest_point() {
+    let point = "[[operating_point]]\nname = \"high input\"\ninput_voltage = \"400 V\"\n\
+        output_voltage = \"48 V\"\noutput_power = \"2 kW\"\ndrive = \"full-bridge\"\n\
+        rectifier = \"full-bridge\"\n\n[limits]";
+    let two = changed(SHELF, "[limits]", point);
+    for (lines, words) in [
+        ("", "to the output at “high input”. Give"),
+        (
+            "[start_up]\noutput_capacitance = \"0.1 mF\"\n",
+            "to the output at “high input”, which takes",
+        ),
+    ] {
+        let folder = folder_with(&[("two.toml", &with(&two, lines))]);
+        let said = succeed(folder.path(), "capacitors two.toml --samples 20 --tables --out out");
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(words), "{said}");
+    }
 }

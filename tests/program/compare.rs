@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 use serde_json::Value;
-use statrs::distribution::{Binomial, ContinuousCDF, Discrete, Normal};
+use statrs::distribution::{Beta, Binomial, ContinuousCDF, Discrete, Normal};
 
 use crate::support::{
     SHELF, TELECOM, changed, counts, entries, fairphase, folder_with, json, parquet, succeed,
@@ -160,14 +160,106 @@ fn without_the_samples_both_intervals_bound_the_difference() {
     let found = compared(folder.path(), "a b.json");
     let chain = &found["comparisons"][0]["yields"][0];
     assert_eq!(chain["compared"], "own intervals");
-    let yields = ["a", "b"].map(|name| {
-        json(&folder.path().join(name).join("summary.json"))["joint"]["chain"]["yield"].clone()
+    check_own_intervals(chain, 0.95);
+    // The level is that which is asked for, and so are the ends.
+    let found = compared(folder.path(), "a b.json --confidence 99.99");
+    check_own_intervals(&found["comparisons"][0]["yields"][0], 0.9999);
+}
+
+/// Clopper and Pearson's intervals (Biometrika 26 (1934) 404), each with half of the error, from the beta
+/// distribution of statrs.
+fn check_own_intervals(change: &Value, confidence: f64) {
+    let tail = 0.25 * (1.0 - confidence);
+    let [first, other] = ["first", "other"].map(|side| {
+        let [good, all] = ["successes", "trials"].map(|key| change[side][key].as_f64().unwrap());
+        let lower = Beta::new(good, all - good + 1.0).unwrap().inverse_cdf(tail);
+        let upper = Beta::new(good + 1.0, all - good).unwrap().inverse_cdf(1.0 - tail);
+        [lower, upper]
     });
-    let end = |n: usize, key: &str| yields[n][key].as_f64().unwrap();
-    let found = |key: &str| chain["difference"][key].as_f64().unwrap();
-    assert!((found("lower") - (end(1, "lower") - end(0, "upper"))).abs() < 1e-12);
-    assert!((found("upper") - (end(1, "upper") - end(0, "lower"))).abs() < 1e-12);
-    assert!((found("confidence") - 0.9).abs() < 1e-12, "5 % of error each");
+    let found = |key: &str| change["difference"][key].as_f64().unwrap();
+    assert!((found("lower") - (other[0] - first[1])).abs() < 1e-6, "{change}");
+    assert!((found("upper") - (other[1] - first[0])).abs() < 1e-6, "{change}");
+    assert!((found("confidence") - confidence).abs() < 1e-12);
+}
+
+/// A summary whose interval was stated at a level, of a sampling that a rule ended.
+fn stated_at(summary: &Value, confidence: f64) -> String {
+    let mut summary = summary.clone();
+    summary["files"] = Value::Array(Vec::new());
+    for arrangement in ["chain", "paralleled"] {
+        let own = &mut summary["joint"][arrangement]["yield"];
+        own["confidence"] = Value::from(confidence);
+        own["method"] = Value::from("sequential");
+    }
+    summary.to_string()
+}
+
+/// Stated intervals that leave less certainty than is asked for show no difference, and at 50 % each they leave
+/// none.
+#[test]
+fn stated_intervals_show_no_more_than_they_leave_of_certainty() {
+    let folder = runs();
+    let [a, b] = ["a", "b"].map(|name| json(&folder.path().join(name).join("summary.json")));
+    for (level, options, has_level) in
+        [(0.99, "--confidence 98", true), (0.95, "", false), (0.5, "--confidence 51", false)]
+    {
+        for (name, summary) in [("one.json", &a), ("two.json", &b)] {
+            fs::write(folder.path().join(name), stated_at(summary, level)).unwrap();
+        }
+        let found = compared(folder.path(), &format!("one.json two.json {options}"));
+        let chain = &found["comparisons"][0]["yields"][0];
+        let end = |name: &Value, key: &str| name["joint"]["chain"]["yield"][key].as_f64().unwrap();
+        let expected = if level > 0.5 { end(&b, "lower") - end(&a, "upper") } else { -1.0 };
+        assert!((chain["difference"]["lower"].as_f64().unwrap() - expected).abs() < 1e-12);
+        let is_shown = chain["shown"].as_bool().unwrap();
+        assert_eq!(is_shown, has_level && expected > 0.0, "{level}: {chain}");
+        let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        assert_eq!(page.contains("no difference counts as shown"), !has_level, "{level}");
+    }
+}
+
+/// A result without limits passes all that is solved: that is no yield against one with limits.
+#[test]
+fn a_yield_that_is_not_judged_is_neither_higher_nor_lower() {
+    let start = tight();
+    let at = start.find("[limits]\n").unwrap();
+    let (head, tail) = start.split_at(at);
+    let end = tail.find("\n[switch]").unwrap();
+    let limits = "[limits]\nyield_target = \"99 %\"\nconfidence = \"95 %\"\n";
+    let without = format!("{head}{limits}{}", &tail[end..]);
+    let folder = runs();
+    fs::write(folder.path().join("without.toml"), without).unwrap();
+    let line = "run without.toml --samples 400 --no-explain --quiet --out without";
+    succeed(folder.path(), line);
+    let demo = include_str!("../../scenarios/seabed-node.toml");
+    let (head, tail) = demo.split_at(demo.find("[limits]\n").unwrap());
+    let target = tail.find("yield_target").unwrap();
+    let unlimited = format!("{head}[limits]\n{}", &tail[target..]);
+    fs::write(folder.path().join("seabed.toml"), demo).unwrap();
+    fs::write(folder.path().join("unlimited.toml"), unlimited).unwrap();
+    for csv in ["seabed-node-tanks.csv", "seabed-node-capacitors.csv"] {
+        let from = format!("{}/scenarios/{csv}", env!("CARGO_MANIFEST_DIR"));
+        fs::copy(from, folder.path().join(csv)).unwrap();
+    }
+    for (name, out) in [("seabed", "sets"), ("unlimited", "unlimited")] {
+        let line = format!("grades {name}.toml --samples 100 --solver averaged --quiet --out {out}");
+        succeed(folder.path(), &line);
+    }
+    let found = compared(folder.path(), "sets unlimited");
+    let yields = found["comparisons"][0]["yields"].as_array().unwrap();
+    assert!(!yields.is_empty() && yields.iter().all(|own| own["shown"] == false), "{found}");
+    for (results, who) in [
+        ("without a", "A does not judge them"),
+        ("a without", "B does not judge them"),
+        ("without without", "neither A nor B judges them"),
+    ] {
+        let found = compared(folder.path(), results);
+        let yields = found["comparisons"][0]["yields"].as_array().unwrap();
+        assert!(yields.len() >= 4, "{found}");
+        assert!(yields.iter().all(|own| own["shown"] == false), "{results}: {found}");
+        let headline = found["headline"][0].as_str().unwrap();
+        assert!(headline.contains(who), "{results}: {headline}");
+    }
 }
 
 #[test]

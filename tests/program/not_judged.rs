@@ -2,6 +2,8 @@
 //! exact.
 #![allow(missing_docs, clippy::unwrap_used, reason = "a test")]
 
+use std::fs;
+
 use crate::support::{SHELF, changed, fairphase, folder_with, json, succeed};
 
 /// Resonant inductors on offer in one invented grade, with other parts as in the shelf.
@@ -204,4 +206,20 @@ fn units_tell_which_arrangement_has_a_limit() {
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(said.contains("in the chain. No limit is set for it. Paralleled"), "{said}");
     assert!(said.contains(" meet every limit. "), "{said}");
+    for (limit, words) in [
+        (
+            "[limits.paralleled]\nswitch_rms_current = \"90 A\"",
+            "Paralleled, every listed converter meets",
+        ),
+        (
+            "[[limits.part]]\npart = \"flying_capacitor\"\nrms_current = \"90 A\"",
+            "reaches the output paralleled.",
+        ),
+    ] {
+        fs::write(folder.path().join("one.toml"), format!("{}\n{limit}\n", limited(""))).unwrap();
+        succeed(folder.path(), "units one.toml --parts few/worst_converters.csv --out out");
+        let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        assert!(page.contains("No limit is missed") && page.contains(words), "{limit}");
+        assert!(!page.contains("every limit in both arrangements"), "{limit}");
+    }
 }

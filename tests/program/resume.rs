@@ -127,6 +127,28 @@ fn an_interrupted_run_tells_what_it_keeps() {
     assert!(decided.stderr.contains("--resume and --decide exclude each other"));
 }
 
+/// Interrupted while it explains, or just before: all steps are kept, and this is said whether results are there
+/// without the explanation or none are.
+#[test]
+fn a_run_that_is_interrupted_after_its_last_step_tells_that_it_keeps_all() {
+    let folder = folder_with(&[("shelf.toml", SHELF)]);
+    let out = folder.path().join("out");
+    let run = RUN.replace(" --no-explain", "");
+    let mut command = command(folder.path(), &format!("{run} --resume --out out"));
+    let mut child = command.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap();
+    wait_until(&mut child, |_| steps(&out) == 5);
+    signal(&child, "INT");
+    let said = said(child.wait_with_output().unwrap());
+    assert_eq!(said.status, 3, "{}", said.stderr);
+    let kept = "5 of 5 steps are kept in out/steps. The same command goes on from there";
+    assert!(said.stderr.contains(kept), "{}", said.stderr);
+    assert_eq!(steps(&out), 5);
+    succeed(folder.path(), &format!("{run} --resume --out out"));
+    assert!(!out.join("steps").exists());
+    succeed(folder.path(), &format!("{run} --out one"));
+    assert!(run_files(&out) == run_files(&folder.path().join("one")));
+}
+
 /// A part of a run goes on too, and is then what one process makes of it.
 #[test]
 fn an_interrupted_part_goes_on() {

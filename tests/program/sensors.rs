@@ -531,3 +531,28 @@ fn the_nominal_converter_with_sensors_has_settled_loops() {
         assert_eq!(misses(letter), Value::Null, "{letter}");
     }
 }
+
+/// Sensors that change nothing add their price alone: the joint intervals of both costs overlap, while the pair by
+/// itself tells which one costs more. Both levels are told.
+#[test]
+fn costs_that_overlap_jointly_are_told_pair_by_pair() {
+    let changes = [
+        ("sharing_error = \"2.2 %\"", "sharing_error = \"1.45 %\""),
+        ("yield_target  = \"99 %\"", "yield_target = \"90 %\""),
+        ("trim_range       = \"8 %\"", "trim_range = \"0 %\""),
+        ("added_resistance = \"3 mΩ\"", "added_resistance = \"0 Ω\""),
+        ("standing_loss    = \"0.2 W\"", "standing_loss = \"0 W\""),
+        ("sensor           = 2.4", "sensor = 0.2"),
+        ("trim_element     = 3.1", "trim_element = 0.2"),
+    ];
+    let text = changes.iter().fold(LAMPS.to_owned(), |text, (a, b)| changed(&text, a, b));
+    let (said, summary) = told(&text, "--samples 2000");
+    let said = unfolded(&said);
+    let cost = |n: usize, key: &str| summary["variants"][n][key].as_f64().unwrap();
+    // Same samples, same yields, a higher price.
+    assert_eq!(summary["variants"][1]["yield"], summary["variants"][3]["yield"]);
+    assert!(cost(3, "cost_per_good_converter") > cost(1, "cost_per_good_converter"));
+    assert!(said.contains("The lowest cost is not decided: (d) costs"), "{said}");
+    assert!(said.contains("(98.75 %, which hold together with all verdicts) overlap"), "{said}");
+    assert!(said.contains("sample by sample, (d) costs more than (b) (95 %)."), "{said}");
+}

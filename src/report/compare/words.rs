@@ -5,7 +5,6 @@ use crate::report::format::numbers::{
     self, NONE, count, level, money, of_three_digits, percent_of_three, quantity, signed, three,
     yield_percent,
 };
-use crate::statistics::Confidence;
 use crate::study::compare::{
     Compared, Comparison, Measured, MeasuredKind, Pairing, RECOMMENDED_SET, ReadResult, ReadYield,
     ValueChange, YieldChange,
@@ -75,6 +74,7 @@ pub(super) fn ends(change: &YieldChange) -> String {
 /// Whether the samples show that a yield differs.
 pub(super) fn shown(change: &YieldChange) -> &'static str {
     match (change.is_shown(), change.difference.estimate > 0.0) {
+        _ if !change.is_judged() => "not judged",
         (false, _) => "not shown",
         (true, true) => "higher",
         (true, false) => "lower",
@@ -86,7 +86,7 @@ pub(super) fn pairing(pairing: Pairing) -> &'static str {
     match pairing {
         Pairing::Paired => "sample by sample",
         Pairing::Independent => "as different samples",
-        Pairing::OwnIntervals => "by both intervals",
+        Pairing::OwnIntervals => "by an interval of each",
     }
 }
 
@@ -283,6 +283,9 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
     if change.is_shown() {
         return told_difference(letter, change);
     }
+    if !change.is_judged() {
+        return told_of_not_judged(letter, change);
+    }
     let is_equal = |own: &YieldChange| {
         let [from, to] = [&own.first.passes, &own.other.passes];
         (from.successes, from.trials) == (to.successes, to.trials)
@@ -301,6 +304,17 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
         Some(largest) => format!("{same} {largest}"),
         None => same,
     }
+}
+
+/// Why nothing is said of which yield is higher.
+fn told_of_not_judged(letter: &str, change: &YieldChange) -> String {
+    let of = subject(&change.first);
+    let which = match (change.first.is_judged, change.other.is_judged) {
+        (false, false) => format!("neither A nor {letter} judges them"),
+        (false, true) => "A does not judge them".to_owned(),
+        _ => format!("{letter} does not judge them"),
+    };
+    format!("The yields are not compared: {which} ({of}).")
 }
 
 /// The largest difference that is shown. Of many that are looked at, each with an error of its own, some are shown
@@ -348,26 +362,21 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
         format!("As different samples: Newcombe’s interval of two independent shares ({at}).")
     });
     let own = used(Pairing::OwnIntervals).then(|| {
-        let level = own_level(found).map_or_else(String::new, |level| format!(" ({level} or more)"));
         format!(
-            "By both intervals: the same seed draws the same samples, but they cannot be paired. Both do not \
-             list the same number of them, a rule ended the sampling, or parts are measured. The difference lies between the ends of both intervals{level}. Such intervals are wide."
+            "By an interval of each: the same seed draws the same samples, which cannot be paired here, or a \
+             rule ended the sampling, or parts are measured. The difference lies between the ends of both \
+             intervals ({at}). Such intervals are wide."
+        )
+    });
+    let all = || found.others.iter().flat_map(|own| &own.yields);
+    let below = all().any(|own| !own.has_asked_level).then(|| {
+        format!(
+            "An interval that a rule or measured parts made keeps the level that it was stated at. Both \
+             together leave less than {at}: no difference counts as shown. --confidence asks for less."
         )
     });
     let each = "Each difference is a statement by itself. The errors of several add.".to_owned();
-    [paired, independent, own, Some(each)].into_iter().flatten().collect()
-}
-
-/// The lowest level of a difference from both intervals.
-fn own_level(found: &Comparison) -> Option<String> {
-    let levels = found
-        .others
-        .iter()
-        .flat_map(|own| &own.yields)
-        .filter(|own| own.pairing == Pairing::OwnIntervals)
-        .map(|own| own.difference.confidence.get());
-    let least = levels.reduce(f64::min)?;
-    Confidence::new(least).ok().map(level)
+    [paired, independent, own, below, Some(each)].into_iter().flatten().collect()
 }
 
 /// A p-value.

@@ -18,6 +18,7 @@ use crate::report::format::page::brief_basis::{caution, judged_at, limits, nomin
 use crate::report::format::page::parts::{headings_with_text_last, number};
 use crate::scenario::Scenario;
 use crate::solver::Method;
+use crate::study::common::demand::Demand;
 use crate::study::units::{CurrentComparison, Listed, MeasuredLoad};
 
 /// Converters, deviations, misses and operating points shown: more would not fit the sheet.
@@ -238,11 +239,19 @@ fn misses(scenario: &Scenario, listed: &Listed) -> Finding {
         false => "Limits missed, worst first",
     };
     if all.is_empty() {
-        all.push(if words::has_limits(scenario) {
-            "Every listed converter meets every limit in both arrangements.".to_owned()
-        } else {
-            "Every listed converter reaches the output in both arrangements.".to_owned()
-        });
+        let said = match Arrangement::ALL.map(|own| Demand::is_any_set(&scenario.limits, own)) {
+            [true, true] => "Every listed converter meets every limit in both arrangements.",
+            [true, false] => {
+                "Every listed converter meets every limit in the chain, and reaches the output paralleled. \
+                 No limit is set for that."
+            }
+            [false, true] => {
+                "Paralleled, every listed converter meets every limit. In the chain it reaches the output, and \
+                 no limit is set for that."
+            }
+            [false, false] => "Every listed converter reaches the output in both arrangements.",
+        };
+        all.push(said.to_owned());
     }
     list(heading, &all)
 }

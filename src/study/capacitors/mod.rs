@@ -61,6 +61,18 @@ pub fn capacitors(
     stop: &AtomicBool,
     progress: &mut dyn Progress,
 ) -> Result<CapacitorStudy, StudyError> {
+    let study = study(scenario, settings, starts, stop, progress);
+    // How many samples of one size were done tells nothing of the whole.
+    study.map_err(StudyError::without_count)
+}
+
+fn study(
+    scenario: &Scenario,
+    settings: Settings,
+    starts: StartMethod,
+    stop: &AtomicBool,
+    progress: &mut dyn Progress,
+) -> Result<CapacitorStudy, StudyError> {
     let very_large = Farad(VERY_LARGE * scenario.nominal.resonant_capacitance.0);
     let reference = Scenario { flying_capacitance: very_large, ..scenario.clone() };
     let session = Session::in_arrangements(&[Arrangement::Chain], &reference, settings, stop)?;

@@ -28,3 +28,14 @@ pub enum StudyError {
     #[error(transparent)]
     Statistics(#[from] StatisticsError),
 }
+
+impl StudyError {
+    /// The same of a study that samples again and again: where it was stopped, one count tells nothing.
+    #[must_use]
+    pub fn without_count(self) -> Self {
+        match self {
+            Self::Engine(EngineError::Interrupted(_)) => EngineError::Stopped.into(),
+            other => other,
+        }
+    }
+}

@@ -7,8 +7,11 @@ use super::passes::{PassKey, PassReader};
 use super::read::{Measured, ReadResult, ReadYield};
 use crate::scenario::is_same_value;
 use crate::statistics::{
-    Confidence, Difference, PairedCounts, StatisticsError, independent_difference,
+    Confidence, Difference, PairedCounts, Passes, StatisticsError, Yield, independent_difference,
 };
+
+/// By how much two equal levels may differ.
+const ROUNDING: f64 = 1e-12;
 
 /// How two yields are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,7 +20,7 @@ pub enum Pairing {
     Paired,
     /// As yields of different samples.
     Independent,
-    /// By their own intervals, whatever ties them together: the level is what both leave of certainty.
+    /// By an interval of each, whatever ties them together: the level is what both leave of certainty.
     OwnIntervals,
 }
 
@@ -45,13 +48,21 @@ pub struct YieldChange {
     pub difference: Difference,
     /// Of a paired comparison: McNemar's p-value, and the samples gained and lost.
     pub paired: Option<PairedCounts>,
+    /// Whether its interval has the level that was asked for. Intervals of a sampling that a rule ended, or of
+    /// measured parts, keep the levels that they were stated at.
+    pub has_asked_level: bool,
 }
 
 impl YieldChange {
-    /// Whether the samples show a difference: its interval excludes zero, and of pairs McNemar's exact test
-    /// does too.
+    /// Whether both were judged: a yield without limits says nothing against another.
+    pub fn is_judged(&self) -> bool {
+        self.first.is_judged && self.other.is_judged
+    }
+
+    /// Whether the samples show a difference: its interval excludes zero at the level asked for, and of pairs
+    /// McNemar's exact test does too. None is shown where a side is not judged.
     pub fn is_shown(&self) -> bool {
-        let excluded = !self.difference.is_open();
+        let excluded = self.is_judged() && self.has_asked_level && !self.difference.is_open();
         let level = 1.0 - self.difference.confidence.get();
         excluded && self.paired.is_none_or(|counts| counts.p_value() <= level)
     }
@@ -268,7 +279,7 @@ fn yield_change(
         None if is_plain && !are_same_samples => {
             (Pairing::Independent, independent_difference(other.passes, first.passes, confidence)?)
         }
-        None => (Pairing::OwnIntervals, from_own_intervals(first, other)?),
+        None => (Pairing::OwnIntervals, from_own_intervals(first, other, confidence)?),
     };
     Ok(YieldChange {
         first: first.clone(),
@@ -276,17 +287,35 @@ fn yield_change(
         pairing,
         difference,
         paired: counts,
+        has_asked_level: difference.confidence.get() >= confidence.get() - ROUNDING,
     })
 }
 
-/// The other less the first, from both stated intervals. Both hold together with at least what their errors
-/// leave of certainty, whatever ties the samples together (Bonferroni).
-fn from_own_intervals(first: &ReadYield, other: &ReadYield) -> Result<Difference, StatisticsError> {
+/// The other less the first, from an interval of each. Both hold together with at least what their errors
+/// leave of certainty, whatever ties the samples together (Bonferroni): an interval that can be told anew has
+/// half of the permitted error. Where nothing is left of certainty, any difference may be.
+fn from_own_intervals(
+    first: &ReadYield,
+    other: &ReadYield,
+    confidence: Confidence,
+) -> Result<Difference, StatisticsError> {
     let share = |own: &ReadYield| own.passes.successes as f64 / own.passes.trials as f64;
-    Ok(Difference {
-        estimate: share(other) - share(first),
-        lower: other.interval[0] - first.interval[1],
-        upper: other.interval[1] - first.interval[0],
-        confidence: Confidence::new(first.confidence + other.confidence - 1.0)?,
-    })
+    let half = Confidence::new(0.5 * (1.0 + confidence.get()))?;
+    let ([from, to], one) = interval_at(first, half)?;
+    let ([low, high], two) = interval_at(other, half)?;
+    let left = Confidence::new(one + two - 1.0).ok();
+    let (lower, upper) = if left.is_some() { (low - to, high - from) } else { (-1.0, 1.0) };
+    let estimate = share(other) - share(first);
+    Ok(Difference { estimate, lower, upper, confidence: left.unwrap_or(confidence) })
+}
+
+/// The interval of a yield with its level: of a fixed number of samples at the level asked for, else as it was
+/// stated.
+fn interval_at(own: &ReadYield, level: Confidence) -> Result<([f64; 2], f64), StatisticsError> {
+    if !own.is_of_fixed_samples {
+        return Ok((own.interval, own.confidence));
+    }
+    let Passes { successes, trials } = own.passes;
+    let good = Yield::new(successes, trials, level)?;
+    Ok(([good.lower, good.upper], level.get()))
 }

@@ -123,6 +123,8 @@ pub struct ReadYield {
     pub is_of_fixed_samples: bool,
     /// The verdict, where one was given.
     pub verdict: Option<String>,
+    /// Whether limits were there to judge it by. Else all samples that are solved pass, which says nothing.
+    pub is_judged: bool,
 }
 
 /// What kind of number it is.
@@ -314,6 +316,7 @@ fn items<'a>(value: &'a Value, key: &str) -> &'a [Value] {
 /// A yield at a place of the summary.
 fn a_yield(subject: &str, arrangement: &str, holder: &Value) -> Option<ReadYield> {
     let value = holder.get("yield")?;
+    let is_judged = holder.get("judged").and_then(Value::as_bool).unwrap_or(true);
     let number = |key: &str| value.get(key)?.as_f64();
     let count = |key: &str| value.get(key)?.as_u64();
     Some(ReadYield {
@@ -323,7 +326,8 @@ fn a_yield(subject: &str, arrangement: &str, holder: &Value) -> Option<ReadYield
         interval: [number("lower")?, number("upper")?],
         confidence: number("confidence")?,
         is_of_fixed_samples: text(value, "method").as_deref() == Some("clopper-pearson"),
-        verdict: text(holder, "verdict"),
+        verdict: text(holder, "verdict").filter(|_| is_judged),
+        is_judged,
     })
 }
 
@@ -335,8 +339,11 @@ fn yields(verb: &str, summary: &Value) -> Vec<ReadYield> {
             .filter_map(|own| a_yield("all", &text(own, "variant")?, own))
             .collect(),
         "grades" => {
-            let of_set =
-                |own: &Value| a_yield(&text(own, "name")?, &text(own, "arrangement")?, own);
+            let of_set = |own: &Value| {
+                let arrangement = text(own, "arrangement")?;
+                let found = a_yield(&text(own, "name")?, &arrangement, own)?;
+                Some(ReadYield { is_judged: has_limit(summary, &arrangement), ..found })
+            };
             let named = recommended(summary).and_then(|own| a_yield("all", RECOMMENDED_SET, own));
             named.into_iter().chain(sets(summary).filter_map(of_set)).collect()
         }
@@ -345,6 +352,16 @@ fn yields(verb: &str, summary: &Value) -> Vec<ReadYield> {
             .collect(),
         _ => Vec::new(),
     }
+}
+
+/// Whether an arrangement has a limit that its converters are judged by.
+fn has_limit(summary: &Value, arrangement: &str) -> bool {
+    let Some(limits) = summary.get("limits") else { return true };
+    let is_set = |value: &Value| !value.is_null() && value.as_bool() != Some(false);
+    let of_part = |part: &Value| text(part, "arrangement").as_deref() == Some(arrangement);
+    limits.get("sharing_error").is_some_and(is_set)
+        || by_arrangement(limits, arrangement).any(|(_, value)| is_set(value))
+        || items(limits, "parts").iter().any(of_part)
 }
 
 /// Entries of an object by their names.
@@ -360,11 +377,19 @@ fn by_arrangement<'a>(
 fn of_run(summary: &Value) -> Vec<ReadYield> {
     let joint = by_arrangement(summary, "joint")
         .filter_map(|(arrangement, own)| a_yield("all", arrangement, own));
-    let cases = items(summary, "results")
-        .iter()
-        .filter_map(|own| a_yield(&case_name(own)?, &text(own, "arrangement")?, own))
-        .filter(|own| own.subject != "all");
-    joint.chain(cases).collect()
+    let joint: Vec<ReadYield> = joint.collect();
+    let is_judged =
+        |arrangement: &str| joint.iter().all(|own| own.arrangement != arrangement || own.is_judged);
+    // A summary tells of whole arrangements whether they are judged.
+    let case = |own: &Value| {
+        let found = a_yield(&case_name(own)?, &text(own, "arrangement")?, own)?;
+        let is_judged = found.is_judged && is_judged(&found.arrangement);
+        let verdict = found.verdict.clone().filter(|_| is_judged);
+        Some(ReadYield { verdict, is_judged, ..found })
+    };
+    let cases = items(summary, "results").iter().filter_map(case);
+    let cases: Vec<ReadYield> = cases.filter(|own| own.subject != "all").collect();
+    joint.into_iter().chain(cases).collect()
 }
 
 /// The operating point of a result; where several ages are judged its name tells the age.

@@ -56,6 +56,24 @@ impl SensorStudy {
         })
     }
 
+    /// Whether a good converter of `one` costs more than one of `other`, of this pair by itself, sample by sample at
+    /// the confidence of one yield; none where the samples leave it open.
+    ///
+    /// The logarithm of the ratio of both costs is that of the prices less the paired difference of the logarithms
+    /// of both yields.
+    pub fn costs_more_alone(&self, one: Variant, other: Variant) -> Option<bool> {
+        let [first, second] = [one, other].map(|v| self.variant(v));
+        let counts = self.pairs.counts(one.index(), other.index());
+        let yields = counts.cost_difference(libm::log, libm::log, first.good.confidence);
+        let yields = yields.ok().flatten()?;
+        let prices = libm::log(first.bill.price / second.bill.price);
+        match (prices > yields.upper, prices < yields.lower) {
+            (true, _) => Some(true),
+            (_, true) => Some(false),
+            _ => None,
+        }
+    }
+
     /// Samples that are good in one variant and not in the other.
     pub fn good_in_one_alone(&self, one: Variant, other: Variant) -> u64 {
         self.pairs.counts(one.index(), other.index()).first

@@ -192,7 +192,7 @@ fn resistors(own: &DriftResistors) -> String {
     let (drift, origin, reason) = if own.by_blocking_limit {
         let reason =
             "the start of the chain and the resistors’ own tolerance move some node farther";
-        ("the drift by all causes", " (what the blocking limit leaves)", reason)
+        ("the drift by all causes", " (what the blocking limit leaves nominal parts)", reason)
     } else {
         ("the drift by leakage", "", "their own tolerance moves some node farther")
     };

@@ -28,7 +28,7 @@ pub(in crate::report::capacitors) struct SizeFindings {
     /// is none, and where nothing is judged. The largest sizes may settle too slowly: they are left out.
     #[serde(rename = "smallest_F")]
     smallest: Option<Farad>,
-    /// The largest size to use, where larger ones settle too slowly; null where they do not, or none is
+    /// The largest size to use, shown to meet the target; null where very large ones meet it too, or none is
     /// confirmed.
     #[serde(rename = "largest_F")]
     largest: Option<Farad>,
@@ -270,7 +270,7 @@ pub(in crate::report::capacitors) fn size_findings(study: &SizeStudy) -> SizeFin
         sweep: study.sizes.iter().map(|own| SweepEntry::new(study, own)).collect(),
         very_large: SweepEntry::new(study, &study.very_large),
         smallest: study.confirmed().map(|own| own.capacitance),
-        largest: smallest.upper_end().map(capacitance),
+        largest: study.upper_end().map(capacitance),
         found: smallest.found.map(capacitance),
         alone: smallest.alone.iter().map(|n| capacitance(*n)).collect(),
         verification: smallest.runs.iter().map(run).collect(),

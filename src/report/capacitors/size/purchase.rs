@@ -79,14 +79,7 @@ fn to_buy(own: &SizeResult, purchase: &SizePurchase) -> String {
 
 /// What it costs, and whether another size is as cheap.
 fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<String> {
-    let Some(price) = purchase.price else {
-        let missing = purchase.places.iter().position(|place| place.offer.is_none());
-        let phase = missing.map_or(1, |k| k + 1);
-        return vec![format!(
-            "No part on offer is large enough for {} after phase {phase}.",
-            size(own.capacitance)
-        )];
-    };
+    let Some(price) = purchase.price else { return vec![no_price(own, purchase)] };
     let is_confirmed = study.confirmed().is_some();
     let good = purchase.price_per_good.map(|price| format!(", {} per good one", money(price)));
     let mut told = vec![format!(
@@ -104,20 +97,38 @@ fn prices(study: &SizeStudy, own: &SizeResult, purchase: &SizePurchase) -> Vec<S
     if let Some(larger) = study.equal_price(own).filter(|_| is_confirmed) {
         told.push(format!("For the same price you can have {}.", size(larger.capacitance)));
     }
-    let cheapest = study.cheapest_per_good().filter(|best| best.capacitance != own.capacitance);
-    let per_good = |own: &SizeResult| own.purchase.as_ref()?.price_per_good;
-    let cheapest = cheapest.and_then(|best| Some((best, per_good(best)?)));
+    let cheapest = study.cheapest_per_good().and_then(|best| Some((best, best.price_per_good?)));
     // Sizes for which the same parts are taken cost the same.
     let is_less = |price: f64| purchase.price_per_good.is_none_or(|own| price < own);
     if let Some((best, price)) = cheapest.filter(|(_, price)| is_less(*price)) {
         told.push(format!(
-            "Per good converter {} costs least on these samples, {}. Other parts of a failed converter \
-             are not counted.",
-            size(best.capacitance),
+            "Of the sets of parts that meet the target on these samples, {} costs least per good converter: \
+             {}. Other parts of a failed converter are not counted.",
+            parts(best),
             money(price)
         ));
     }
     told
+}
+
+/// Why no price is told: at some place no part is large enough, or what is to buy is not known.
+fn no_price(own: &SizeResult, purchase: &SizePurchase) -> String {
+    let size = size(own.capacitance);
+    let lacks = |place: &PlacePurchase| place.to_buy.is_some() && place.offer.is_none();
+    match purchase.places.iter().position(lacks) {
+        Some(k) => format!("No part on offer is large enough for {size} after phase {}.", k + 1),
+        None => format!(
+            "Which parts on offer are large enough for {size} is not known: dc_bias ends too low."
+        ),
+    }
+}
+
+/// The parts taken, place by place, or one name where all are alike.
+fn parts(purchase: &SizePurchase) -> String {
+    let mut names: Vec<String> =
+        purchase.places.iter().filter_map(|place| Some(size(place.offer?.capacitance))).collect();
+    names.dedup();
+    names.join(", ")
 }
 
 /// What the parts on offer have at their dc voltage, and how many converters pass with them.

@@ -41,14 +41,10 @@ pub(super) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {
     let (confirmed, run) = (study.confirmed(), study.smallest.confirmed());
     if let (Some(own), Some(run)) = (confirmed, run) {
         return format!(
-            "Use {}: on fresh samples {} of the converters{} meet every limit, target {target}.",
+            "Use {}: on fresh samples {} of the converters with {} meet every limit, target {target}.",
             range(study, run.size),
             yield_interval(&run.good),
-            if study.smallest.too_slow_from.is_some() {
-                format!(" with {}", size(own.capacitance))
-            } else {
-                String::new()
-            },
+            size(own.capacitance)
         );
     }
     let in_question = study.smallest.too_slow_from.unwrap_or(study.sizes.len());
@@ -105,18 +101,49 @@ pub(super) fn verdict(study: &SizeStudy, verdict: Verdict) -> &'static str {
 /// The sizes to use, from the confirmed one on: `6.8 µF or more`, `6.8 µF to 100 µF`.
 fn range(study: &SizeStudy, confirmed: usize) -> String {
     let name = |place: usize| size(study.sizes[place].capacitance);
-    match study.smallest.upper_end() {
+    match study.upper_end() {
         None => format!("{} or more", name(confirmed)),
         Some(largest) if largest == confirmed => name(confirmed),
         Some(largest) => format!("{} to {}", name(confirmed), name(largest)),
     }
 }
 
-/// From which size on the flying capacitors settle too slowly; none where the largest does not.
-fn too_slow(study: &SizeStudy) -> Option<String> {
-    let from = study.sizes.get(study.smallest.too_slow_from?)?;
+/// From which size on the flying capacitors settle too slowly; of larger sizes than were tried, what very large ones
+/// tell. None where these meet the target.
+fn too_large(study: &SizeStudy) -> Option<String> {
+    let Some(from) = study.smallest.too_slow_from else { return beyond_all(study) };
+    let from = study.sizes.get(from)?;
     let (from, good) = (size(from.capacitance), yield_words(from));
     Some(format!("Sizes from {from} on lie below the target because they settle slowly: {good}."))
+}
+
+/// What very large flying capacitors tell of sizes above those that were tried.
+fn beyond_all(study: &SizeStudy) -> Option<String> {
+    study.smallest.confirmed()?;
+    let (large, last) = (&study.very_large, study.sizes.last()?);
+    let said = match study.verdict_of(large) {
+        Verdict::Pass => return None,
+        Verdict::NotDecided => "are not shown to meet",
+        Verdict::Fail => "miss",
+    };
+    Some(format!(
+        "Sizes above {} were not tried. Very large ones {said} the target: {}{}.",
+        size(last.capacitance),
+        yield_words(large),
+        limited_by(large)
+    ))
+}
+
+/// Which of the sizes to use are not decided by themselves.
+fn open_sizes(study: &SizeStudy) -> Option<String> {
+    let open: Vec<String> =
+        study.open_sizes().into_iter().map(|own| size(own.capacitance)).collect();
+    (!open.is_empty()).then(|| {
+        format!(
+            "Not decided by themselves on the samples of the search: {}. What is confirmed is the smallest size.",
+            open.join(", ")
+        )
+    })
 }
 
 /// What follows the answer.
@@ -124,7 +151,8 @@ pub(super) fn findings(study: &SizeStudy) -> Vec<String> {
     let mut findings = Vec::new();
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
     findings.extend(chosen.map(|chosen| decides(study, chosen)));
-    findings.extend(too_slow(study));
+    findings.extend(too_large(study));
+    findings.extend(open_sizes(study));
     if !study.smallest.alone.is_empty() {
         let sizes = study.smallest.alone.iter().map(|n| size(study.sizes[*n].capacitance));
         let sizes = sizes.collect::<Vec<_>>().join(", ");
@@ -195,7 +223,7 @@ fn traps(study: &SizeStudy, left: f64) -> String {
     else {
         return format!(
             "With {left} left of one flying capacitor, no size lets a slow controller of the nominal \
-             converter get trapped on the capacitive side."
+             converter get trapped on the capacitive side, where the output is still delivered."
         );
     };
     format!(
@@ -234,7 +262,8 @@ pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
     let own = own.and_then(|own| one_worn_out(study, own));
     let told = [
         chosen.map(|chosen| decides(study, chosen)),
-        too_slow(study),
+        too_large(study),
+        open_sizes(study),
         own,
         study.least_left.map(|left| traps(study, left)),
     ];

@@ -275,7 +275,7 @@ pub(super) fn findings(study: &StartUpStudy, drift: &DriftStudy) -> Vec<String> 
         "Never ramp into a shorted output: only losses then charge the flying capacitors.";
     let mut findings = warnings(study, drift);
     findings.push(shorted.to_owned());
-    findings.extend(study.points.iter().find_map(open_energy));
+    findings.extend(open_energy(study));
     findings
 }
 
@@ -287,7 +287,7 @@ pub(super) fn warnings(study: &StartUpStudy, drift: &DriftStudy) -> Vec<String> 
             quantity(left)
         )
     });
-    let told = [unequal, study.points.iter().find_map(overshoot), input_first(study)];
+    let told = [unequal, overshoot(study), input_first(study)];
     told.into_iter().flatten().collect()
 }
 
@@ -308,21 +308,26 @@ fn input_first(study: &StartUpStudy) -> Option<String> {
     ))
 }
 
-/// What the chain delivers while it fills, where nothing tells whether the output takes it.
-fn open_energy(point: &PointStart) -> Option<String> {
-    point.absorbed.is_none().then(|| {
-        format!(
-            "While it fills, the chain delivers {} to the output at “{}”. Give output_capacitance in \
-             [start_up] to see whether the output takes it.",
-            quantity(point.fill_energy),
-            point.operating_point
-        )
-    })
+/// What the chain delivers while it fills, where nothing tells whether the output takes it: at the point where that
+/// is most.
+fn open_energy(study: &StartUpStudy) -> Option<String> {
+    let open = study.points.iter().filter(|point| point.absorbed.is_none());
+    let point = open.reduce(|a, b| if b.fill_energy > a.fill_energy { b } else { a })?;
+    Some(format!(
+        "While it fills, the chain delivers {} to the output at “{}”. Give output_capacitance in \
+         [start_up] to see whether the output takes it.",
+        quantity(point.fill_energy),
+        point.operating_point
+    ))
 }
 
-/// That the output does not take what the chain delivers.
-fn overshoot(point: &PointStart) -> Option<String> {
-    let taken = point.absorbed.filter(|taken| *taken < point.fill_energy)?;
+/// That the output does not take what the chain delivers: at the point where most is left over.
+fn overshoot(study: &StartUpStudy) -> Option<String> {
+    let excess = |point: &PointStart| Some(point.fill_energy.0 - point.absorbed?.0);
+    let all = study.points.iter().filter_map(|point| Some((point, excess(point)?)));
+    let worst = all.filter(|(_, excess)| *excess > 0.0);
+    let (point, _) = worst.reduce(|a, b| if b.1 > a.1 { b } else { a })?;
+    let taken = point.absorbed?;
     Some(format!(
         "While it fills, the chain delivers {} to the output at “{}”, which takes {}. The output overshoots \
          and the chain stays crooked: add a load for the start.",

@@ -2,7 +2,7 @@
 
 use super::names::{letters, parenthesised};
 use super::numbers::difference;
-use crate::report::format::numbers::{count, given_percent, money};
+use crate::report::format::numbers::{count, given_percent, level, money};
 use crate::scenario::Scenario;
 use crate::statistics::Verdict;
 use crate::study::sensors::{CostDoubt, SensorStudy, Variant, VariantResult};
@@ -50,11 +50,22 @@ fn close_rival(study: &SensorStudy, rival: Variant) -> String {
     let cheapest = study.decision().cheapest;
     let lowest =
         cheapest.map_or_else(String::new, |v| format!(", {} {}", parenthesised(v), cost(v)));
+    let alone = cheapest.and_then(|least| Some((study.costs_more_alone(rival, least)?, least)));
+    let alone = alone.map_or_else(String::new, |(is_more, least)| {
+        format!(
+            " Of this pair alone, sample by sample, {} costs {} than {} ({}).",
+            parenthesised(rival),
+            if is_more { "more" } else { "less" },
+            parenthesised(least),
+            level(study.variant(rival).good.confidence)
+        )
+    });
     format!(
-        "The lowest cost is not decided: {} costs {} per good converter{lowest}, which these samples do not \
-         distinguish.",
+        "The lowest cost is not decided: {} costs {} per good converter{lowest}. The intervals of both costs \
+         ({}, which hold together with all verdicts) overlap.{alone}",
         parenthesised(rival),
-        cost(rival)
+        cost(rival),
+        level(study.joint_level())
     )
 }
 

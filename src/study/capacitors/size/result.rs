@@ -194,20 +194,41 @@ impl SizeStudy {
         self.sizes.get(self.smallest.confirmed()?.size)
     }
 
-    /// The largest size that costs no more than another and is among those that meet the target too.
+    /// Place of the largest size to use, where a size is confirmed. None where there is no end: all sizes that
+    /// were tried, and very large ones, are not shown to miss the target.
+    pub fn upper_end(&self) -> Option<usize> {
+        let is_endless = self.smallest.too_slow_from.is_none()
+            && self.verdict_of(&self.very_large) == Verdict::Pass;
+        self.smallest.upper_end().filter(|_| !is_endless)
+    }
+
+    /// Sizes above the confirmed one, up to the end of those to use, that the samples of the search do not show to
+    /// meet the target: their estimates meet it.
+    pub fn open_sizes(&self) -> Vec<&SizeResult> {
+        let Some(confirmed) = self.smallest.confirmed() else { return Vec::new() };
+        let above = self.sizes.iter().enumerate().skip(confirmed.size + 1);
+        let end = self.upper_end().unwrap_or(self.sizes.len());
+        let to_use = above.filter(|(place, _)| *place <= end).map(|(_, own)| own);
+        to_use.filter(|own| self.verdict_of(own) != Verdict::Pass).collect()
+    }
+
+    /// The largest size that costs no more than another and is shown to meet the target too.
     pub fn equal_price(&self, size: &SizeResult) -> Option<&SizeResult> {
         let price = |own: &SizeResult| own.purchase.as_ref()?.price;
         let own = price(size)?;
-        let in_range = self.smallest.too_slow_from.unwrap_or(self.sizes.len());
-        let sizes = self.sizes[..in_range].iter();
-        let mut larger = sizes.filter(|other| other.capacitance > size.capacitance);
+        let meeting = self.sizes.iter().filter(|own| self.verdict_of(own) == Verdict::Pass);
+        let mut larger = meeting.filter(|other| other.capacitance > size.capacitance);
         larger.rfind(|other| price(other).is_some_and(|other| other <= own))
     }
 
-    /// The size with the lowest price per good converter on the samples of the search.
-    pub fn cheapest_per_good(&self) -> Option<&SizeResult> {
-        let price = |own: &SizeResult| own.purchase.as_ref()?.price_per_good;
-        let priced = self.sizes.iter().filter_map(|own| Some((own, price(own)?)));
+    /// The parts on offer with the lowest price per good converter on the samples of the search, among those that
+    /// these show to meet the target.
+    pub fn cheapest_per_good(&self) -> Option<&SizePurchase> {
+        let meets =
+            |own: &SizePurchase| own.good.is_some_and(|good| self.verdict(&good) == Verdict::Pass);
+        let all = self.sizes.iter().filter_map(|own| own.purchase.as_ref());
+        let priced = all.filter(|own| meets(own));
+        let priced = priced.filter_map(|own| Some((own, own.price_per_good?)));
         Some(priced.reduce(|a, b| if b.1 < a.1 { b } else { a })?.0)
     }
 

@@ -55,8 +55,7 @@ pub struct SizeVerification {
 pub struct SmallestSize {
     /// Its place, on the samples of the search; none where no such size is shown to meet the target.
     pub found: Option<usize>,
-    /// Place of the largest size shown to meet the target there, where larger ones settle too slowly; none
-    /// where they do not.
+    /// Place of the largest size shown to meet the target there; none where none is.
     pub largest: Option<usize>,
     /// From this place on sizes miss the target because they settle too slowly.
     pub too_slow_from: Option<usize>,
@@ -94,7 +93,7 @@ impl SmallestSize {
         let below = trials[..end].iter().copied().rposition(is_below);
         let first = below.map_or(0, |below| below + 1);
         let found = (first..end).find(|size| meets[*size]);
-        let largest = too_slow_from.and_then(|_| (first..end).rfind(|size| meets[*size]));
+        let largest = (first..end).rfind(|size| meets[*size]);
         let alone = (0..first).filter(|size| meets[*size]).collect();
         let tried = found.map_or(0..0, |found| found..end).take(VERIFICATIONS);
         let mut runs = Vec::new();
@@ -112,10 +111,10 @@ impl SmallestSize {
         Ok(Self { found, largest, too_slow_from, alone, runs })
     }
 
-    /// Place of the largest size to use, where a size is confirmed and larger ones settle too slowly.
+    /// Place of the largest size shown to meet the target, where a size is confirmed.
     pub fn upper_end(&self) -> Option<usize> {
         let confirmed = self.confirmed()?.size;
-        self.too_slow_from.map(|_| self.largest.map_or(confirmed, |largest| largest.max(confirmed)))
+        Some(self.largest.map_or(confirmed, |largest| largest.max(confirmed)))
     }
 
     /// The run that confirms a size, if one does.
