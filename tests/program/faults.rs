@@ -319,3 +319,29 @@ fn the_remedy_tells_where_it_misses_a_limit() {
         assert_eq!(told.page.contains(unlimited), !is_missed);
     }
 }
+
+/// Behind a dead low gate unequal phases part more than before the fault: a limit takes their sharing error three times.
+#[test]
+fn a_dead_low_gate_counts_the_sharing_error_three_times() {
+    let warm = "input_voltage  = \"380 V\"\ntemperature = \"25 °C\"\nphase_rise = \"10 K\"";
+    let unequal = changed(SHELF, "input_voltage  = \"380 V\"", warm)
+        + "\n[temperature_coefficient.resonant_inductance]\nvalue = \"2000 ppm/K\"\n";
+    let with_limit = |limit: f64| {
+        let text = changed(&unequal, "\"5 %\"", &format!("\"{limit} %\""));
+        let folder = folder_with(&[("shelf.toml", &text)]);
+        succeed(folder.path(), "faults shelf.toml --samples 1 --quiet --out out");
+        let found = json(&folder.path().join("out/summary.json"));
+        let is_asked = |own: &&Value| {
+            own["kind"] == "low gate off" && own["place"] == 1 && own["arrangement"] == "chain"
+        };
+        let one = found["faults"].as_array().unwrap().iter().find(is_asked).unwrap().clone();
+        assert_eq!(one["outcome"], "runs", "{one}");
+        one
+    };
+    let error = 100.0 * with_limit(50.0)["sharing_error"].as_f64().unwrap();
+    assert!(error > 0.05, "{error}");
+    assert_eq!(with_limit(3.1 * error)["limits_met"], true);
+    let missed = with_limit(2.9 * error);
+    assert_eq!(missed["limits_met"], false, "{missed}");
+    assert!(missed["missed"].to_string().contains("sharing_error"), "{missed}");
+}

@@ -320,6 +320,8 @@ def design(phases, drive, volts, output, tank, flying, band=(70e3, 600e3)):
 
 NEAR = (20e-6, 80e-9, 90e-6, 2.4, 0.102, 0.7)
 BUCK = (20e-6, 80e-9, 90e-6, 4.0, 0.102, 0.5)
+# Far above resonance: a seventh of the charge flows back at first.
+LAGGING = (9e-6, 150e-9, 45e-6, 2.2, 0.05, 0.7)
 
 
 def corner(phases, flying, kind, place, tank=NEAR, output=None, volts=None):
@@ -341,6 +343,9 @@ CORNERS = [
     corner(5, 2e-6, SHORT, 1, tank=BUCK, output=(24.0, 60.0), volts=1000.0),
     corner(5, 2e-6, SHORT, 2, tank=BUCK, output=(24.0, 60.0), volts=1000.0),
     corner(3, 3e-6, SHORT, 1, tank=BUCK, output=(24.0, 45.0), volts=600.0),
+    *(corner(2, c * 1e-6, SHORT, 1, tank=LAGGING, output=(60.0, 20.0), volts=300.0) for c in (3, 6)),
+    corner(2, 6e-6, LOW, 1, tank=LAGGING, output=(60.0, 20.0), volts=300.0),
+    corner(4, 20e-6, SHORT, 2, tank=LAGGING, output=(60.0, 40.0), volts=600.0),
     # On the verge of sharing.
     corner(4, 14e-6, SHORT, 2, output=(55.0, 40.0)),
     corner(2, 14e-6, SHORT, 1),

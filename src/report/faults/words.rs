@@ -34,7 +34,7 @@ fn missed_before(scenario: &Scenario, study: &FaultStudy) -> Option<String> {
 }
 
 /// What the model leaves unknown.
-pub(super) const UNKNOWN: [&str; 11] = [
+pub(super) const UNKNOWN: [&str; 12] = [
     "saturation of a magnetising inductance behind an open rectifier",
     "peak currents while capacitors are connected hard: stray resistance and inductance decide",
     "dead time and switch capacitance, on which a dead low gate and the rest of a dead leg depend",
@@ -43,6 +43,7 @@ pub(super) const UNKNOWN: [&str; 11] = [
     "a fast controller, pulse skipping, and an output voltage that falls",
     "leakage while a stopped chain drifts",
     "how the difference of the two legs settles where charge balance leaves it open",
+    "what the moment of the fault leaves between both legs, where one of them has an aged capacitor or a dead low gate",
     "how phases share in a full bridge that feeds half of them or fewer through one leg, where the ripple \
      exceeds a diode drop",
     "what a leg adds whose last low gate is dead, where the other leg delivers enough alone",

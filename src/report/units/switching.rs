@@ -162,8 +162,8 @@ fn judged_section(scenario: &Scenario, settings: &SwitchSettings, listed: &Liste
         @if judged(listed).any(|(_, switching)| words::has_tied_pair(switching)) { p { (words::PAIR) } }
         p class="remark" {
             "The loss is what the capacitances lose at turn-on, with linear capacitances. The dead time \
-             shifts the sharing error by about 0.3 to 0.4 times current × dead time / charge. The \
-             last column gives that, and the sharing error leaves it out."
+             shifts the sharing error by about 0.3 to 0.4 times current × dead time / charge. In few chains it \
+             is up to five times that. The last column gives the former, and the sharing error leaves it out."
             @if shifts { " In some converters here that is not small beside the limit." }
         }
     }

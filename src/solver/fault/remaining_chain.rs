@@ -204,8 +204,20 @@ impl<'a> RemainingChain<'a> {
         let falls = |(k, phase): (usize, &PhaseState)| {
             self.legs[sound as usize].elastances[k] * phase.charge_range[sound as usize].1
         };
-        let ripple = charge * own.jumps.iter().sum::<f64>() + fed().map(falls).sum::<f64>();
+        let more = self.raised_by_back_flow(state, damaged);
+        let ripple = charge * own.jumps.iter().sum::<f64>() + fed().map(falls).sum::<f64>() + more;
         twice >= self.case.point.input_voltage.0 - self.clamps() + ripple
+    }
+
+    /// By how much what flows back into the other one of two phases takes the first closer to its diodes, in volt.
+    fn raised_by_back_flow(&self, state: &SteadyState, damaged: Leg) -> f64 {
+        if state.phases.len() != 2 {
+            return 0.0;
+        }
+        let fed = &self.legs[damaged as usize].fed;
+        let others = state.phases.iter().zip(fed).filter(|(_, fed)| !**fed);
+        let back = others.map(|(phase, _)| -phase.charge_range[damaged.other() as usize].0);
+        self.between(damaged) * back.fold(0.0, f64::max)
     }
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
@@ -258,6 +270,15 @@ impl<'a> RemainingChain<'a> {
         pair.outcome(solver, self.case, converter.phases(), law)
     }
 
+    /// Elastance of the sound leg's capacitors behind a phase that receives voltage in the damaged leg and before one
+    /// that does not, in 1/farad. While the latter is high, the diode of the former's high switch joins such a
+    /// capacitor to the input. Nothing holds one that lies the other way round.
+    fn between(&self, damaged: Leg) -> f64 {
+        let (fed, sound) = (&self.legs[damaged as usize].fed, &self.legs[damaged.other() as usize]);
+        let nodes = fed.windows(2).zip(&sound.jumps).filter(|(pair, _)| pair[0] && !pair[1]);
+        nodes.map(|(_, jump)| *jump).sum()
+    }
+
     /// The ripple of both groups where diodes clamp the sound leg.
     fn held(&self, damaged: Leg) -> HeldPair {
         let sound = damaged.other();
@@ -281,6 +302,6 @@ impl<'a> RemainingChain<'a> {
             let elastances = seen(&idle.elastances, &others);
             (None, HeldRipple { elastances, half: damaged as usize, drops, total: idle.total })
         };
-        HeldPair { first: clamps, second: idle, doubt }
+        HeldPair { first: clamps, second: idle, doubt, between: self.between(damaged) }
     }
 }

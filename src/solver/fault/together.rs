@@ -3,7 +3,7 @@
 use super::case::FaultCase;
 use super::group::{GroupAtFrequencies, PhaseGroup, RegulatedPoint};
 use super::outcome::FaultOutcome;
-use super::ripple::HeldRipple;
+use super::ripple::{HeldRipple, TakenBack};
 use super::voltages::VoltageLaw;
 use super::whole::Whole;
 use crate::solver::Solver;
@@ -47,6 +47,9 @@ pub(super) struct HeldPair {
     pub(super) second: HeldRipple,
     /// The width of what the voltages of the second group may sum to, where the model leaves that open.
     pub(super) doubt: Option<Volt>,
+    /// Elastance of the sound leg's capacitors between phases of both groups into which currents flow back that diodes
+    /// take, in 1/farad. Of two phases alone the model tells how much; of more it does not.
+    pub(super) between: f64,
 }
 
 impl Pair<'_> {
@@ -145,8 +148,10 @@ struct Groups<'a> {
     /// Output current below which the second group is idle, in ampere.
     idle: f64,
     phases: f64,
-    /// The charges that both moved at the last frequency, in coulomb; none where none was closed in on.
-    charges: [Option<f64>; 2],
+    /// The charge that the first one moved at the last frequency, in coulomb; none where none was closed in on.
+    charge: Option<f64>,
+    /// The same of the second one, with what flows back.
+    taken: Option<TakenBack>,
 }
 
 impl<'a> Groups<'a> {
@@ -157,7 +162,7 @@ impl<'a> Groups<'a> {
         let bases = [Volt(first.input().0 + 0.5 * drops), second.input()];
         let idle = IDLE * pair.asked.point.output_current.0;
         let phases = pair.second.phases.len() as f64;
-        Self { first, second, held: pair.held, bases, idle, phases, charges: [None; 2] }
+        Self { first, second, held: pair.held, bases, idle, phases, charge: None, taken: None }
     }
 
     /// Output current of both in ampere. None where one does not settle.
@@ -168,24 +173,58 @@ impl<'a> Groups<'a> {
         };
         let mut passed = 0.0;
         if second >= self.idle {
-            let own = Line { held: &held.second, passed: None, base: self.bases[1], frequency };
-            passed = own.close_in(&mut self.second, solver, self.charges[1])?;
-            self.charges[1] = Some(passed);
+            passed = self.close_in_second(held, solver, frequency)?.passed();
             second = self.second.current(solver, frequency)?.0;
         }
         let own = Line { held: &held.first, passed: Some(passed), base: self.bases[0], frequency };
-        self.charges[0] = Some(own.close_in(&mut self.first, solver, self.charges[0])?);
+        self.charge = Some(own.close_in(&mut self.first, solver, self.charge)?);
         Some(self.first.current(solver, frequency)?.0 + second)
+    }
+
+    /// Sets the lines of the second group so that it moves the charge that they are for, and of two phases so that
+    /// a diode takes what flows back.
+    fn close_in_second(
+        &mut self,
+        held: &HeldPair,
+        solver: &Solver,
+        frequency: Hertz,
+    ) -> Option<TakenBack> {
+        let between = held.between_two(self.phases);
+        // From nothing at each frequency: what is found must not depend on the way there.
+        let mut taken = TakenBack::default();
+        for _ in 0..ROUNDS {
+            let base = Volt(self.bases[1].0 - 0.5 * taken.lost(between));
+            let own = Line { held: &held.second, passed: None, base, frequency };
+            let near = self.taken.map(|own| own.charge);
+            let charge = own.close_in(&mut self.second, solver, near)?;
+            let is_told = between > 0.0;
+            let back = if is_told { self.flows_back(held, solver, frequency)? } else { 0.0 };
+            let is_close = (back - taken.back).abs() <= CLOSE * charge;
+            taken = TakenBack { charge, back };
+            self.taken = Some(taken);
+            if is_close {
+                return Some(taken);
+            }
+        }
+        None
+    }
+
+    /// The most that flows back at first of a phase of the second group, through the sound leg, in coulomb.
+    fn flows_back(&mut self, held: &HeldPair, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let state = self.second.state(solver, frequency)?;
+        let back = state.phases.iter().map(|phase| -phase.charge_range[held.first.half].0);
+        Some(back.fold(0.0, f64::max))
     }
 
     /// By how much the model leaves the current of a phase open, in ampere. Both groups are then as they are
     /// at the frequency.
     fn doubt(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
         let mut span = 0.0;
-        if let Some(doubt) = self.held.and_then(|held| held.doubt) {
+        let doubt = self.doubtful(solver, frequency)?;
+        if doubt > 0.0 {
             let base = self.bases[1];
             for (end, sign) in [(-0.25, -1.0), (0.25, 1.0)] {
-                self.bases[1] = Volt(base.0 + end * doubt.0);
+                self.bases[1] = Volt(base.0 + end * doubt);
                 self.current(solver, frequency)?;
                 span += sign * self.second.current(solver, frequency)?.0;
             }
@@ -193,6 +232,28 @@ impl<'a> Groups<'a> {
         }
         self.current(solver, frequency)?;
         Some((span / self.phases).abs())
+    }
+}
+
+impl Groups<'_> {
+    /// The width of what the voltages of the second group may sum to, in volt. What flows back into capacitors
+    /// between more than two phases may be taken by diodes, or not. None where the group does not settle.
+    fn doubtful(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let Some(held) = self.held else { return Some(0.0) };
+        let of_model = held.doubt.map_or(0.0, |own| own.0);
+        let is_idle = self.second.current(solver, frequency)?.0 < self.idle;
+        if is_idle || held.between <= 0.0 || held.between_two(self.phases) > 0.0 {
+            return Some(of_model);
+        }
+        Some(of_model + held.between * self.flows_back(held, solver, frequency)?)
+    }
+}
+
+impl HeldPair {
+    /// The elastance between two phases that are all; zero of more.
+    fn between_two(&self, phases_of_second: f64) -> f64 {
+        let are_two = phases_of_second < 1.5 && self.first.elastances.len() == 1;
+        if are_two { self.between } else { 0.0 }
     }
 }
 

@@ -31,7 +31,7 @@ use super::leg::LegRemainder;
 use super::outcome::{BlockingRange, SwitchVoltages};
 use super::ripple::SourceLine;
 use crate::converter::{Converter, FailureMode, Leg, MAX_PHASES};
-use crate::solver::steady_state::SteadyState;
+use crate::solver::steady_state::{PhaseState, SteadyState};
 use crate::solver::{ChainVoltages, chain_voltages};
 use crate::units::Volt;
 
@@ -269,7 +269,7 @@ impl FaultedVoltages<'_> {
     /// Of a damaged leg at whose phases diodes clamp the sound one.
     fn clamping(&self, path: &Path, legs: &[LegRemainder], damaged: Leg) -> BlockingRange {
         let sound = &legs[damaged.other() as usize];
-        let HeldCharge { charge, ratio } = self.held_charge(&legs[damaged as usize]);
+        let HeldCharge { charge, ratio } = self.held_charge(&legs[damaged as usize], damaged);
         let start = SourceLine::start_of(ratio) * charge;
         let inside = path.phases.clone().filter(|k| legs[damaged as usize].fed[*k]);
         let line = |k: usize| start * sound.elastances[k] - self.case.diode_drop.0;
@@ -294,18 +294,23 @@ impl FaultedVoltages<'_> {
             // How phases that carry little share their voltage is left open.
             return Some(BlockingRange::up_to(self.case.point.input_voltage.0 + drop));
         }
-        let HeldCharge { charge, ratio } = self.held_charge(own);
+        let HeldCharge { charge, ratio } = self.held_charge(own, damaged);
         let passed = ratio * charge;
         let starts = path.phases.clone().map(|k| sound.elastances[k] * passed - drop);
         let voltage = starts.sum::<f64>() - jump(sound) * passed + more;
         Some(BlockingRange::exactly(voltage.max(drop)))
     }
 
-    /// What the phases move that a damaged leg feeds, and the part of it that the others move too.
-    fn held_charge(&self, damaged: &LegRemainder) -> HeldCharge {
-        let charge = self.charge(damaged);
-        let others = self.state.phases.iter().zip(&damaged.fed).filter(|(_, fed)| !**fed);
-        let passed = others.map(|(phase, _)| phase.charge).fold(0.0, f64::max);
+    /// What the phases move that a damaged leg feeds, and the part of it that passes the capacitors of the sound leg:
+    /// what the others move too. Of two phases a diode takes what flows back of the second one.
+    fn held_charge(&self, own: &LegRemainder, damaged: Leg) -> HeldCharge {
+        let charge = self.charge(own);
+        let others = self.state.phases.iter().zip(&own.fed).filter(|(_, fed)| !**fed);
+        let is_taken = own.fed[..] == [true, false];
+        let back = |phase: &PhaseState| {
+            if is_taken { -phase.charge_range[damaged.other() as usize].0 } else { 0.0 }
+        };
+        let passed = others.map(|(phase, _)| phase.charge + back(phase)).fold(0.0, f64::max);
         let ratio = if charge > 0.0 { (passed / charge).min(1.0) } else { 0.0 };
         HeldCharge { charge, ratio }
     }

@@ -281,13 +281,15 @@ fn yield_change(
         }
         None => (Pairing::OwnIntervals, from_own_intervals(first, other, confidence)?),
     };
+    // Without any certainty left the interval holds every difference, at no level.
+    let is_whole = difference.upper - difference.lower >= 2.0;
     Ok(YieldChange {
         first: first.clone(),
         other: other.clone(),
         pairing,
         difference,
         paired: counts,
-        has_asked_level: difference.confidence.get() >= confidence.get() - ROUNDING,
+        has_asked_level: !is_whole && difference.confidence.get() >= confidence.get() - ROUNDING,
     })
 }
 

@@ -91,12 +91,13 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
         p {
             "With a dead low gate, two neighbouring phases return their currents through each other. Their \
              currents are taken to be those before the fault. By time integration, tanks that are 5 to 10 % \
-             apart change them by 3 % at most."
+             apart change them by 3 % at most. Sharing errors grow 1.2 to 3 times: a limit on them takes them \
+             three times there."
         }
         p {
             "With one damaged leg of a full bridge and few phases fed, the ripple of the sound leg decides \
              how phases share. Frequencies then agree with time integration within 1 %, and currents within \
-             4 % of their mean: near resonance a tenth of a volt decides so much. Resistances count at the \
+             2 % of their mean: near resonance a tenth of a volt decides so much. Resistances count at the \
              temperatures that are given."
         }
         p {
