@@ -32,7 +32,7 @@ pub(super) struct CompareArguments {
 
 fn confidence(text: &str) -> Result<Confidence, String> {
     let number = text.trim().trim_end_matches('%').trim_end().parse::<f64>();
-    // At a half or below, both own intervals together would say nothing.
+    // At a half or below a statement would be as likely wrong as right.
     let level = number.ok().filter(|percent| *percent > 50.0);
     let level = level.and_then(|percent| Confidence::new(percent / 100.0).ok());
     level.ok_or_else(|| "expected a percentage between 50 and 100, such as 95".to_owned())

@@ -242,7 +242,8 @@ fn a_yield_that_is_not_judged_is_neither_higher_nor_lower() {
         fs::copy(from, folder.path().join(csv)).unwrap();
     }
     for (name, out) in [("seabed", "sets"), ("unlimited", "unlimited")] {
-        let line = format!("grades {name}.toml --samples 100 --solver averaged --quiet --out {out}");
+        let line =
+            format!("grades {name}.toml --samples 100 --solver averaged --quiet --out {out}");
         succeed(folder.path(), &line);
     }
     let found = compared(folder.path(), "sets unlimited");

@@ -51,7 +51,7 @@ pub(in crate::report) struct CompareResults {
     headline: Vec<String>,
     /// What must be known before differences are read.
     warnings: Vec<String>,
-    /// Level of the intervals, but of those made from both own intervals.
+    /// Level of the intervals, but of those that were stated at another one.
     confidence: Confidence,
     /// Every other result against the first.
     comparisons: Vec<ComparedEntry>,
