@@ -502,3 +502,39 @@ fn cells_are_those_of_the_population(worst: &str, population: &Frame) {
     }
     assert_eq!(compared, 2 * 3 * 16);
 }
+
+/// A run solves its converters next to the nominal one, `units` from the start: both tell the dead times of the
+/// currents that they found, with their losses. They were up to 1.3 % apart where those of an earlier round were told.
+#[test]
+fn dead_times_are_those_of_the_currents_that_are_told() {
+    let folder = folder_with(&[("warm.toml", include_str!("../data/warm_ties.toml"))]);
+    for seed in [7, 19, 53] {
+        let line =
+            format!("run warm.toml --samples 1 --seed {seed} --no-explain --quiet --out run");
+        succeed(folder.path(), &line);
+        succeed(
+            folder.path(),
+            "units warm.toml --parts run/worst_converters.csv --quiet --out units",
+        );
+        let [run, units] =
+            ["run", "units"].map(|name| json(&folder.path().join(name).join("summary.json")));
+        let all = |found: &Value| found["results"].as_array().unwrap().clone();
+        let of_run = all(&run);
+        let chains = of_run.iter().filter(|own| own["arrangement"] == "chain");
+        for own in chains {
+            let is_same = |theirs: &&Value| {
+                ["operating_point", "arrangement"].iter().all(|key| theirs[*key] == own[*key])
+            };
+            let theirs = all(&units).iter().find(is_same).unwrap().clone();
+            let [one, other] = [&own["blocking_voltage_V"]["max"], &theirs["blocking_voltage_V"]]
+                .map(|value| value.as_f64().unwrap());
+            assert!((one / other - 1.0).abs() < 1e-3, "{seed}: {one} V against {other} V");
+            let [one, other] = [
+                &own["soft_switching"]["commutation_loss_W"]["max"],
+                &theirs["commutation_loss_W"],
+            ]
+            .map(|value| value.as_f64().unwrap());
+            assert!((one - other).abs() < 1e-2 * other.max(0.1), "{seed}: {one} W, {other} W");
+        }
+    }
+}

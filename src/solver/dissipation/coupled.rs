@@ -19,7 +19,7 @@ use crate::units::{Ohm, Volt};
 const AGREES: f64 = 1e-10;
 /// The same by the feedback of a solution nearby, which tells where both agree. In a chain mostly a tenth of
 /// it is left: currents are right to some 1e-6, and temperatures, which follow from them, to millikelvins.
-/// Currents of paralleled phases, which change a lot with a drop, are right to some 1e-4.
+/// Currents of paralleled phases, which change a lot with a drop, are mostly right to 1e-4, and to 1.5e-3 at worst.
 const AGREES_NEARBY: f64 = 5e-6;
 /// The part of it that rounds alone must come to: they tell less well how much is left.
 const BY_ROUNDS: f64 = 0.1;
@@ -60,6 +60,9 @@ struct KnownTurnOn {
     commutation: Commutation,
     /// RMS currents of the tanks.
     currents: PhaseCurrents,
+    /// Whether it was told of the last solution itself, and not of one that is nearly the same: currents at the
+    /// switching instants may differ far more.
+    is_of_last: bool,
 }
 
 type PhaseCurrents = ArrayVec<f64, MAX_PHASES>;
@@ -167,6 +170,7 @@ impl<'a> SelfHeated<'a> {
     /// nobody asks for it.
     fn turn_on(&mut self, state: &SteadyState, tanks: &Converter) -> bool {
         if self.knows_turn_on(state) {
+            self.turn_on.iter_mut().for_each(|own| own.is_of_last = false);
             return true;
         }
         let knows_currents = state.phases.iter().all(|phase| phase.start.is_some());
@@ -176,8 +180,10 @@ impl<'a> SelfHeated<'a> {
         let Case { point, arrangement, .. } = self.case;
         let case =
             CommutationCase { state, converter: tanks, point, arrangement: *arrangement, switch };
-        let currents = rms_currents(state).collect();
-        self.turn_on = case.solve().map(|commutation| KnownTurnOn { commutation, currents });
+        let currents: PhaseCurrents = rms_currents(state).collect();
+        let told =
+            |commutation| KnownTurnOn { commutation, currents: currents.clone(), is_of_last: true };
+        self.turn_on = case.solve().map(told);
         self.turn_on.is_some()
     }
 
@@ -301,6 +307,11 @@ impl Loading for SelfHeated<'_> {
         if change < self.tolerance() {
             if own.runs_away {
                 return Loaded::Failed(Unsolved::ThermalRunaway);
+            }
+            // What the result tells of its dead times is that of its own currents.
+            if self.turn_on.as_ref().is_some_and(|own| !own.is_of_last) {
+                self.turn_on = None;
+                return self.load(state, tanks);
             }
             self.settled = Some(own);
             return Loaded::Settled;

@@ -6,7 +6,7 @@ const STEPS: u32 = 1000;
 const HALVINGS: u32 = 40;
 /// Ramps that are searched, in seconds.
 const SHORTEST: f64 = 1e-6;
-const LONGEST: f64 = 1e3;
+const LONGEST: f64 = 1e5;
 /// By how much a voltage is changed to see how its current changes, of the input.
 const NUDGE: f64 = 1e-7;
 
