@@ -327,7 +327,8 @@ fn a_dead_low_gate_counts_the_sharing_error_three_times() {
     let unequal = changed(SHELF, "input_voltage  = \"380 V\"", warm)
         + "\n[temperature_coefficient.resonant_inductance]\nvalue = \"2000 ppm/K\"\n";
     let with_limit = |limit: f64| {
-        let text = changed(&unequal, "\"5 %\"", &format!("\"{limit} %\""));
+        let limit = format!("sharing_error = \"{limit} %\"");
+        let text = changed(&unequal, "sharing_error = \"5 %\"", &limit);
         let folder = folder_with(&[("shelf.toml", &text)]);
         succeed(folder.path(), "faults shelf.toml --samples 1 --quiet --out out");
         let found = json(&folder.path().join("out/summary.json"));

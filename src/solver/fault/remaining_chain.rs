@@ -211,13 +211,8 @@ impl<'a> RemainingChain<'a> {
 
     /// By how much what flows back into the other one of two phases takes the first closer to its diodes, in volt.
     fn raised_by_back_flow(&self, state: &SteadyState, damaged: Leg) -> f64 {
-        if state.phases.len() != 2 {
-            return 0.0;
-        }
-        let fed = &self.legs[damaged as usize].fed;
-        let others = state.phases.iter().zip(fed).filter(|(_, fed)| !**fed);
-        let back = others.map(|(phase, _)| -phase.charge_range[damaged.other() as usize].0);
-        self.between(damaged) * back.fold(0.0, f64::max)
+        let back = |phase: &PhaseState| -phase.charge_range[damaged.other() as usize].0;
+        self.between(damaged) * state.phases.last().map_or(0.0, back)
     }
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
@@ -270,13 +265,12 @@ impl<'a> RemainingChain<'a> {
         pair.outcome(solver, self.case, converter.phases(), law)
     }
 
-    /// Elastance of the sound leg's capacitors behind a phase that receives voltage in the damaged leg and before one
-    /// that does not, in 1/farad. While the latter is high, the diode of the former's high switch joins such a
-    /// capacitor to the input. Nothing holds one that lies the other way round.
+    /// Elastance of the sound leg's capacitor between two phases of which the first alone receives voltage in the
+    /// damaged leg, in 1/farad. While the second is high, the diode of the first high switch joins it to the input.
+    /// Nothing holds it the other way round. Zero of more phases: what diodes take there is not known.
     fn between(&self, damaged: Leg) -> f64 {
-        let (fed, sound) = (&self.legs[damaged as usize].fed, &self.legs[damaged.other() as usize]);
-        let nodes = fed.windows(2).zip(&sound.jumps).filter(|(pair, _)| pair[0] && !pair[1]);
-        nodes.map(|(_, jump)| *jump).sum()
+        let is_taken = self.legs[damaged as usize].fed[..] == [true, false];
+        if is_taken { self.legs[damaged.other() as usize].jumps[0] } else { 0.0 }
     }
 
     /// The ripple of both groups where diodes clamp the sound leg.

@@ -47,8 +47,8 @@ pub(super) struct HeldPair {
     pub(super) second: HeldRipple,
     /// The width of what the voltages of the second group may sum to, where the model leaves that open.
     pub(super) doubt: Option<Volt>,
-    /// Elastance of the sound leg's capacitors between phases of both groups into which currents flow back that diodes
-    /// take, in 1/farad. Of two phases alone the model tells how much; of more it does not.
+    /// Elastance of the sound leg's capacitor between two phases into which a current flows back that a diode takes,
+    /// in 1/farad; zero of more phases.
     pub(super) between: f64,
 }
 
@@ -189,7 +189,7 @@ impl<'a> Groups<'a> {
         solver: &Solver,
         frequency: Hertz,
     ) -> Option<TakenBack> {
-        let between = held.between_two(self.phases);
+        let between = held.between;
         // From nothing at each frequency: what is found must not depend on the way there.
         let mut taken = TakenBack::default();
         for _ in 0..ROUNDS {
@@ -220,11 +220,10 @@ impl<'a> Groups<'a> {
     /// at the frequency.
     fn doubt(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
         let mut span = 0.0;
-        let doubt = self.doubtful(solver, frequency)?;
-        if doubt > 0.0 {
+        if let Some(doubt) = self.held.and_then(|held| held.doubt) {
             let base = self.bases[1];
             for (end, sign) in [(-0.25, -1.0), (0.25, 1.0)] {
-                self.bases[1] = Volt(base.0 + end * doubt);
+                self.bases[1] = Volt(base.0 + end * doubt.0);
                 self.current(solver, frequency)?;
                 span += sign * self.second.current(solver, frequency)?.0;
             }
@@ -232,28 +231,6 @@ impl<'a> Groups<'a> {
         }
         self.current(solver, frequency)?;
         Some((span / self.phases).abs())
-    }
-}
-
-impl Groups<'_> {
-    /// The width of what the voltages of the second group may sum to, in volt. What flows back into capacitors
-    /// between more than two phases may be taken by diodes, or not. None where the group does not settle.
-    fn doubtful(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
-        let Some(held) = self.held else { return Some(0.0) };
-        let of_model = held.doubt.map_or(0.0, |own| own.0);
-        let is_idle = self.second.current(solver, frequency)?.0 < self.idle;
-        if is_idle || held.between <= 0.0 || held.between_two(self.phases) > 0.0 {
-            return Some(of_model);
-        }
-        Some(of_model + held.between * self.flows_back(held, solver, frequency)?)
-    }
-}
-
-impl HeldPair {
-    /// The elastance between two phases that are all; zero of more.
-    fn between_two(&self, phases_of_second: f64) -> f64 {
-        let are_two = phases_of_second < 1.5 && self.first.elastances.len() == 1;
-        if are_two { self.between } else { 0.0 }
     }
 }
 
