@@ -131,6 +131,13 @@ impl LegRemainder {
         ends.into_iter().filter(is_free).map(joined)
     }
 
+    /// Whether a diode of the other leg takes what flows back through it: there are two phases, of which the first
+    /// alone receives voltage in this leg. While the second is high, the diode of the first high switch joins the
+    /// capacitor between them to the input. Nothing holds it the other way round.
+    pub(super) fn has_back_flow_taken(&self) -> bool {
+        self.fed[..] == [true, false]
+    }
+
     /// Number of phases that receive voltage.
     pub(super) fn fed_phases(&self) -> usize {
         self.fed.iter().filter(|fed| **fed).count()

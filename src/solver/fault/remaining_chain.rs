@@ -265,11 +265,10 @@ impl<'a> RemainingChain<'a> {
         pair.outcome(solver, self.case, converter.phases(), law)
     }
 
-    /// Elastance of the sound leg's capacitor between two phases of which the first alone receives voltage in the
-    /// damaged leg, in 1/farad. While the second is high, the diode of the first high switch joins it to the input.
-    /// Nothing holds it the other way round. Zero of more phases: what diodes take there is not known.
+    /// Elastance of the sound leg's capacitor between two phases, where a diode takes what flows back into it, in
+    /// 1/farad. Zero of more phases: what diodes take there is not known.
     fn between(&self, damaged: Leg) -> f64 {
-        let is_taken = self.legs[damaged as usize].fed[..] == [true, false];
+        let is_taken = self.legs[damaged as usize].has_back_flow_taken();
         if is_taken { self.legs[damaged.other() as usize].jumps[0] } else { 0.0 }
     }
 

@@ -306,7 +306,7 @@ impl FaultedVoltages<'_> {
     fn held_charge(&self, own: &LegRemainder, damaged: Leg) -> HeldCharge {
         let charge = self.charge(own);
         let others = self.state.phases.iter().zip(&own.fed).filter(|(_, fed)| !**fed);
-        let is_taken = own.fed[..] == [true, false];
+        let is_taken = own.has_back_flow_taken();
         let back = |phase: &PhaseState| {
             if is_taken { -phase.charge_range[damaged.other() as usize].0 } else { 0.0 }
         };

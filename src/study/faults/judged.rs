@@ -1,8 +1,8 @@
 //! Which limits a converter with a failed part is judged by.
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
-//! finding. Behind a dead low gate it counts three times. Blocking voltages count at the highest value that the history of the legs allows, with what dead times
-//! add of aged flying capacitors alone. What loads the
+//! finding. Behind a dead low gate it counts three times. Blocking voltages count at the highest value that the
+//! history of the legs allows, with what dead times add of aged flying capacitors alone. What loads the
 //! tanks and rectifiers of the phases that carry current follows from their steady state.
 //!
 //! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. So they

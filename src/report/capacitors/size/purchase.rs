@@ -1,5 +1,6 @@
 //! What to buy for a size, on page and terminal.
 
+use itertools::Itertools as _;
 use maud::{Markup, html};
 
 use super::words::{self, size};
@@ -125,10 +126,10 @@ fn no_price(own: &SizeResult, purchase: &SizePurchase) -> String {
 
 /// The parts taken, place by place, or one name where all are alike.
 fn parts(purchase: &SizePurchase) -> String {
-    let mut names: Vec<String> =
-        purchase.places.iter().filter_map(|place| Some(size(place.offer?.capacitance))).collect();
-    names.dedup();
-    names.join(", ")
+    let places = purchase.places.iter();
+    let names: Vec<String> =
+        places.filter_map(|place| Some(size(place.offer?.capacitance))).collect();
+    if names.iter().all_equal() { names.into_iter().take(1).collect() } else { names.join(", ") }
 }
 
 /// What the parts on offer have at their dc voltage, and how many converters pass with them.
