@@ -5,9 +5,10 @@ use std::borrow::Cow;
 use arrayvec::ArrayVec;
 
 use super::dissipated::Dissipation;
+use super::load_numbers::LoadScale;
 use super::losses::{TankLoad, TankLoads};
 use super::mixing::Mixing;
-use super::nearby::{Nearby, loads, numbers};
+use super::nearby::Nearby;
 use crate::converter::{Arrangement, Converter, Drive, MAX_PHASES, Parameter, SwitchPlace, Tank};
 use crate::solver::case::Case;
 use crate::solver::commutation::{Commutation, CommutationCase};
@@ -126,7 +127,11 @@ impl<'a> SelfHeated<'a> {
             Outcome::OutOfRange | Outcome::NotSolved(_) => None,
         };
         let seen = self.dissipation(state, commutation).loads(state);
-        Nearby::new(state.clone()).with_feedback(&seen, loads_of)
+        Nearby::new(state.clone()).with_feedback(&seen, self.load_scale(), loads_of)
+    }
+
+    fn load_scale(&self) -> LoadScale {
+        LoadScale::new(&self.case.point, self.converter.phases())
     }
 
     fn dissipation(&self, state: &SteadyState, commutation: Option<&Commutation>) -> Dissipation {
@@ -259,7 +264,8 @@ impl<'a> SelfHeated<'a> {
 
     /// What the last rounds together tell.
     fn mixed(&mut self, found: &TankLoads, tanks: &Converter) -> TankLoads {
-        loads(&self.mixing.next(&numbers(&seen_by(tanks)), &numbers(found)))
+        let scale = self.load_scale();
+        scale.loads(&self.mixing.next(&scale.numbers(&seen_by(tanks)), &scale.numbers(found)))
     }
 
     /// By how much the losses change with the loads, of the output power.

@@ -3,6 +3,7 @@
 mod coupled;
 mod device;
 mod dissipated;
+mod load_numbers;
 mod losses;
 mod mixing;
 mod nearby;

@@ -1,32 +1,35 @@
 //! A solved converter whose losses tell what to expect of others nearby.
 
-use arrayvec::ArrayVec;
 use nalgebra::{DMatrix, DVector};
 
-use super::losses::{TankLoad, TankLoads};
+use super::load_numbers::{LoadNumbers, LoadScale};
+use super::losses::TankLoads;
 use crate::converter::MAX_PHASES;
 use crate::solver::steady_state::SteadyState;
-use crate::units::{Ohm, Volt};
 
-/// Resistances and drops are compared at some ten ampere.
-const OHM_PER_VOLT: f64 = 0.1;
-/// Change of a resistance or drop that tells how the losses respond, relatively, and of what at least.
+/// Change of a resistance or drop that tells how the losses respond, relatively, and of which share of the
+/// output at least.
 const STEP: f64 = 1e-3;
-const LEAST: f64 = 1e-3;
-
-/// The resistances and drops that all tanks see, as numbers of like size.
-pub(super) type LoadNumbers = ArrayVec<f64, { 2 * MAX_PHASES }>;
+const LEAST: f64 = 3e-4;
 
 /// A steady state of a converter whose losses change its parts.
 #[derive(Debug, Clone)]
 pub struct Nearby {
     /// Its currents.
     pub(in crate::solver) state: SteadyState,
+    /// How its losses come back to themselves, where that is known.
+    feedback: Option<Feedback>,
+}
+
+/// How losses come back to themselves, with currents like those of the solution nearby.
+#[derive(Debug, Clone)]
+struct Feedback {
+    scale: LoadScale,
     /// How what the losses make of the tanks changes with what the tanks had before, all as
     /// [`LoadNumbers`].
-    response: Option<LoadMap>,
+    response: LoadMap,
     /// (1 − response)⁻¹: what comes of a change after all rounds, with currents like those here.
-    settled: Option<LoadMap>,
+    settled: LoadMap,
 }
 
 /// Within which part of them currents are like those of the solution nearby: in a chain all are.
@@ -35,7 +38,7 @@ const ALIKE: f64 = 0.03;
 impl Nearby {
     /// A steady state alone.
     pub(in crate::solver) fn new(state: SteadyState) -> Self {
-        Self { state, response: None, settled: None }
+        Self { state, feedback: None }
     }
 
     /// The same, which also tells how losses come back to themselves. `loads_of` gives what the losses make
@@ -43,26 +46,10 @@ impl Nearby {
     pub(super) fn with_feedback(
         self,
         seen: &TankLoads,
+        scale: LoadScale,
         loads_of: impl Fn(&TankLoads) -> Option<TankLoads>,
     ) -> Self {
-        let seen = numbers(seen);
-        let image = |seen: &LoadNumbers| {
-            loads_of(&loads(seen)).map(|found| DVector::from_column_slice(&numbers(&found)))
-        };
-        let about = image(&seen);
-        let column = |n: usize| {
-            let (mut other, step) = (seen.clone(), STEP * seen[n].max(LEAST));
-            other[n] += step;
-            Some((image(&other)? - about.as_ref()?) / step)
-        };
-        let columns: Option<Vec<_>> = (0..seen.len()).map(column).collect();
-        let response = columns.map(|columns| DMatrix::from_columns(&columns));
-        let settled = response.as_ref().and_then(|response| {
-            let one = DMatrix::identity(response.nrows(), response.ncols());
-            (one - response).try_inverse()
-        });
-        let map = |matrix: DMatrix<f64>| LoadMap::new(&matrix);
-        Self { response: response.map(map), settled: settled.map(map), ..self }
+        Self { feedback: Feedback::new(seen, scale, loads_of), ..self }
     }
 
     /// Whether all tanks have currents like those here.
@@ -89,34 +76,67 @@ impl Nearby {
         found: &TankLoads,
         currents: &SteadyState,
     ) -> Option<TankLoads> {
-        let (seen, found) = (numbers(seen), numbers(found));
-        let residual: LoadNumbers = found.iter().zip(&seen).map(|(a, b)| a - b).collect();
-        let settled = self.settled.as_ref()?;
-        let mut change = settled.of(&residual);
-        if !self.is_like(currents) {
-            let left = self.left(&change, &residual, currents)?;
-            change.iter_mut().zip(settled.of(&left)).for_each(|(all, more)| *all += more);
-        }
-        let agreed: LoadNumbers = seen.iter().zip(&change).map(|(a, b)| a + b).collect();
-        Some(loads(&agreed))
+        let feedback = self.feedback.as_ref()?;
+        let scales =
+            || self.ratios(currents).flat_map(|ratio| [ratio, 1.0]).collect::<LoadNumbers>();
+        let scales = (!self.is_like(currents)).then(scales);
+        Some(feedback.agreed(seen, found, scales.as_ref()))
+    }
+}
+
+impl Feedback {
+    fn new(
+        seen: &TankLoads,
+        scale: LoadScale,
+        loads_of: impl Fn(&TankLoads) -> Option<TankLoads>,
+    ) -> Option<Self> {
+        let seen = scale.numbers(seen);
+        let image = |seen: &LoadNumbers| {
+            let found = loads_of(&scale.loads(seen))?;
+            Some(DVector::from_column_slice(&scale.numbers(&found)))
+        };
+        let about = image(&seen)?;
+        let column = |n: usize| {
+            let (mut other, step) = (seen.clone(), STEP * seen[n].max(LEAST));
+            other[n] += step;
+            Some((image(&other)? - &about) / step)
+        };
+        let columns: Vec<_> = (0..seen.len()).map(column).collect::<Option<_>>()?;
+        let response = DMatrix::from_columns(&columns);
+        let one = DMatrix::identity(seen.len(), seen.len());
+        let settled = (one - &response).try_inverse()?;
+        Some(Self { scale, response: LoadMap::new(&response), settled: LoadMap::new(&settled) })
     }
 
-    /// What a change leaves of a residual with these currents: residual − (1 − response) change, the response
-    /// scaled with the currents of the tanks.
+    /// As [`Nearby::agreed`]; `scales` is by how much the response differs from that nearby, where it does.
+    fn agreed(
+        &self,
+        seen: &TankLoads,
+        found: &TankLoads,
+        scales: Option<&LoadNumbers>,
+    ) -> TankLoads {
+        let (seen, found) = (self.scale.numbers(seen), self.scale.numbers(found));
+        let residual: LoadNumbers = found.iter().zip(&seen).map(|(a, b)| a - b).collect();
+        let mut change = self.settled.of(&residual);
+        if let Some(scales) = scales {
+            let left = self.left(&change, &residual, scales);
+            change.iter_mut().zip(self.settled.of(&left)).for_each(|(all, more)| *all += more);
+        }
+        let agreed: LoadNumbers = seen.iter().zip(&change).map(|(a, b)| a + b).collect();
+        self.scale.loads(&agreed)
+    }
+
+    /// What a change leaves of a residual: residual − (1 − response) change, the response scaled.
     fn left(
         &self,
         change: &LoadNumbers,
         residual: &LoadNumbers,
-        currents: &SteadyState,
-    ) -> Option<LoadNumbers> {
-        let scales: LoadNumbers = self.ratios(currents).flat_map(|ratio| [ratio, 1.0]).collect();
-        let scaled: LoadNumbers = change.iter().zip(&scales).map(|(a, b)| a * b).collect();
-        let back = self.response.as_ref()?.of(&scaled);
-        let rows = residual.iter().zip(change).zip(back.iter().zip(&scales));
-        Some(
-            rows.map(|((residual, change), (back, scale))| residual - change + scale * back)
-                .collect(),
-        )
+        scales: &LoadNumbers,
+    ) -> LoadNumbers {
+        let scaled: LoadNumbers = change.iter().zip(scales).map(|(a, b)| a * b).collect();
+        let back = self.response.of(&scaled);
+        let rows = residual.iter().zip(change).zip(back.iter().zip(scales));
+        rows.map(|((residual, change), (back, scale))| residual - change + scale * back).collect()
     }
 }
 
@@ -146,18 +166,4 @@ impl LoadMap {
         image.truncate(count);
         image
     }
-}
-
-/// Resistances and drops as numbers of like size, phase by phase.
-pub(super) fn numbers(loads: &TankLoads) -> LoadNumbers {
-    loads.iter().flat_map(|load| [load.resistance.0, OHM_PER_VOLT * load.drop.0]).collect()
-}
-
-/// The resistances and drops that numbers stand for; none is below zero.
-pub(super) fn loads(numbers: &[f64]) -> TankLoads {
-    let load = |pair: &[f64]| TankLoad {
-        resistance: Ohm(pair[0].max(0.0)),
-        drop: Volt((pair[1] / OHM_PER_VOLT).max(0.0)),
-    };
-    numbers.chunks_exact(2).map(load).collect()
 }
