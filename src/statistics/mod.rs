@@ -61,5 +61,5 @@ pub use sample_size::{samples_with_failures, samples_without_failure};
 pub use sequential::SequentialTest;
 pub use spread::{Capability, sd_interval};
 pub use tally_state::{StateError, TallyState};
-pub use unpaired::{Passes, independent_difference};
+pub use unpaired::{HIGHEST_SQUARED_LEVEL, Passes, independent_difference};
 pub use variance_shares::{MixedDraw, PickFreeze, VarianceShare, VarianceShares};

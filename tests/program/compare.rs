@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 use serde_json::Value;
-use statrs::distribution::{Beta, Binomial, ContinuousCDF, Discrete, Normal};
+use statrs::distribution::{Beta, Binomial, ContinuousCDF, Discrete};
 
 use crate::support::{
     SHELF, TELECOM, changed, counts, entries, fairphase, folder_with, json, parquet, succeed,
@@ -112,15 +112,17 @@ fn check_p_value(found: f64, gained: u64, lost: u64) {
     assert!((found - expected).abs() < 1e-9 + 1e-6 * expected, "{found} against {expected}");
 }
 
-/// Wilson's interval from its formula (JASA 22 (1927) 209–212).
-fn wilson([successes, trials]: [f64; 2], z: f64) -> [f64; 2] {
-    let p = successes / trials;
-    let centre = p + z * z / (2.0 * trials);
-    let half = z * (p * (1.0 - p) / trials + z * z / (4.0 * trials * trials)).sqrt();
-    [centre - half, centre + half].map(|x| x / (1.0 + z * z / trials))
+/// The interval of Clopper and Pearson (Biometrika 26, 1934), by statrs, of neither none nor all.
+fn clopper_pearson([successes, trials]: [f64; 2], tail: f64) -> [f64; 2] {
+    let failures = trials - successes;
+    [
+        Beta::new(successes, failures + 1.0).unwrap().inverse_cdf(tail),
+        Beta::new(successes + 1.0, failures).unwrap().inverse_cdf(1.0 - tail),
+    ]
 }
 
-/// Other seeds: Newcombe's interval of independent shares, from its formula.
+/// Other seeds: distances to the ends of both intervals, squared and added; above 95 % the ends themselves, each
+/// at half the error.
 #[test]
 fn other_samples_are_compared_as_independent_ones() {
     let folder = runs();
@@ -133,14 +135,19 @@ fn other_samples_are_compared_as_independent_ones() {
     let counts = |side: &str| ["successes", "trials"].map(|key| chain[side][key].as_f64().unwrap());
     let (first, other) = (counts("first"), counts("other"));
     assert_eq!((first[1], other[1]), (400.0, 500.0));
-    let z = Normal::standard().inverse_cdf(0.95);
-    let ([l1, u1], [l2, u2]) = (wilson(other, z), wilson(first, z));
+    let [[l1, u1], [l2, u2]] = [other, first].map(|own| clopper_pearson(own, 0.05));
     let (p1, p2) = (other[0] / other[1], first[0] / first[1]);
     let lower = p1 - p2 - ((p1 - l1).powi(2) + (u2 - p2).powi(2)).sqrt();
     let upper = p1 - p2 + ((u1 - p1).powi(2) + (p2 - l2).powi(2)).sqrt();
     let end = |key: &str| chain["difference"][key].as_f64().unwrap();
     assert!((end("lower") - lower).abs() < 1e-9 && (end("upper") - upper).abs() < 1e-9);
     assert_eq!(chain["shown"], false, "the same scenario: {chain}");
+    let found = compared(folder.path(), "a c --confidence 99");
+    let chain = &found["comparisons"][0]["yields"][0];
+    assert_eq!(chain["compared"], "own intervals");
+    let [[l1, u1], [l2, u2]] = [other, first].map(|own| clopper_pearson(own, 0.0025));
+    let end = |key: &str| chain["difference"][key].as_f64().unwrap();
+    assert!((end("lower") - (l1 - u2)).abs() < 1e-9 && (end("upper") - (u1 - l2)).abs() < 1e-9);
 }
 
 /// The same seed without the samples: nothing is taken for independent that is not.

@@ -2,9 +2,10 @@
 
 use crate::printable;
 use crate::report::format::numbers::{
-    self, NONE, count, level, money, of_three_digits, percent_of_three, quantity, signed, three,
-    yield_percent,
+    self, NONE, count, given_percent, level, money, of_three_digits, percent_of_three, quantity,
+    signed, three, yield_percent,
 };
+use crate::statistics::HIGHEST_SQUARED_LEVEL;
 use crate::study::compare::{
     Compared, Comparison, Measured, MeasuredKind, Pairing, RECOMMENDED_SET, ReadResult, ReadYield,
     ValueChange, YieldChange,
@@ -359,13 +360,16 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
         )
     });
     let independent = used(Pairing::Independent).then(|| {
-        format!("As different samples: Newcombe’s interval of two independent shares ({at}).")
+        format!(
+            "As different samples: the intervals of both shares, squared and added ({at}; Newcombe 1998)."
+        )
     });
     let own = used(Pairing::OwnIntervals).then(|| {
         format!(
             "By an interval of each: the same seed draws the same samples, which cannot be paired here, or a \
-             rule ended the sampling, or parts are measured. The difference lies between the ends of both \
-             intervals ({at}). Such intervals are wide."
+             rule ended the sampling, or parts are measured, or more than {} is asked for. The difference lies between the ends of both \
+             intervals ({at}). Such intervals are wide.",
+            given_percent(HIGHEST_SQUARED_LEVEL)
         )
     });
     let all = || found.others.iter().flat_map(|own| &own.yields);

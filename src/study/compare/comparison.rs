@@ -7,7 +7,8 @@ use super::passes::{PassKey, PassReader};
 use super::read::{Measured, ReadResult, ReadYield};
 use crate::scenario::is_same_value;
 use crate::statistics::{
-    Confidence, Difference, PairedCounts, Passes, StatisticsError, Yield, independent_difference,
+    Confidence, Difference, HIGHEST_SQUARED_LEVEL, PairedCounts, Passes, StatisticsError, Yield,
+    independent_difference,
 };
 
 /// By how much two equal levels may differ.
@@ -276,7 +277,7 @@ fn yield_change(
         counts.filter(|own| is_plain && own.trials() == trials && trials == other.passes.trials);
     let (pairing, difference) = match counts {
         Some(counts) => (Pairing::Paired, counts.difference(confidence)?),
-        None if is_plain && !are_same_samples => {
+        None if is_plain && !are_same_samples && confidence.get() <= HIGHEST_SQUARED_LEVEL => {
             (Pairing::Independent, independent_difference(other.passes, first.passes, confidence)?)
         }
         None => (Pairing::OwnIntervals, from_own_intervals(first, other, confidence)?),
