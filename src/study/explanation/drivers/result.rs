@@ -13,6 +13,17 @@ pub struct Drivers {
     pub cases: Vec<CaseDrivers>,
 }
 
+/// From so many draws on the intervals of shares hold nearly as often as they say: see the methods of
+/// `statistics`.
+const DRAWS_OF_INTERVALS: u64 = 100;
+
+impl Drivers {
+    /// Whether intervals hold less often than they say.
+    pub fn has_rough_intervals(&self) -> bool {
+        self.draws < DRAWS_OF_INTERVALS
+    }
+}
+
 /// What drives the figures of one operating point in one arrangement.
 #[derive(Debug, Clone)]
 pub struct CaseDrivers {

@@ -184,6 +184,9 @@ fn basis(drivers: &Drivers) -> Markup {
              Parameters act on them together, so total shares add up to more than 100 %. A lot is what \
              the parts of one converter have in common; its share is a part of the parameter’s. \
              Correlated parameters count as one."
+            @if drivers.has_rough_intervals() {
+                " So few pairs make the intervals rough: they hold less often than they say."
+            }
         }
         @if left_out > 0 {
             p class="remark" {
