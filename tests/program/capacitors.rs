@@ -739,6 +739,22 @@ fn starts_are_integrated_on_request() {
     }
 }
 
+/// A ramp that the law asks for keeps every limit while the output rises, and leaves the chain crooked with the
+/// output capacitor: each is told by its own end.
+#[test]
+fn a_ramp_that_is_needed_is_told_by_its_own_end() {
+    let lines = "[start_up]\noutput_capacitance = \"2 mF\"";
+    let folder = folder_with(&[("shelf.toml", &with(TELECOM, lines))]);
+    let command = "capacitors shelf.toml --samples 20 --integrate --out out --tables";
+    let said = succeed(folder.path(), command);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("which the law asks for: integrated, the chain stays crooked."),
+        "{said}"
+    );
+    assert!(!said.contains("That is too much"), "{said}");
+}
+
 /// Two phases of 200 V, half bridge: design B of `tests/data/faults.json`, whose aged capacitor traps the
 /// controller at 1 % of 5 µF, and not at 10 %.
 const TRAPPED: &str = concat!(

@@ -23,7 +23,7 @@ pub(super) fn differences(point: &PointStart) -> Vec<String> {
                     "Not integrated, since it takes too many periods: {name}{}.",
                     with_ramp(run)
                 )),
-                Some(_) if run.has_needed_ramp => told.extend(needed_ramp(law, run, &name)),
+                Some(_) if run.has_needed_ramp => told.extend(needed_ramp(run, &name)),
                 Some(start) => {
                     told.extend(factor(law, run, &name));
                     told.extend(peak(run, &name));
@@ -39,18 +39,19 @@ fn with_ramp(run: &IntegratedRun) -> String {
     words::ramp_of(run).map_or_else(String::new, |ramp| format!(", with a ramp of {ramp}"))
 }
 
-/// Whether the ramp that a law asks for does not do.
-fn needed_ramp(law: &SequenceResult, run: &IntegratedRun, name: &str) -> Option<String> {
+/// Why the ramp that a law asks for does not do; nothing where it does.
+fn needed_ramp(run: &IntegratedRun, name: &str) -> Option<String> {
     let start = run.start()?;
-    law.is_needed_ramp_refuted().then(|| {
-        format!(
-            "{name}{}, which the law asks for: integrated, the highest factor of a switch is {}, and the highest voltage \
-             of any {}. That is too much.",
-            with_ramp(run),
+    let found = match run.outcome()? {
+        StartOutcome::Keeps | StartOutcome::NotKnown => return None,
+        StartOutcome::StaysCrooked => "the chain stays crooked.".to_owned(),
+        StartOutcome::Exceeds => format!(
+            "the highest factor of a switch is {}, and the highest voltage of any {}. That is too much.",
             three(start.factor()),
             quantity(start.highest())
-        )
-    })
+        ),
+    };
+    Some(format!("{name}{}, which the law asks for: integrated, {found}", with_ramp(run)))
 }
 
 /// The factor, where law and integration differ.

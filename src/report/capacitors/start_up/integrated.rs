@@ -74,7 +74,7 @@ fn beside_laws(study: &StartUpStudy, point: &PointStart, rows: &[Row]) -> Markup
         "peak integrated, A",
         "energy to output, J",
         "above the factor for",
-        "switches",
+        "blocking",
     ];
     let body = html! {
         @for own in rows {
@@ -167,7 +167,7 @@ pub(super) fn text(point: &PointStart) -> String {
         "at",
         "peak by\nlaw, A",
         "integr.,\nA",
-        "switches",
+        "blocking",
     ];
     let mut table = terminal::table(&headings);
     for own in rows(point) {

@@ -63,7 +63,7 @@ pub(in crate::report::capacitors) fn finding(study: &StartUpStudy, drift: &Drift
 fn short_sequences(point: &PointStart) -> Markup {
     html! {
         table class="points" {
-            thead { (headings(1, &["start", "factor", "ramp needed", "switches"])) }
+            thead { (headings(1, &["start", "factor", "ramp needed", "blocking"])) }
             tbody {
                 @for own in &point.sequences {
                     @let does = own.sequence.may_be_advised() && own.decided() == StartOutcome::Keeps;
@@ -86,7 +86,7 @@ fn sequences(study: &StartUpStudy, point: &PointStart) -> Markup {
         "highest voltage, V",
         "peak tank current, A",
         "ramp needed",
-        "switches",
+        "blocking",
         "law",
     ];
     let rows = html! { @for own in &point.sequences { (row(own)) } };

@@ -31,7 +31,7 @@ pub(in crate::report::capacitors) fn text(study: &StartUpStudy, drift: &DriftStu
 }
 
 fn sequences(point: &PointStart) -> String {
-    let headings = ["start", "factor", "highest,\nV", "peak,\nA", "ramp\nneeded", "switches"];
+    let headings = ["start", "factor", "highest,\nV", "peak,\nA", "ramp\nneeded", "blocking"];
     let mut table = table(&headings);
     for own in &point.sequences {
         table.add_row(row(own));
