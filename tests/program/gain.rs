@@ -285,6 +285,22 @@ fn a_centre_tap_that_is_asked_for_is_drawn_too() {
     assert_eq!(taken[0]["reason"], "as given");
 }
 
+/// With ageing a point is solved twice, and its configuration chosen once.
+#[test]
+fn a_choice_is_shown_once_for_new_and_aged_parts() {
+    let ageing =
+        "[ageing]\nservice_life = \"30000 h\"\n[ageing.series_resistance]\ndrift = \"6 %\"\n";
+    let folder = folder_with(&[("supply.toml", &format!("{ELECTROLYSER}\n{ageing}"))]);
+    let run =
+        succeed(folder.path(), "run supply.toml --samples 20 --no-explain --tables --out run");
+    let check = succeed(folder.path(), "check supply.toml --tables");
+    for text in [run, check] {
+        let (_, table) = text.split_once("Configurations left open").unwrap();
+        let heads = table.lines().filter(|line| *line == "8 cells, full current").count();
+        assert_eq!(heads, 1, "{table}");
+    }
+}
+
 #[test]
 fn run_and_units_show_the_choice() {
     let folder = folder_with(&[("supply.toml", ELECTROLYSER)]);

@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use itertools::Itertools;
+
 use super::{losses, part_loads, switching};
 use crate::converter::{Arrangement, AssumedDrift};
 use crate::report::format::blocks::{Scale, Strip, fitted_apart};
@@ -15,6 +17,7 @@ use crate::report::format::{conditions, names};
 use crate::scenario::Scenario;
 use crate::solver::Method;
 use crate::study::check::{Check, NominalCase};
+use crate::study::common::choice::ConfigurationChoice;
 use crate::study::common::demand::Demand;
 use crate::units::Hertz;
 
@@ -25,15 +28,21 @@ const POINTS: usize = 8;
 const SCALE: u32 = 20;
 const LABEL: usize = 14;
 
+/// How the configurations were chosen, once for new and aged parts.
+fn choices(check: &Check) -> impl Iterator<Item = &ConfigurationChoice> {
+    chain_cases(check)
+        .filter_map(|case| case.baseline.choice.as_ref())
+        .unique_by(|choice| choice.operating_point())
+}
+
 /// The answer in a screenful, and all tables behind it.
 pub(super) fn screen(scenario: &Scenario, check: &Check) -> Screen {
-    let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
     let notes = [
         parts(scenario, check),
         losses::hottest(check).map_or_else(String::new, |words| words + "\n"),
         slowest(check).map_or_else(String::new, |words| words + "\n"),
         switching::brief(scenario, check),
-        configuration::chosen(chosen, POINTS),
+        configuration::chosen(choices(check), POINTS),
         tolerance::screening(&scenario.tolerances),
     ];
     let blocks = Blocks {
@@ -119,8 +128,7 @@ fn tables(scenario: &Scenario, check: &Check) -> String {
     text.push_str(&part_loads::text(scenario, check));
     text.push_str(&losses::text(scenario, check));
     text.push_str(&switching::text(scenario, check));
-    let chosen = chain_cases(check).filter_map(|case| case.baseline.choice.as_ref());
-    text + &configuration::choices(chosen)
+    text + &configuration::choices(choices(check))
 }
 
 /// That it works: the study gives no result otherwise.

@@ -225,6 +225,11 @@ impl ConfigurationChoice {
         self.candidates.iter().any(ConfigurationCandidate::is_short_of_work)
     }
 
+    /// The name of the operating point.
+    pub fn operating_point(&self) -> Option<&str> {
+        self.candidates.first().map(|candidate| candidate.point.name.as_str())
+    }
+
     /// The candidate taken.
     pub fn taken(&self) -> Option<&ConfigurationCandidate> {
         self.candidates.get(self.chosen?)

@@ -1,5 +1,7 @@
 //! What a run finds.
 
+use itertools::Itertools;
+
 use crate::converter::{Age, Arrangement, Converter};
 use crate::population::RandomSource;
 use crate::solver::SteadyState;
@@ -293,10 +295,11 @@ impl Run {
         self.cases.iter().enumerate().filter(move |(_, c)| c.arrangement() == arrangement)
     }
 
-    /// How the configurations were chosen that operating points leave open.
+    /// How the configurations were chosen that operating points leave open, once for new and aged parts.
     pub fn choices(&self) -> impl Iterator<Item = &ConfigurationChoice> {
         self.in_arrangement(Arrangement::Chain)
             .filter_map(|(_, case)| case.baseline.choice.as_ref())
+            .unique_by(|choice| choice.operating_point())
     }
 
     /// Statuses of all samples and cases together: solved, out of range, not solved.
