@@ -87,9 +87,9 @@ fn list(heading: &str, all: &[String]) -> Finding {
 /// What must be known first: an unfinished study, the quick solver, doubts about the scenario.
 fn notice(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> Option<Markup> {
     let warnings = told::warnings(scenario, request, study);
-    let unfinished = told::unfinished(study);
+    let [unfinished, open] = [told::unfinished(study), told::open_cost(scenario, study)];
     let is_averaged = study.settings.method == Method::Averaged;
-    let is_silent = warnings.is_empty() && unfinished.is_none() && !is_averaged;
+    let is_silent = warnings.is_empty() && unfinished.is_none() && open.is_none() && !is_averaged;
     (!is_silent).then(|| {
         html! {
             @if let Some(missing) = unfinished { p { strong { (missing) } } }
@@ -99,6 +99,7 @@ fn notice(scenario: &Scenario, request: &SensorRequest, study: &SensorStudy) -> 
                      exact solver."
                 }
             }
+            @if let Some(open) = open { p { (open) } }
             @for warning in warnings { p { (warning) } }
         }
     })

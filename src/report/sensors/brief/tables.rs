@@ -58,7 +58,7 @@ fn heading(both: Option<&VariantDifference>) -> String {
             count(own.counts.first),
             count(own.counts.first + own.counts.neither)
         ),
-        Some(_) => "With sensors, against the chain alone: no difference in yield seen".to_owned(),
+        Some(_) => "Sensors on top of the chain: no difference in yield seen".to_owned(),
         None => "With sensors, against the chain alone".to_owned(),
     }
 }

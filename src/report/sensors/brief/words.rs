@@ -18,17 +18,17 @@ pub(super) fn question(scenario: &Scenario) -> String {
 
 /// The answer with what a good converter costs with and without them.
 pub(super) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
-    let answer = told::short_answer(scenario, study);
+    let mut answer = told::short_answer(scenario, study);
     let [chain, sensed] = [Variant::Chain, Variant::ParalleledWithSensors]
         .map(|variant| study.variant(variant).price_per_good());
-    match (chain, sensed) {
-        (Some(chain), Some(sensed)) => format!(
-            "{answer} A good one costs {}, with sensors instead {}.",
-            money(chain),
-            money(sensed)
-        ),
-        _ => answer,
+    if let (Some(chain), Some(sensed)) = (chain, sensed) {
+        let [chain, sensed] = [chain, sensed].map(money);
+        answer += &format!(" A good one costs {chain}, with sensors instead {sensed}.");
     }
+    if told::open_cost(scenario, study).is_some() {
+        answer += " The lowest cost is not decided.";
+    }
+    answer
 }
 
 /// What the numbers rest on.

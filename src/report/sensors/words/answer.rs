@@ -1,6 +1,6 @@
 //! The answer in a sentence.
 
-use super::names::{letters, parenthesised};
+use super::names::{letters, letters_of, listed, parenthesised};
 use super::numbers::difference;
 use crate::report::format::numbers::{count, given_percent, level, money};
 use crate::scenario::Scenario;
@@ -10,38 +10,55 @@ use crate::study::sensors::{CostDoubt, SensorStudy, Variant, VariantResult};
 /// What to build, whether the sensors can go, and why the lowest cost is not decided.
 pub(in crate::report::sensors) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
     let confidence = format!(" ({} confidence)", given_percent(scenario.limits.confidence));
-    answer_at(scenario, study, &confidence)
+    let answer = settled(scenario, study, &confidence);
+    open_cost(scenario, study).map_or_else(|| answer.clone(), |open| format!("{answer} {open}"))
 }
 
-/// The same where the confidence stands beside it.
+/// What to build, and whether the sensors can go, where the confidence stands beside it.
 pub(in crate::report::sensors) fn short_answer(scenario: &Scenario, study: &SensorStudy) -> String {
-    answer_at(scenario, study, "")
+    settled(scenario, study, "")
 }
 
-fn answer_at(scenario: &Scenario, study: &SensorStudy, confidence: &str) -> String {
-    let target = given_percent(scenario.limits.yield_target);
+/// Why the lowest cost is not decided; nothing where it is.
+pub(in crate::report::sensors) fn open_cost(
+    scenario: &Scenario,
+    study: &SensorStudy,
+) -> Option<String> {
     let decision = study.decision();
-    let open = decision.rivals().map(|(rival, doubt)| match doubt {
-        CostDoubt::VerdictNotDecided => undecided_rival(study, rival, &target),
-        CostDoubt::CostsNotDistinguished => close_rival(study, rival),
-    });
-    std::iter::once(settled(scenario, study, confidence)).chain(open).collect::<Vec<_>>().join(" ")
+    let rivals = |doubt: CostDoubt| {
+        decision.rivals().filter(move |own| own.1 == doubt).map(|own| own.0).collect::<Vec<_>>()
+    };
+    let undecided = undecided_rivals(scenario, study, &rivals(CostDoubt::VerdictNotDecided));
+    let close = rivals(CostDoubt::CostsNotDistinguished);
+    let all = undecided.into_iter().chain(close.into_iter().map(|rival| close_rival(study, rival)));
+    let all = all.collect::<Vec<_>>().join(" Besides, ");
+    (!all.is_empty()).then(|| format!("The lowest cost is not decided: {all}"))
 }
 
-/// A variant that may cost less, if it meets the target.
-fn undecided_rival(study: &SensorStudy, rival: Variant, target: &str) -> String {
-    let result = study.variant(rival);
-    let least = money(result.cost_interval().lower);
-    let letter = parenthesised(rival);
+/// Variants that may cost less, if they meet the target.
+fn undecided_rivals(
+    scenario: &Scenario,
+    study: &SensorStudy,
+    rivals: &[Variant],
+) -> Option<String> {
+    let target = given_percent(scenario.limits.yield_target);
+    let least = |rival: &Variant| money(study.variant(*rival).cost_interval().lower);
+    let least = listed(&rivals.iter().map(least).collect::<Vec<_>>());
+    let letters = letters_of(rivals.iter().copied());
+    let may = match rivals {
+        [_] => format!("if {letters} meets {target}, it may cost"),
+        _ => format!("where {letters} meet {target}, they may cost"),
+    };
     let most = study.decision().cheapest.map_or_else(String::new, |cheapest| {
         let most = study.variant(cheapest).cost_interval().upper;
         format!(", {} up to {}", parenthesised(cheapest), money(most))
     });
-    format!(
-        "The lowest cost is not decided: if {letter} meets {target}, it may cost as little as {least} per good \
-         converter{most}. {}",
-        samples_to_decide(result)
-    )
+    let samples = rivals.iter().map(|rival| study.variant(*rival).samples_to_decide);
+    let samples = samples.reduce(|a, b| Some(a?.max(b?)))?;
+    Some(format!(
+        "{may} as little as {least} per good converter{most}. {}",
+        samples_to_decide(samples)
+    ))
 }
 
 /// A variant that meets the target too, at a cost that the samples cannot tell from the lowest.
@@ -61,8 +78,8 @@ fn close_rival(study: &SensorStudy, rival: Variant) -> String {
         )
     });
     format!(
-        "The lowest cost is not decided: {} costs {} per good converter{lowest}. The intervals of both costs \
-         ({}, which hold together with all verdicts) overlap.{alone}",
+        "{} costs {} per good converter{lowest}. The intervals of both costs ({}, which hold together with all \
+         verdicts) overlap.{alone}",
         parenthesised(rival),
         cost(rival),
         level(study.joint_level())
@@ -70,8 +87,8 @@ fn close_rival(study: &SensorStudy, rival: Variant) -> String {
 }
 
 /// How many samples would decide on a variant.
-pub(super) fn samples_to_decide(result: &VariantResult) -> String {
-    result.samples_to_decide.map_or_else(
+pub(super) fn samples_to_decide(samples: Option<u64>) -> String {
+    samples.map_or_else(
         || "No practical number of samples would decide.".to_owned(),
         |n| {
             format!(

@@ -55,7 +55,7 @@ fn chain(scenario: &Scenario, study: &SensorStudy) -> String {
     // The answer tells it of what leaves the lowest cost open.
     let is_told = decision.doubts[Variant::Chain.index()].is_some();
     if chain.is_open() && !is_told {
-        text = format!("{text} {}", samples_to_decide(chain));
+        text = format!("{text} {}", samples_to_decide(chain.samples_to_decide));
     }
     text
 }

@@ -10,7 +10,7 @@ mod sensitivity;
 mod single_faults;
 mod warnings;
 
-pub(super) use self::answer::{answer, short_answer};
+pub(super) use self::answer::{answer, open_cost, short_answer};
 pub(super) use self::findings::findings;
 pub(super) use self::names::{name, no_rating, verdict};
 pub(super) use self::numbers::{per_part, ratings, volt};
