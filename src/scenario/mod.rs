@@ -243,7 +243,7 @@ fn read_root(entries: &DeTable<'_>, reader: Reader<'_>, log: &Log) -> Option<Sce
     let context = PartContext { nominal: &nominal, is_told: &is_told, size, files };
     let tolerances = read_tolerances(&mut root, asked, context, conditions.as_ref());
     let switch = switch::read(&mut root, hardware.as_ref().map(|hardware| hardware.frequency));
-    let limits = read_limits(&mut root, hardware.as_ref(), switch.flatten());
+    let limits = read_limits(&mut root, hardware.as_ref(), switch.as_ref());
     let derating = derating::read(&mut root);
     let run = root.key("run", "how much is sampled").table().or_empty(DEFAULTS).and_then(run::read);
     let lots = lots::read(&mut root);
@@ -318,12 +318,14 @@ fn read_preference(root: &mut Table<'_>) -> Option<Preference> {
 fn read_limits(
     root: &mut Table<'_>,
     hardware: Option<&Hardware>,
-    switch: Option<SwitchSettings>,
+    switch: Option<&Option<SwitchSettings>>,
 ) -> Option<Limits> {
     let meaning = "what a converter must meet, and how many of them must";
     let phases = hardware.map_or(MAX_PHASES, |hardware| hardware.phases);
     let table = root.key("limits", meaning).table().or_empty(DEFAULTS)?;
-    let limits = limits::read(table, phases, switch.map(|switch| switch.soft_share));
+    // A table `[switch]` with an error in it is there, whatever share it tells.
+    let soft_share = switch.map_or(Some(1.0), |told| told.map(|own| own.soft_share));
+    let limits = limits::read(table, phases, soft_share);
     check_loss_limits(root, limits.as_ref(), hardware);
     limits
 }

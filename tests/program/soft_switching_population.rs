@@ -100,6 +100,13 @@ fn nothing_is_told_where_no_switches_are_described() {
     let said = fairphase(folder.path(), "run shelf.toml --quiet");
     assert_eq!(said.status, 2);
     assert!(said.stderr.contains("nothing describes the switches"), "{}", said.stderr);
+    // A table with an error in it is there.
+    let wrong = SWITCH.replace("dead_time = \"150 ns\"", "dead_time = \"150 parsec\"");
+    assert_ne!(wrong, SWITCH);
+    let folder = folder_with(&[("shelf.toml", &shelf(&wrong, "soft_switching = true"))]);
+    let said = fairphase(folder.path(), "run shelf.toml --quiet");
+    assert!(said.stderr.contains("parsec"), "{}", said.stderr);
+    assert!(!said.stderr.contains("nothing describes the switches"), "{}", said.stderr);
 }
 
 /// The averaged solver does not tell the currents at the switching instants: a limit on them is refused.
