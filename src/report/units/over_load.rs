@@ -80,6 +80,10 @@ pub(super) fn worst(scenario: &Scenario, listed: &Listed) -> Option<String> {
         Some((load.solved.as_ref()?.sharing_error, load, own))
     });
     let (value, load, own) = largest.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let range = match &over_load.ranges[..] {
+        [_] => String::new(),
+        ranges => format!(" of “{}”", ranges[own.range].point.name),
+    };
     let against = scenario.limits.sharing_error.map_or_else(String::new, |limit| {
         let relation = if value > limit { "above" } else { "within" };
         format!(", {relation} the limit of {}", given_percent(limit))
@@ -97,7 +101,7 @@ pub(super) fn worst(scenario: &Scenario, listed: &Listed) -> Option<String> {
         )
     };
     Some(format!(
-        "Over load: the largest sharing error of a {new}chain is {}, that of “{}” at {}{against}.{without}",
+        "Over load: the largest sharing error of a {new}chain is {}, that of “{}” at a load of {}{range}{against}.{without}",
         percent(value),
         own.name,
         quantity(load.output_power)

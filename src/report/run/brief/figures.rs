@@ -22,7 +22,7 @@ use crate::study::common::yield_curve::YieldPoint;
 use crate::study::run::{CommonBins, LargestFigure, Run};
 
 /// Operating points drawn: more would not fit the sheet.
-const POINTS: usize = 5;
+const POINTS: usize = 4;
 /// Limits, and parameters, drawn.
 const BARS: usize = 4;
 
@@ -45,7 +45,8 @@ pub(super) fn sharing(told: &BriefedRun) -> Option<Finding> {
         samples: run.settings.samples,
     };
     let drawn = |id: &str, width: FigureWidth| {
-        let title = "Sharing error of the samples at every operating point, both arrangements";
+        let points = if left_out(run) == 0 { "every operating point" } else { "operating points" };
+        let title = format!("Sharing error of the samples at {points}, both arrangements");
         let text = "Histograms on one logarithmic axis, the medians joined with the factor between them, and the limit.";
         sharing_rows(&name(id, title, text), &shown, width)
     };
@@ -86,6 +87,11 @@ fn sharing_heading(told: &BriefedRun) -> String {
     }
 }
 
+/// Operating points that are not drawn.
+fn left_out(run: &Run) -> usize {
+    (run.cases.len() / 2).saturating_sub(POINTS)
+}
+
 fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let run = told.run;
     let limits = &told.scenario.limits;
@@ -118,9 +124,13 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let mut rows: Vec<SharingRow> = points::shown(run, POINTS).into_iter().map(point).collect();
     let all = run.cases.len() / 2;
     if all > 1 {
+        let left_out = match left_out(run) {
+            0 => String::new(),
+            points => format!(", {points} not drawn"),
+        };
         rows.push(SharingRow {
             label: "largest of all".to_owned(),
-            remark: format!("all {all} points"),
+            remark: format!("all {all} points{left_out}"),
             arrangements: [judged(0), judged(1)],
             is_judged: true,
         });

@@ -12,7 +12,7 @@ use crate::report::format::page::parts::{headings, number};
 use crate::study::run::{CaseResult, Run};
 
 /// Points shown: more would not fit the sheet.
-const SHOWN: usize = 6;
+const SHOWN: usize = 4;
 
 /// Which point limits, and all points.
 pub(super) fn finding(told: &BriefedRun) -> Finding {

@@ -54,7 +54,7 @@ fn failures(run: &Run, explanation: &Explanation, drivers: &FailureDrivers) -> S
     let group = if has_group { GROUP } else { "" };
     format!(
         "What drives the failures of the chain\n{}Saved: of the samples that fail, those that would \
-         pass were this part exact. Lost: of the\nfirst samples, those that pass and would fail.{group}\n\n",
+         pass were this part exact. Lost: of the first samples, those that pass and would fail.{group}\n\n",
         trimmed(&table)
     )
 }
