@@ -467,6 +467,7 @@ fn every_verb_with_yields_is_read() {
         ("sensors", "greenhouse-lamps", "--samples 100"),
         ("grades", "seabed-node", "--samples 100"),
         ("bands", "runway-lights", "--samples 700"),
+        ("capacitors", "telecom-shelf", "--samples 600"),
     ] {
         for seed in [3, 4] {
             let out = format!("{verb}-{seed}");

@@ -134,6 +134,7 @@ fn no_size_of_capacitors_is_named_where_nothing_is_judged() {
             sizes.all(|size| ["not decided", "fail"].iter().any(|own| size["verdict"] == *own))
         );
         assert!(found["smallest_F"].is_null());
+        assert_eq!(found["judged"], false);
     }
 }
 

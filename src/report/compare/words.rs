@@ -10,7 +10,7 @@ use crate::study::compare::{
     Compared, Comparison, Measured, MeasuredKind, Pairing, RECOMMENDED_SET, ReadResult, ReadYield,
     ValueChange, YieldChange,
 };
-use crate::units::{Ampere, Volt, VoltSecond};
+use crate::units::{Ampere, Farad, Volt, VoltSecond};
 
 /// Letter of a result, the first being A; behind Z come numbers.
 pub(super) fn letter(place: usize) -> String {
@@ -108,6 +108,7 @@ fn rating(own: &Measured, value: f64) -> String {
     match own.name.rsplit_once(", ").map(|(_, unit)| unit) {
         Some("A") => of_three_digits(&quantity(Ampere(value))),
         Some("V") => of_three_digits(&quantity(Volt(value))),
+        Some("F") => of_three_digits(&quantity(Farad(value))),
         Some("Vs") => of_three_digits(&quantity(VoltSecond(value))),
         _ => three(value),
     }

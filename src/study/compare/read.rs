@@ -66,6 +66,9 @@ const KEYS_OF_POINTS: [&str; 7] = [
     "rectifier",
 ];
 
+/// The arrangement with charge balancing.
+const CHAIN: &str = "chain";
+
 /// Stands in place of an arrangement where a result is that of the set of grades to build, whichever it is.
 pub const RECOMMENDED_SET: &str = "recommended set";
 
@@ -350,6 +353,12 @@ fn yields(verb: &str, summary: &Value) -> Vec<ReadYield> {
         "bands" => by_arrangement(summary, "arrangements")
             .filter_map(|(arrangement, own)| a_yield("all", arrangement, own.get("present")?))
             .collect(),
+        "capacitors" => {
+            let found = present_size(summary).and_then(|own| a_yield("all", CHAIN, own));
+            let study = summary.get("capacitors");
+            let is_judged = study.and_then(|own| own.get("judged")?.as_bool()).unwrap_or(false);
+            found.into_iter().map(|own| ReadYield { is_judged, ..own }).collect()
+        }
         _ => Vec::new(),
     }
 }
@@ -421,7 +430,26 @@ fn measured(verb: &str, summary: &Value) -> Vec<Measured> {
             named.into_iter().chain(sets(summary).filter_map(cost_of_set)).collect()
         }
         "bands" => widest_bands(summary),
+        "capacitors" => vec![smallest_size(summary)],
         _ => Vec::new(),
+    }
+}
+
+/// What `capacitors` tells of the scenario's own size.
+fn present_size(summary: &Value) -> Option<&Value> {
+    let sizes = items(summary.get("capacitors")?, "sweep");
+    sizes.iter().find(|own| own.get("present").and_then(Value::as_bool) == Some(true))
+}
+
+/// The smallest size that is shown to meet the target; none has no value.
+fn smallest_size(summary: &Value) -> Measured {
+    let found = summary.get("capacitors").and_then(|own| own.get("smallest_F"));
+    Measured {
+        name: "smallest flying capacitance that meets the target, F".to_owned(),
+        arrangement: CHAIN.to_owned(),
+        kind: MeasuredKind::Rating,
+        value: found.and_then(Value::as_f64),
+        interval: None,
     }
 }
 
@@ -518,7 +546,7 @@ fn widest_bands(summary: &Value) -> Vec<Measured> {
     if let Some(price) = summary.get("cheapest").and_then(|own| own.get("price_per_converter")) {
         found.push(Measured {
             name: "price of the cheapest set".to_owned(),
-            arrangement: "chain".to_owned(),
+            arrangement: CHAIN.to_owned(),
             kind: MeasuredKind::Cost,
             value: price.as_f64(),
             interval: None,

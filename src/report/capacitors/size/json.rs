@@ -20,6 +20,8 @@ use crate::units::{Ampere, Farad, Hertz, Joule, Volt};
 /// What is known of the sizes.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(in crate::report::capacitors) struct SizeFindings {
+    /// Whether sizes are judged: not without a limit, nor where offers stand in for tolerances.
+    judged: bool,
     /// Every size that was tried, rising.
     sweep: Vec<SweepEntry>,
     /// The same with flying capacitors so large that they change nothing.
@@ -267,6 +269,7 @@ pub(in crate::report::capacitors) fn size_findings(study: &SizeStudy) -> SizeFin
         binding: run.binding.as_ref().map(MissedMost::new),
     };
     SizeFindings {
+        judged: study.is_judged,
         sweep: study.sizes.iter().map(|own| SweepEntry::new(study, own)).collect(),
         very_large: SweepEntry::new(study, &study.very_large),
         smallest: study.confirmed().map(|own| own.capacitance),
