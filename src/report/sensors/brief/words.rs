@@ -18,17 +18,17 @@ pub(super) fn question(scenario: &Scenario) -> String {
 
 /// The answer with what a good converter costs with and without them.
 pub(super) fn answer(scenario: &Scenario, study: &SensorStudy) -> String {
-    let mut answer = told::short_answer(scenario, study);
+    let mut answer = vec![told::short_answer(scenario, study)];
     let [chain, sensed] = [Variant::Chain, Variant::ParalleledWithSensors]
         .map(|variant| study.variant(variant).price_per_good());
     if let (Some(chain), Some(sensed)) = (chain, sensed) {
         let [chain, sensed] = [chain, sensed].map(money);
-        answer += &format!(" A good one costs {chain}, with sensors instead {sensed}.");
+        answer.push(format!("A good one costs {chain}, with sensors instead {sensed}."));
     }
     if told::open_cost(scenario, study).is_some() {
-        answer += " The lowest cost is not decided.";
+        answer.push("The lowest cost is not decided.".to_owned());
     }
-    answer
+    answer.join(" ")
 }
 
 /// What the numbers rest on.
