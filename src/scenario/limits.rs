@@ -186,7 +186,7 @@ fn yield_target(table: &mut Table<'_>) -> Option<f64> {
     let passing: Option<Ratio> = field.quantity(INSIDE).optional(DEFAULT_TARGET)?;
     let field = table.key(
         "failure_target",
-        "share of all converters that may miss a limit: what `yield_target` leaves; give one of the two",
+        "share of all converters that may miss a limit: what `yield_target` leaves; one of the two is enough, and both must agree",
     );
     let failures_place = field.value_span();
     let failing: Option<Ratio> = field.quantity(INSIDE).optional(DEFAULT_FAILURES)?;

@@ -92,12 +92,12 @@ fn what_changes_the_verdict_is_told_alike() {
         "resonant_inductance = [{ band = \"5 %\", price = 2 }, { band = \"20 %\", price = 1 }]\n";
     for scenario in [scenario(), priced_scenario(list)] {
         for (share, verdict, change, words) in [
-            (0.0, Verdict::Pass, "same", "Its verdict does not change under any of "),
+            (0.0, Verdict::Pass, "same", "The verdict of the set does not change under any of "),
             (
                 0.05,
                 Verdict::Fail,
                 "changed",
-                "Its verdict becomes fail if all lot shares are 0.9, or if ",
+                "The verdict of the set becomes fail if all lot shares are 0.9, or if ",
             ),
             (
                 0.0095,

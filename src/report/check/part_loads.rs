@@ -71,7 +71,7 @@ fn group(scenario: &Scenario, case: &NominalCase) -> PartGroup {
         Some(derated_cell(scenario, rating, own.value))
     };
     PartGroup {
-        name: Some(format!("At \"{}\":", case.baseline.case.point.name)),
+        name: Some(format!("At “{}”:", case.baseline.case.point.name)),
         rows: part_loads::rows(scenario.phases, &cell),
     }
 }

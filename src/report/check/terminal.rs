@@ -101,7 +101,7 @@ fn slowest(check: &Check) -> Option<String> {
     let all = chain_cases(check).filter_map(|case| Some((case.settling_time?, case)));
     let (time, case) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a })?;
     Some(format!(
-        "A disturbance of the flying capacitors is below 1 % after {}, at \"{}\".",
+        "A disturbance of the flying capacitors is below 1 % after {}, at “{}”.",
         quantity(time),
         case.baseline.case.point.name
     ))

@@ -143,9 +143,9 @@ fn remedy(points: &[ChainPoint]) -> Option<String> {
         Some(held),
         listed("The others then deliver", &told),
         listed("For some phases a judged limit is then missed at", &missing),
-        listed("That is out of range for", &out_of_range),
+        listed("The output is then out of range at", &out_of_range),
         listed("Parts then heat up without end at", &heating),
-        listed("That was not solved for", &unsolved),
+        listed("What they deliver was not found at", &unsolved),
     ];
     let sentences: Vec<String> = sentences.into_iter().flatten().collect();
     (!points.is_empty()).then(|| sentences.join(" "))

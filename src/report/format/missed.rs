@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::names;
-use super::numbers::{NONE, percent_of_three, plain};
+use super::numbers::{NONE, counted, percent_of_three, plain};
 use crate::converter::Arrangement;
 use crate::study::common::figures::Figure;
 use crate::study::common::loss_figures::LossFigure;
@@ -79,12 +79,28 @@ pub(in crate::report) fn first_lines(misses: &[String], most: usize) -> String {
     }
 }
 
-/// That the nominal chain misses limits already; one sentence a limit.
+/// Limits that are told one by one where the nominal converter misses many.
+const TOLD: usize = 3;
+
+/// That the nominal chain misses limits already; a sentence a limit, and one for all that are too many.
 pub fn nominal_chain(misses: &[NominalMiss]) -> Vec<String> {
-    let misses = misses.iter().filter(|miss| miss.arrangement == Arrangement::Chain);
+    let misses = nominal(misses, Arrangement::Chain);
     let sentence =
-        |miss| format!("the nominal chain already misses a limit: {}", plain(&at_point(miss)));
-    misses.map(sentence).collect()
+        |miss: &String| format!("the nominal chain already misses a limit: {}", plain(miss));
+    let mut told: Vec<String> = misses.iter().take(TOLD).map(sentence).collect();
+    told.extend(more(&misses).map(|more| format!("the nominal chain misses limits in {more}")));
+    told
+}
+
+/// The first of the limits that the nominal converter misses, and how many more there are.
+pub(in crate::report) fn first_few(misses: &[String]) -> String {
+    let first = misses.iter().take(TOLD).cloned();
+    first.chain(more(misses)).collect::<Vec<_>>().join("; ")
+}
+
+fn more(misses: &[String]) -> Option<String> {
+    let more = misses.len().saturating_sub(TOLD) as u64;
+    (more > 0).then(|| format!("{} more: `check` tells all", counted(more, "case")))
 }
 
 /// A limit that is missed, in the unit of its figure: A, V, °C, or a fraction.

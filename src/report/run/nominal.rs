@@ -41,7 +41,7 @@ pub(super) fn of_chain(misses: &[NominalMiss]) -> Markup {
     let misses = missed::nominal(misses, Arrangement::Chain);
     html! {
         @if !misses.is_empty() {
-            p { strong { (heading(Arrangement::Chain)) } " " (misses.join("; ")) "." }
+            p { strong { (heading(Arrangement::Chain)) } " " (missed::first_few(&misses)) "." }
         }
     }
 }

@@ -115,7 +115,7 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     if let Some(most) = &joint.binding {
         let _ = writeln!(
             text,
-            "  limited by the {} at \"{}\": {} {} it",
+            "  limited by the {} at “{}”: {} {} it",
             names::limit(&most.demand).long,
             most.operating_point,
             samples(most.missed),
@@ -204,7 +204,7 @@ fn statuses(run: &Run) -> String {
 fn solvers(run: &Run) -> String {
     let Some(most) = run.largest_solver_difference() else { return String::new() };
     format!(
-        "Exact against averaged (fundamental harmonic), chain at \"{}\":\n  exact p95 sharing error \
+        "Exact against averaged (fundamental harmonic), chain at “{}”:\n  exact p95 sharing error \
          {} times as large, frequencies up to {} apart\n",
         most.operating_point,
         decimals(most.error_ratio, 2),

@@ -68,7 +68,11 @@ pub(super) fn assumptions(bands: &Bands) -> Option<Finding> {
     };
     let more = all.len().saturating_sub(ASSUMPTIONS);
     Some(Finding {
-        heading: format!("{changed} of {} other assumptions change the verdict{open}", all.len()),
+        heading: format!(
+            "{changed} of {} other assumptions {} the verdict{open}",
+            all.len(),
+            if changed == 1 { "changes" } else { "change" }
+        ),
         remark: Some("The set to specify, each assumption changed alone.".to_owned()),
         inside: html! {
             table {

@@ -8,7 +8,10 @@ use crate::study::bands::{Bands, OtherAssumptions};
 /// What changes the verdict of the recommended set, beside it; none where nothing was tried.
 pub(in crate::report) fn beside_set(bands: &Bands) -> Option<String> {
     let found = bands.other_assumptions.as_ref()?;
-    let subject = if bands.proposal().is_some() { "Its verdict" } else { "Their verdict" };
+    let subject = match bands.proposal() {
+        Some(_) => "The verdict of the set",
+        None => "The verdict of the present bands",
+    };
     Some(sentence(subject, &found.what_if))
 }
 

@@ -42,7 +42,7 @@ pub(in crate::report) fn chosen<'a>(
     let lines = choices.filter_map(|choice| choice.candidates.get(choice.chosen?));
     let line = |own: &ConfigurationCandidate| {
         let point = &own.point;
-        format!("Chosen at \"{}\": {}\n", point.name, point.configuration().name())
+        format!("Chosen at “{}”: {}\n", point.name, point.configuration().name())
     };
     lines.take(most).map(line).collect()
 }

@@ -14,6 +14,8 @@ pick_converters("samples", (data) => {
   const PREFIXES = [[1e-12, "p"], [1e-9, "n"], [1e-6, "\u00b5"], [1e-3, "m"], [1, ""], [1e3, "k"]];
   const UNITS = { H: "H", F: "F", ohm: "\u03a9", V: "V" };
   const quantity = (value, column) => {
+    if (column.name.endsWith("_K_per_W")) return `${value.toPrecision(4)}\u00a0K/W`;
+    if (column.name.endsWith("_1_per_K")) return `${minus((100 * value).toPrecision(3))}\u00a0%/K`;
     const unit = UNITS[column.name.split("_").pop()];
     if (!unit || value === 0) return minus(String(Number(value.toPrecision(5))));
     const [size, prefix] = PREFIXES.filter(([size]) => size <= Math.abs(value)).pop() ?? PREFIXES[0];

@@ -32,6 +32,15 @@ pub(in crate::report) fn shift_over_limit(
     if any { shift(scenario, switching, kept) } else { None }
 }
 
+/// Whether the dead time alone may shift sharing by more than its limit.
+pub(in crate::report) fn exceeds_alone(
+    scenario: &Scenario,
+    switching: Option<&PopulationSwitching>,
+) -> bool {
+    let mut shifts = switching.into_iter().flat_map(|own| &own.shifts);
+    shifts.any(|own| is_over_limit(scenario, own, 0.0))
+}
+
 /// Whether a shift on top of so much may exceed the limit.
 fn is_over_limit(scenario: &Scenario, own: &SharingShift, beside: f64) -> bool {
     scenario.limits.sharing_error.is_some_and(|limit| own.shift[1] + beside > limit)

@@ -28,7 +28,7 @@ pub(super) fn share(share: &Yield) -> String {
 pub(super) fn shift(shift: &SharingShift) -> String {
     let [from, to] = shift.shift.map(percent);
     format!(
-        "The dead time shifts sharing at \"{}\" by about {from} to {to} of the phase current, in few chains by \
+        "The dead time shifts sharing at “{}” by about {from} to {to} of the phase current, in few chains by \
          up to five times that. The yield leaves it out.",
         shift.operating_point
     )

@@ -172,7 +172,7 @@ pub(in crate::report::grades) fn matching(option: &MatchingOption) -> Option<Str
 pub(in crate::report::grades) fn matching_failures(option: &MatchingOption) -> String {
     let failures = |set: &SetResult| ppm(set.good.failing()[0]);
     format!(
-        "Of it {}\u{a0}ppm fail, of the best set without matching {}\u{a0}ppm.",
+        "With matching {}\u{a0}ppm fail, of the best set without {}\u{a0}ppm.",
         failures(option.with),
         failures(option.without)
     )

@@ -73,7 +73,7 @@ fn sharing_heading(told: &BriefedRun) -> String {
     let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
     let most = ratios.iter().copied().fold(0.0, f64::max);
     match (numbers::factor(least), numbers::factor(most)) {
-        _ if ratios.is_empty() || least <= 1.05 => {
+        _ if ratios.is_empty() || least <= 1.05 || run.settings.samples < 2 => {
             "Sharing error with and without charge balancing".to_owned()
         }
         (least, most) if least == most => {

@@ -5,7 +5,7 @@ use crate::report::format::numbers::{
     count, counted, factor, given_percent, percent_of_three, yield_in_few_digits, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
-use crate::report::format::{names, premises};
+use crate::report::format::{names, premises, switching};
 use crate::report::run::brief::briefed_run::BriefedRun;
 use crate::report::run::words;
 use crate::scenario::Scenario;
@@ -77,6 +77,9 @@ pub(super) fn answer(told: &BriefedRun) -> String {
     match chain.verdict {
         Verdict::Pass => {
             let yes = match scenario.limits.sharing_error {
+                Some(_) if switching::exceeds_alone(scenario, run.switching.as_ref()) => {
+                    "Yes, dead times aside."
+                }
                 Some(_) => "Yes.",
                 None => "Sharing is not judged: it has no limit.",
             };
