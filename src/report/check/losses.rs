@@ -21,7 +21,7 @@ pub(super) fn text(scenario: &Scenario, check: &Check) -> String {
     let knows = |case: &NominalDissipation| case.value(LossFigure::TurnOn).is_some();
     let knows_turn_on = check.cases.iter().filter_map(|case| case.dissipation.as_ref()).any(knows);
     let turn_on = knows_turn_on.then_some("turn-on\nW");
-    let head = ["operating point", "arrangement", "switches\nW"].into_iter().chain(turn_on);
+    let head = ["operating point", "arrange-\nment", "switches\nW"].into_iter().chain(turn_on);
     let head =
         head.chain(["windings\nW", "diodes\nW", "rest\nW", "eff.\n%", "switch\n°C", "diode\n°C"]);
     let mut table = table(&head.collect::<Vec<_>>());

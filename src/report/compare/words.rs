@@ -2,8 +2,8 @@
 
 use crate::printable;
 use crate::report::format::numbers::{
-    self, NONE, count, given_percent, level, money, of_three_digits, percent_of_three, quantity,
-    signed, three, yield_percent,
+    self, NONE, count, given_percent, level, money, percent_of_three, quantity, signed, three,
+    yield_percent,
 };
 use crate::statistics::HIGHEST_SQUARED_LEVEL;
 use crate::study::compare::{
@@ -106,10 +106,10 @@ pub(super) fn value(own: &Measured) -> String {
 /// A rating with the unit that stands behind its name; a factor has none.
 fn rating(own: &Measured, value: f64) -> String {
     match own.name.rsplit_once(", ").map(|(_, unit)| unit) {
-        Some("A") => of_three_digits(&quantity(Ampere(value))),
-        Some("V") => of_three_digits(&quantity(Volt(value))),
-        Some("F") => of_three_digits(&quantity(Farad(value))),
-        Some("Vs") => of_three_digits(&quantity(VoltSecond(value))),
+        Some("A") => quantity(Ampere(value)),
+        Some("V") => quantity(Volt(value)),
+        Some("F") => quantity(Farad(value)),
+        Some("Vs") => quantity(VoltSecond(value)),
         _ => three(value),
     }
 }
