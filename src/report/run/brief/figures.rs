@@ -124,13 +124,13 @@ fn rows(told: &BriefedRun, bins: &CommonBins) -> Vec<SharingRow> {
     let mut rows: Vec<SharingRow> = points::shown(run, POINTS).into_iter().map(point).collect();
     let all = run.cases.len() / 2;
     if all > 1 {
-        let left_out = match left_out(run) {
-            0 => String::new(),
-            points => format!(", {points} not drawn"),
+        let remark = match left_out(run) {
+            0 => format!("all {all} points"),
+            _ => format!("of {all}, {} drawn", rows.len()),
         };
         rows.push(SharingRow {
             label: "largest of all".to_owned(),
-            remark: format!("all {all} points{left_out}"),
+            remark,
             arrangements: [judged(0), judged(1)],
             is_judged: true,
         });
