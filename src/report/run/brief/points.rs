@@ -70,7 +70,7 @@ fn table(run: &Run) -> Markup {
             }
         }
         @if shown.len() < all {
-            p class="remark" { (counted((all - shown.len()) as u64, "operating point")) " more: none has more failures than these." }
+            p class="remark" { (counted((all - shown.len()) as u64, "operating point")) " more, none with more failures." }
         }
     }
 }
