@@ -35,7 +35,7 @@ fn run_says_before_it_samples_which_limits_the_nominal_converter_misses() {
     assert_eq!(said.status, 0, "{}", said.stderr);
     let note = "note: the nominal chain already misses a limit: blocking voltage of a switch 2";
     assert!(said.stderr.starts_with(note), "{}", said.stderr);
-    assert!(said.stderr.contains("V, at most 220 V, at \"full load\"\n"), "{}", said.stderr);
+    assert!(said.stderr.contains("V, at most 220 V, at “full load”\n"), "{}", said.stderr);
     assert_eq!(said.stderr.lines().count(), 1, "{}", said.stderr);
     let lines: Vec<&str> = said.stdout.lines().skip(2).collect();
     assert_eq!(lines[0], "The nominal chain already misses limits of the scenario:");

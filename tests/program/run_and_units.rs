@@ -963,3 +963,18 @@ fn the_answer_fits_a_screenful() {
         assert!(all.lines().all(|line| line.chars().count() <= 80), "{all}");
     }
 }
+
+/// Intervals of shares of variance from few draws hold less often than they say, and the page says that.
+#[test]
+fn rough_intervals_of_shares_are_said() {
+    let folder = folder_with(&[("shelf.toml", TELECOM)]);
+    for (samples, is_rough) in [(3000, true), (12_000, false)] {
+        let line = format!("run shelf.toml --samples {samples} --solver averaged --out out");
+        succeed(folder.path(), &line);
+        let summary = json(&folder.path().join("out/summary.json"));
+        let draws = summary["driver_draws"]["draws"].as_u64().unwrap();
+        assert_eq!((25..100).contains(&draws), is_rough, "{draws}");
+        let page = fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        assert_eq!(page.contains("So few pairs make the intervals rough"), is_rough, "{draws}");
+    }
+}

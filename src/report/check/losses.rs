@@ -83,7 +83,7 @@ pub(super) fn hottest(check: &Check) -> Option<String> {
         ),
     };
     let temperature = celsius(junction);
-    Some(format!("The hottest part of the chain is {part}: {temperature} at \"{point}\"."))
+    Some(format!("The hottest part of the chain is {part}: {temperature} at “{point}”."))
 }
 
 /// Losses and junction temperatures of the nominal converter at an operating point.

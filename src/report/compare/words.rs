@@ -367,9 +367,9 @@ pub(super) fn method(found: &Comparison) -> Vec<String> {
     });
     let own = used(Pairing::OwnIntervals).then(|| {
         format!(
-            "By an interval of each: the same seed draws the same samples, which cannot be paired here, or a \
-             rule ended the sampling, or parts are measured, or more than {} is asked for. The difference lies between the ends of both \
-             intervals ({at}). Such intervals are wide.",
+            "By an interval of each: samples of one seed cannot be paired here, a rule ended the sampling, parts \
+             are measured, or more than {} is asked for. The difference lies between the ends of both intervals \
+             ({at}). Such intervals are wide.",
             given_percent(HIGHEST_SQUARED_LEVEL)
         )
     });

@@ -46,7 +46,7 @@ pub(in crate::report) fn value(missed: &MissedDemand) -> String {
 
 /// The same of the nominal converter, with the operating point.
 fn at_point(miss: &NominalMiss) -> String {
-    format!("{}, at \"{}\"", figure_and_limit(&miss.missed), miss.operating_point)
+    format!("{}, at “{}”", figure_and_limit(&miss.missed), miss.operating_point)
 }
 
 /// The limits that the nominal converter misses in an arrangement, each with value and limit.

@@ -204,7 +204,7 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
             .filter_map(|(name, value)| Some(format!("{name} {}", percent_of_three(value?))))
             .collect();
         let point = run.cases[worst.case].operating_point();
-        let _ = writeln!(text, "Worst sharing error at \"{point}\": {}.", told.join(", "));
+        let _ = writeln!(text, "Worst sharing error at “{point}”: {}.", told.join(", "));
     }
     let drivers = explanation.into_iter().flat_map(|own| &own.failure_drivers);
     let chain = drivers.into_iter().find(|own| own.arrangement == Arrangement::Chain);

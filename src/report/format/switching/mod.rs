@@ -37,8 +37,7 @@ pub(in crate::report) fn exceeds_alone(
     scenario: &Scenario,
     switching: Option<&PopulationSwitching>,
 ) -> bool {
-    let mut shifts = switching.into_iter().flat_map(|own| &own.shifts);
-    shifts.any(|own| is_over_limit(scenario, own, 0.0))
+    shift_over_limit(scenario, switching, None).is_some()
 }
 
 /// Whether a shift on top of so much may exceed the limit.
