@@ -359,7 +359,7 @@ fn check_tells_first_what_the_nominal_converter_misses() {
     assert!(
         lines[1].contains("blocking voltage of a switch 2") && lines[1].contains("at most 220")
     );
-    assert!(lines[1].contains("at \"full load\""), "{said}");
+    assert!(lines[1].contains("at “full load”"), "{said}");
     let printed = succeed(folder.path(), "check tight.toml --json");
     let check: Value = serde_json::from_str(&printed).unwrap();
     let missed = &check["results"][0]["missed"][0];

@@ -14,7 +14,7 @@ use crate::study::capacitors::CapacitorStudy;
 use crate::study::capacitors::start_up::StartMethod;
 
 /// Operating points shown: more would not fit the sheet.
-const POINTS: usize = 6;
+const POINTS: usize = 4;
 
 /// The first sheet.
 pub(super) fn sheet(scenario: &Scenario, study: &CapacitorStudy) -> Markup {

@@ -18,7 +18,7 @@ const NARROW: f64 = 340.0;
 
 /// Sizes shown below and above the one that is chosen.
 const BELOW: usize = 2;
-const SHOWN: usize = 6;
+const SHOWN: usize = 5;
 
 /// The answer in one sentence.
 pub(in crate::report::capacitors) fn answer(scenario: &Scenario, study: &SizeStudy) -> String {

@@ -255,17 +255,18 @@ pub(super) fn what_decides(study: &SizeStudy) -> Option<String> {
     })
 }
 
-/// What one aged capacitor changes.
+/// What would change the answer, an aged capacitor included where it does harm.
 pub(super) fn changes(study: &SizeStudy) -> Vec<String> {
     let chosen = study.smallest.confirmed().map(|run| run.size).or(study.smallest.found);
     let own = study.confirmed().or_else(|| study.present());
-    let own = own.and_then(|own| one_worn_out(study, own));
+    let is_harmed = |own: &&SizeResult| !own.corners.iter().all(WornCorner::is_good);
+    let is_trapped = study.largest_trapped().is_some();
     let told = [
         chosen.map(|chosen| decides(study, chosen)),
         too_large(study),
         open_sizes(study),
-        own,
-        study.least_left.map(|left| traps(study, left)),
+        own.filter(is_harmed).and_then(|own| one_worn_out(study, own)),
+        study.least_left.filter(|_| is_trapped).map(|left| traps(study, left)),
     ];
     told.into_iter().flatten().collect()
 }

@@ -1,15 +1,17 @@
 //! What every brief says of its scenario: operating points, limits, the nominal phase, the caution.
 
+use itertools::Itertools;
 use maud::{Markup, html};
 
 use super::brief::Finding;
 use super::parts::{headings, number};
-use crate::converter::{Arrangement, AssumedDrift, Parameter};
+use crate::converter::{Arrangement, AssumedDrift, Parameter, RatedPart, Rating, Stress};
 use crate::report::format::blocks::fitted_in_the_middle;
 use crate::report::format::names;
 use crate::report::format::numbers::{counted, four, quantity, without_needless_zeros as trimmed};
 use crate::scenario::Scenario;
 use crate::study::common::demand::Demand;
+use crate::study::common::figures::Figure;
 
 /// A number as typed, at most four digits.
 pub(in crate::report) fn as_typed(value: f64) -> String {
@@ -57,10 +59,8 @@ fn operating_points(scenario: &Scenario, most: usize) -> Markup {
 pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
     let [chain, paralleled] = Arrangement::ALL.map(|own| {
         let demands = Demand::all(&scenario.limits, own);
-        demands
-            .iter()
-            .filter_map(|d| Some(format!("{} {}", names::limit(d).short, names::limit_value(d)?)))
-            .collect::<Vec<_>>()
+        let told = demands.iter().filter_map(|own| short_limit(scenario, &demands, own));
+        told.collect::<Vec<_>>()
     });
     let different: Vec<&String> = paralleled.iter().filter(|own| !chain.contains(own)).collect();
     let joined =
@@ -72,6 +72,33 @@ pub(in crate::report) fn limits(scenario: &Scenario) -> Markup {
         (frequencies(scenario))
         @if !different.is_empty() { ". Paralleled: " (joined(&different)) }
         ". Sharing error: " (names::sharing(scenario.limits.sharing)) "."
+    }
+}
+
+/// A limit in few words: once where all flying capacitors have the same.
+fn short_limit(scenario: &Scenario, all: &[Demand], own: &Demand) -> Option<String> {
+    let value = names::limit_value(own)?;
+    let alone = format!("{} {value}", names::limit(own).short);
+    let Some((k, stress)) = of_flying(own) else { return Some(alone) };
+    let values: Vec<_> = all
+        .iter()
+        .filter(|other| of_flying(other).is_some_and(|it| it.1 == stress))
+        .map(names::limit_value)
+        .collect();
+    let flying = scenario.phases - 1;
+    if flying < 2 || values.len() < flying || !values.iter().all_equal() {
+        return Some(alone);
+    }
+    (k == 0).then(|| format!("flying capacitors: {} {value}", names::stress(stress).short))
+}
+
+/// The flying capacitor and the stress that are limited, if it is one.
+fn of_flying(own: &Demand) -> Option<(usize, Stress)> {
+    match own.figure {
+        Some(Figure::Rating(Rating { part: RatedPart::FlyingCapacitor(k), stress })) => {
+            Some((k, stress))
+        }
+        _ => None,
     }
 }
 
@@ -110,5 +137,41 @@ pub(in crate::report) fn caution(further: &Markup) -> Markup {
     html! {
         b { "High voltage can kill; a wrong rating can burn." }
         " These are results of a model; standards, local codes and qualified engineers decide. " (further)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three phases without limits of parts; the data in it are invented.
+    const SHELF: &str = include_str!("../../../../tests/data/shelf.toml");
+
+    fn told(limits_of_parts: &str) -> String {
+        let text = format!("{SHELF}\n{limits_of_parts}");
+        limits(&Scenario::parse("shelf.toml", &text).unwrap()).into_string()
+    }
+
+    #[test]
+    fn equal_limits_of_all_flying_capacitors_are_told_once() {
+        let limit = |part: &str, ripple: &str| {
+            format!("[[limits.part]]\npart = \"{part}\"\nripple_voltage = \"{ripple}\"\n")
+        };
+        let all = told(&limit("flying_capacitor", "25 V"));
+        assert!(all.contains("; flying capacitors: ripple 25.00 V;"), "{all}");
+        let first = told(&limit("flying_capacitor_1", "25 V"));
+        assert!(first.contains("; flying capacitor 1: ripple 25.00 V;"), "{first}");
+        let unequal = format!(
+            "{}{}",
+            limit("flying_capacitor_1", "25 V"),
+            limit("flying_capacitor_2", "30 V")
+        );
+        let each = told(&unequal);
+        assert!(
+            each.contains(
+                "; flying capacitor 1: ripple 25.00 V; flying capacitor 2: ripple 30.00 V;"
+            ),
+            "{each}"
+        );
     }
 }
