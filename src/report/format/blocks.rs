@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use textwrap::core::display_width;
+
 /// Eighths of a character, from none to all of it, upwards.
 const UPWARDS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 /// The same to the right.
@@ -154,12 +156,29 @@ impl Strip {
     }
 }
 
-/// A label of so many characters at most; three points stand for what is left out.
+/// A text with blanks behind it, so that it takes so many columns of a terminal: a wide letter takes two.
+pub(in crate::report) fn padded(text: &str, columns: usize) -> String {
+    let blanks = columns.saturating_sub(display_width(text));
+    format!("{text}{:blanks$}", "")
+}
+
+/// The letters that take so many columns at most.
+fn first_letters(letters: impl Iterator<Item = char>, most: usize) -> impl Iterator<Item = char> {
+    letters
+        .scan(0, |taken, letter| {
+            *taken += display_width(letter.encode_utf8(&mut [0; 4]));
+            Some((*taken, letter))
+        })
+        .take_while(move |(taken, _)| *taken <= most)
+        .map(|(_, letter)| letter)
+}
+
+/// A label of so many columns at most; three points stand for what is left out.
 pub(in crate::report) fn fitted(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
+    if display_width(text) <= most {
         return text.to_owned();
     }
-    let kept: String = text.chars().take(most.saturating_sub(1)).collect();
+    let kept: String = first_letters(text.chars(), most.saturating_sub(1)).collect();
     format!("{}…", kept.trim_end())
 }
 
@@ -181,13 +200,13 @@ fn different(texts: &[String]) -> usize {
     texts.iter().collect::<BTreeSet<_>>().len()
 }
 
-/// A label that keeps so many characters of the end.
+/// A label that keeps so many columns of the end.
 fn fitted_with_end(text: &str, most: usize, kept: usize) -> String {
-    let length = text.chars().count();
-    if length <= most {
+    if display_width(text) <= most {
         return text.to_owned();
     }
-    let end: String = text.chars().skip(length - kept).collect();
+    let reversed: Vec<char> = first_letters(text.chars().rev(), kept).collect();
+    let end: String = reversed.iter().rev().collect();
     format!("{}{}", fitted(text, most - kept), end)
 }
 
@@ -226,6 +245,10 @@ mod tests {
         assert_eq!([fitted("full load", 9), fitted("full load", 6)], ["full load", "full…"]);
         assert_eq!(fitted_in_the_middle("worst of full load", 9), "wors…load");
         assert_eq!(fitted_in_the_middle("full load", 9), "full load");
+        // Wide letters take two columns.
+        assert_eq!([fitted("満負荷運転", 7), fitted("満負荷運転", 10)], ["満負荷…", "満負荷運転"]);
+        assert_eq!(fitted_in_the_middle("満負荷運転", 9), "満負…運転");
+        assert_eq!([padded("満負荷", 8), padded("full", 6)], ["満負荷  ", "full  "]);
         assert_eq!([bar(0.0, 4), bar(f64::NAN, 4), bar(1.0 / 16.0, 2)], ["", "", "▏"]);
     }
 

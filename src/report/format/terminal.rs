@@ -2,7 +2,10 @@
 
 use std::ops::Range;
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{
+    Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets,
+};
+use textwrap::core::display_width;
 
 use super::numbers::{UNITS, plain};
 
@@ -18,6 +21,8 @@ A quick look: the averaged (fundamental harmonic) solver may understate errors.
 Take decisions from --solver exact.\n\n";
 
 pub(in crate::report) const WIDTH: u16 = 80;
+/// Blanks behind a column of a table.
+const GAP: u16 = 1;
 
 pub(in crate::report) fn table(headings: &[&str]) -> Table {
     let mut table = Table::new();
@@ -27,7 +32,7 @@ pub(in crate::report) fn table(headings: &[&str]) -> Table {
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_header(headings.iter().copied());
     for (n, column) in table.column_iter_mut().enumerate() {
-        column.set_padding((0, 1));
+        column.set_padding((0, GAP));
         if n >= 2 {
             column.set_cell_alignment(CellAlignment::Right);
         }
@@ -51,9 +56,32 @@ pub(in crate::report) fn left(table: &mut Table, column: usize) {
     }
 }
 
+/// The table with each column as wide as its longest word, where all of them have room.
+fn with_whole_words(table: &Table) -> Table {
+    let mut whole = table.clone();
+    let longest = |n: usize| {
+        let rows = table.header().into_iter().chain(table.row_iter());
+        let cells = rows.filter_map(|row| row.cell_iter().nth(n)).map(Cell::content);
+        let words = |text: String| text.split([' ', '\n']).map(display_width).max().unwrap_or(0);
+        u16::try_from(cells.map(words).max().unwrap_or(0))
+            .map_or(WIDTH, |own| own.saturating_add(GAP))
+    };
+    let widths: Vec<u16> = (0..whole.column_count()).map(longest).collect();
+    if widths
+        .iter()
+        .try_fold(0_u16, |sum, own| sum.checked_add(*own))
+        .is_some_and(|own| own <= WIDTH)
+    {
+        for (column, width) in whole.column_iter_mut().zip(widths) {
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width)));
+        }
+    }
+    whole
+}
+
 /// Lines without the blanks that a table leaves at their ends.
 pub(in crate::report) fn trimmed(table: &Table) -> String {
-    table.to_string().lines().fold(String::new(), |mut text, line| {
+    with_whole_words(table).to_string().lines().fold(String::new(), |mut text, line| {
         text.push_str(line.trim_end());
         text.push('\n');
         text
@@ -72,7 +100,7 @@ pub(in crate::report) fn folded_to(text: &str, columns: usize) -> String {
         .subsequent_indent("  ")
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let folded = text.lines().fold(String::new(), |mut folded, line| {
-        if line.chars().count() > columns {
+        if display_width(line) > columns {
             folded.push_str(&textwrap::fill(&joined(line), &options));
         } else {
             folded.push_str(line);
@@ -116,5 +144,18 @@ mod tests {
         );
         let long = format!("{} 95 % interval", "x".repeat(76));
         assert_eq!(folded(&long), format!("{}\n  95 % interval\n", "x".repeat(76)));
+    }
+
+    #[test]
+    fn no_word_of_a_table_is_cut_where_all_have_room() {
+        let mut told = table(&["band", "chosen", "why"]);
+        let long = "the sharing error of the converter, ".repeat(6);
+        told.add_row(["on-resistance", "20 %", &long]);
+        let shown = trimmed(&told);
+        assert!(shown.contains("\non-resistance "), "{shown}");
+        assert!(shown.lines().all(|line| line.len() <= usize::from(WIDTH)), "{shown}");
+        // A word wider than a terminal is cut nevertheless.
+        told.add_row(["x".repeat(90).as_str(), "20 %", &long]);
+        assert!(trimmed(&told).lines().all(|line| line.len() <= usize::from(WIDTH)));
     }
 }

@@ -113,7 +113,7 @@ impl<'a> Picture<'a> {
         }
         let drawn: String = drawn.into_iter().collect();
         let over = self.before.map_or_else(String::new, |_| count(over));
-        let line = format!("{label:LABEL$}{drawn} {over:>12}");
+        let line = format!("{}{drawn} {over:>12}", blocks::padded(label, LABEL));
         format!("{}\n", line.trim_end())
     }
 
@@ -162,7 +162,8 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
         );
         let share =
             if own.share.is_finite() { percent_of_three(own.share) } else { "over".to_owned() };
-        let line = format!("{label:LABEL$}{value:>18} {share:>8} {}", blocks::bar(own.share, BAR));
+        let (label, bar) = (blocks::padded(&label, LABEL), blocks::bar(own.share, BAR));
+        let line = format!("{label}{value:>18} {share:>8} {bar}");
         let _ = writeln!(text, "{}", line.trim_end());
     }
     if text.is_empty() {

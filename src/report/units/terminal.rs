@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use textwrap::core::display_width;
+
 use super::{losses, measured, over_load, part_loads, switching, words};
 use crate::converter::Arrangement;
 use crate::report::format::blocks::{Scale, Strip, fitted_apart};
@@ -95,7 +97,7 @@ fn figure(scenario: &Scenario, listed: &Listed) -> String {
     });
     let shown = || order.iter().take(SHOWN).map(|unit| UnitRow::new(listed, *unit));
     // Long names take the place of what the tables tell too.
-    let is_long = shown().any(|row| row.name.chars().count() > LABEL);
+    let is_long = shown().any(|row| display_width(&row.name) > LABEL);
     let loads: &[&str] = if is_long { &[] } else { &["switch\nRMS", "blocking"] };
     let names =
         [&["unit, by use of\nits limits", "chain", "paral."][..], loads, &["sharing", &axis][..]]

@@ -1,6 +1,7 @@
 //! Tolerance bands: from the present to the widest one, and two traded against each other.
 
 use maud::{Markup, html};
+use textwrap::core::display_width;
 
 use super::{
     ACROSS, Axis, Ends, Name, ROW, WIDTH, across, drawing, figure, path, percent, px, upwards_over,
@@ -25,7 +26,7 @@ pub(in crate::report) struct Bar {
 /// there is room, pale where the band must shrink. Bands are drawn by equal ratios; below a
 /// thousandth of the widest they are drawn at the left end.
 pub(in crate::report) fn band_bars(name: &Name, axis_name: &str, bars: &[Bar]) -> Markup {
-    let longest = bars.iter().map(|bar| bar.label.chars().count()).max().unwrap_or(0);
+    let longest = bars.iter().map(|bar| display_width(&bar.label)).max().unwrap_or(0);
     let left = 16.0 + 6.4 * longest as f64;
     let values = || bars.iter().flat_map(|bar| [Some(bar.present), bar.widest.ok()]).flatten();
     let most = values().fold(0.0, f64::max);

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, drawing, path, px, short};
+use super::{Axis, Ends, Mark, Name, drawing, path, px};
 use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
@@ -46,7 +46,7 @@ pub(in crate::report) fn chances(name: &Name, axes: &ChanceAxes, points: &[Chanc
             text x=(px(ACROSS.from - 5.0)) y=(px(y.at(share) + 4.0)) text-anchor="end" { (numbers::given_percent(share)) }
         }
         @for tick in x.ticks() {
-            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 15.0)) text-anchor="middle" { (short(tick)) }
+            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 15.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         text class="name" x=(px(WIDTH / 2.0)) y=(px(HEIGHT - 5.0)) text-anchor="middle" { "converters built" }
         path class="chain band" d=(path(likely().chain(back))) {}

@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Mark, Name, WIDTH, drawing, level_lines, px, short, upright_lines};
+use super::{Axis, Ends, Mark, Name, WIDTH, drawing, level_lines, px, upright_lines};
 
 const HEIGHT: f64 = 300.0;
 const ACROSS: Ends = Ends { from: 46.0, to: WIDTH - 14.0 };
@@ -106,10 +106,10 @@ fn field(ScatterPlot { x, y }: &ScatterPlot, axes: &ScatterAxes) -> Markup {
         (level_lines(&places(y), ACROSS))
         (upright_lines(&places(x), UPWARDS))
         @for tick in ticks(y).into_iter().filter(|tick| !is_beside(*tick)) {
-            text x=(px(ACROSS.from - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
+            text x=(px(ACROSS.from - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (y.tick_text(tick)) }
         }
         @for tick in ticks(x) {
-            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 16.0)) text-anchor="middle" { (short(tick)) }
+            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 16.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         line class="axis" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.from)) {}
         text class="name" x="0" y="13" { (axes.names[1]) }

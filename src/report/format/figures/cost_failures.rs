@@ -4,7 +4,7 @@
 use maud::{Markup, html};
 
 use super::rectangle::Rectangle;
-use super::{Axis, Ends, Mark, Name, apart, drawing, fitted, px, short, text_width};
+use super::{Axis, Ends, Mark, Name, apart, drawing, fitted, px, text_width};
 use crate::report::format::numbers;
 
 /// Room left of the plot, above it, and below it.
@@ -127,7 +127,7 @@ fn field(plot: &Plot, axes: &CostAxes) -> Markup {
         @for tick in y.ticks().into_iter().filter(|tick| y.holds(*tick)) {
             @let level = px(y.at(tick));
             line class="grid" x1=(px(LEFT)) x2=(px(x.drawn.to)) y1=(level) y2=(level) {}
-            text x=(px(LEFT - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
+            text x=(px(LEFT - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (y.tick_text(tick)) }
         }
         @for share in decades(axes) {
             line class="axis" x1=(px(x.at(share))) x2=(px(x.at(share))) y1=(px(base)) y2=(px(base + 4.0)) {}

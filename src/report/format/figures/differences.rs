@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, drawing, fitted, px, short};
+use super::{Axis, Ends, Name, drawing, fitted, px};
 
 /// A difference.
 #[derive(Debug)]
@@ -48,7 +48,7 @@ pub(in crate::report) fn differences(
         @for tick in x.ticks() {
             @let at = px(x.at(tick));
             line class="grid" x1=(at) x2=(at) y1=(px(TOP)) y2=(px(bottom)) {}
-            text x=(at) y=(px(bottom + 16.0)) text-anchor="middle" { (short(tick)) }
+            text x=(at) y=(px(bottom + 16.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         @if is_wide { line class="limit" x1=(zero) x2=(zero) y1=(px(TOP)) y2=(px(bottom)) {} }
         text class="name" x=(px(f64::midpoint(plot.from, plot.to))) y=(px(bottom + 33.0)) text-anchor="middle" {

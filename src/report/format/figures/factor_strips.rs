@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, drawing, fitted, px, short, text_width};
+use super::{Axis, Ends, Name, drawing, fitted, px, text_width};
 use crate::report::format::numbers::three;
 
 /// Width of the drawing, height of a strip's label and of the strip, and room above all.
@@ -56,7 +56,7 @@ pub(in crate::report) fn factor_strips(name: &Name, strips: &[FactorStrip]) -> M
             @let at = px(x.at(tick));
             line class="grid" x1=(at) x2=(at) y1=(px(TOP)) y2=(px(bottom)) {}
             text x=(at) y=(px(bottom + 15.0)) text-anchor=(if x.at(tick) < 12.0 { "start" } else { "middle" }) {
-                (short(tick))
+                (x.tick_text(tick))
             }
         }
         @for (n, strip) in strips.iter().enumerate() { (one_strip(&x, TOP + n as f64 * row, strip)) }

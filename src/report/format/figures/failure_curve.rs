@@ -2,9 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{
-    Axis, Ends, Mark, Name, drawing, level_lines, name_of_level, path, px, short, text_width,
-};
+use super::{Axis, Ends, Mark, Name, drawing, level_lines, name_of_level, path, px, text_width};
 use crate::report::format::numbers;
 
 /// Size of the drawing, and the ends of its plot.
@@ -62,7 +60,7 @@ pub(in crate::report) fn failure_curves(
             height=(px(UPWARDS.from - UPWARDS.to)) {}
         (decades(&y))
         @for tick in x.ticks() {
-            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 16.0)) text-anchor="middle" { (short(tick)) }
+            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 16.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         text class="name" x=(px(WIDTH / 2.0)) y=(px(HEIGHT - 6.0)) text-anchor="middle" { "if the limit of the sharing error were, %" }
         @for line in lines {

@@ -4,7 +4,7 @@
 use maud::{Markup, html};
 
 use super::{
-    Axis, Ends, Mark, Name, WIDTH, drawing, level_lines, name_of_level, path, px, short, steps,
+    Axis, Ends, Mark, Name, WIDTH, drawing, level_lines, name_of_level, path, px, steps,
     upright_lines,
 };
 use crate::report::format::numbers;
@@ -57,7 +57,7 @@ pub(in crate::report) fn limit_plot(name: &Name, shown: &LimitPlot) -> Markup {
         }
         (upright_lines(&places, Ends { from: FAILURES.from, to: FAILURES.to }))
         @for (tick, at) in ticks.iter().zip(&places) {
-            text x=(px(*at)) y=(px(FAILURES.from + 16.0)) text-anchor="middle" { (short(*tick)) }
+            text x=(px(*at)) y=(px(FAILURES.from + 16.0)) text-anchor="middle" { (x.tick_text(*tick)) }
         }
         text class="name" x=(px(f64::midpoint(ACROSS.from, ACROSS.to))) y=(px(FAILURES.from + 36.0)) text-anchor="middle" { (shown.axis) }
         (bars(&x, shown))

@@ -48,6 +48,7 @@ mod waveforms;
 mod worst_case;
 
 use maud::{Markup, html};
+use textwrap::core::display_width;
 
 pub(in crate::report) use self::band_rows::{BandRow, band_rows};
 pub(in crate::report) use self::bars::{Bar, Chart, ChartPoint, ChartSize, band_bars, chart};
@@ -186,17 +187,27 @@ impl Axis {
         if self.logarithmic { self.ticks_by_ratio() } else { self.ticks_by_step() }
     }
 
+    /// The number at a tick: three digits, and more where the next tick would have the same.
+    fn tick_text(&self, tick: f64) -> String {
+        let step = if self.logarithmic { None } else { self.step() };
+        let order = |value: f64| libm::log10(value.abs()).floor();
+        let more = step.filter(|_| tick != 0.0).map_or(0.0, |step| order(tick) - order(step));
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few digits")]
+        let decimals = more.clamp(2.0, 15.0) as usize;
+        rounded(tick, decimals)
+    }
+
+    /// From one tick to the next, where the axis has a length.
+    fn step(&self) -> Option<f64> {
+        let span = self.to - self.from;
+        let power = libm::pow(10.0, libm::log10(span / 5.0).floor());
+        let steps = [1.0, 2.0, 5.0, 10.0].map(|m| m * power);
+        (span > 0.0).then(|| steps.into_iter().find(|step| span / step <= 5.0).unwrap_or(span))
+    }
+
     fn ticks_by_step(&self) -> Vec<f64> {
         let span = self.to - self.from;
-        if span <= 0.0 {
-            return vec![self.from];
-        }
-        let power = libm::pow(10.0, libm::log10(span / 5.0).floor());
-        let step = [1.0, 2.0, 5.0, 10.0]
-            .map(|m| m * power)
-            .into_iter()
-            .find(|step| span / step <= 5.0)
-            .unwrap_or(span);
+        let Some(step) = self.step() else { return vec![self.from] };
         let first = (self.from / step - 1e-9).ceil();
         (0..=6_i32)
             .map(|n| (first + f64::from(n)) * step)
@@ -233,8 +244,13 @@ impl Axis {
 /// A number as an axis has it: three digits, without needless zeros, rounding dust and the sign of
 /// zero.
 pub(in crate::report) fn short(value: f64) -> String {
+    rounded(value, 2)
+}
+
+/// A number with so many digits behind the first, without needless zeros.
+fn rounded(value: f64, digits: usize) -> String {
     let value = without_dust(value);
-    let rounded = format!("{value:.2e}").parse().unwrap_or(value);
+    let rounded = format!("{value:.digits$e}").parse().unwrap_or(value);
     minus(&rounded.to_string())
 }
 
@@ -243,7 +259,7 @@ const LETTER: f64 = 6.2;
 
 /// About how wide a text of so many letters is.
 fn text_width(text: &str) -> f64 {
-    LETTER * text.chars().count() as f64
+    LETTER * display_width(text) as f64
 }
 
 /// The text, cut in the middle where it is wider than there is room: names differ at their ends.
@@ -501,11 +517,17 @@ mod tests {
 
     #[test]
     fn ticks_are_round_and_inside() {
-        let texts = |axis: Axis| axis.ticks().into_iter().map(short).collect::<Vec<_>>();
+        let texts = |axis: Axis| {
+            axis.ticks().into_iter().map(|tick| axis.tick_text(tick)).collect::<Vec<_>>()
+        };
         let drawn = Ends { from: 0.0, to: 1.0 };
         assert_eq!(texts(Axis::linear(0.0, 1.0, drawn)), ["0", "0.2", "0.4", "0.6", "0.8", "1"]);
         assert_eq!(texts(Axis::linear(0.0, 13.0, drawn)), ["0", "5", "10"]);
         assert_eq!(texts(Axis::linear(3.0, 3.0, drawn)), ["3"]);
+        let near = Axis::linear(0.7305, 0.7325, drawn);
+        assert_eq!(texts(near), ["0.7305", "0.731", "0.7315", "0.732", "0.7325"], "each its own");
+        assert_eq!(texts(Axis::linear(1234.0, 1252.0, drawn)), ["1235", "1240", "1245", "1250"]);
+        assert_eq!(texts(Axis::linear(-0.2, 0.2, drawn)), ["−0.2", "−0.1", "0", "0.1", "0.2"]);
         let over = |from, to| texts(Axis::over(&[from, to], drawn));
         assert_eq!(over(0.004, 0.3), ["0.005", "0.01", "0.02", "0.05", "0.1", "0.2"]);
         assert_eq!([short(-3.72e-15), short(-0.0), short(-0.25)], ["0", "0", "−0.25"]);

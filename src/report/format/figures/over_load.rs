@@ -50,7 +50,7 @@ pub(in crate::report) fn over_load(
         @for tick in y.ticks() {
             @let level = y.at(tick);
             line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(level)) y2=(px(level)) {}
-            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (short(tick)) }
+            text x=(px(ACROSS.from - 6.0)) y=(px(level + 4.0)) text-anchor="end" { (y.tick_text(tick)) }
         }
         text class="name" x="2" y="13" { "current, A" }
         (across(&x, UPWARDS, "output power, W", short))

@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Axis, Ends, Name, drawing, px, short, text_width};
+use super::{Axis, Ends, Name, drawing, px, text_width};
 use crate::report::format::numbers::money;
 
 /// Width of the drawing, of the plot, and its height.
@@ -73,11 +73,11 @@ fn grid(x: &Axis, y: &Axis, name: &str) -> Markup {
         @for tick in y.ticks() {
             @let level = px(y.at(tick));
             line class="grid" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(level) y2=(level) {}
-            text x=(px(ACROSS.from - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (short(tick)) }
+            text x=(px(ACROSS.from - 6.0)) y=(px(y.at(tick) + 4.0)) text-anchor="end" { (y.tick_text(tick)) }
         }
         line class="axis" x1=(px(ACROSS.from)) x2=(px(ACROSS.to)) y1=(px(UPWARDS.from)) y2=(px(UPWARDS.from)) {}
         @for tick in x.ticks() {
-            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 15.0)) text-anchor="middle" { (short(tick)) }
+            text x=(px(x.at(tick))) y=(px(UPWARDS.from + 15.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         text class="name" x=(px(ACROSS.to)) y=(px(UPWARDS.from + 31.0)) text-anchor="end" { (name) }
     }

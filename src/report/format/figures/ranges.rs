@@ -1,6 +1,7 @@
 //! Ranges of figures over the samples, row by row.
 
 use maud::{Markup, html};
+use textwrap::core::display_width;
 
 use super::row_names::{DrawnInRow, NamedRows, named_rows};
 use super::{
@@ -54,7 +55,7 @@ pub(in crate::report) fn ranges(
     names: &[ClassName],
     mark: Option<&Mark>,
 ) -> Markup {
-    let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
+    let longest = rows.iter().map(|row| display_width(&row.label)).max().unwrap_or(0);
     let left = 16.0 + 6.8 * longest as f64;
     let most = rows
         .iter()

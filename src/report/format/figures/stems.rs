@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::spaced::{SpacedLabel, spaced};
-use super::{Axis, Ends, Mark, Name, drawing, px, short, text_width};
+use super::{Axis, Ends, Mark, Name, drawing, px, text_width};
 
 /// Height of the line that the stems stand on, the length of a stem, where the numbers are, and the height
 /// of the drawing.
@@ -83,7 +83,7 @@ fn numbers(x: &Axis, name: &str) -> Markup {
         @for tick in x.ticks() {
             @let at = px(x.at(tick));
             line class="axis" x1=(at) x2=(at) y1=(px(AXIS)) y2=(px(AXIS + 4.0)) {}
-            text x=(at) y=(px(AXIS + 17.0)) text-anchor="middle" { (short(tick)) }
+            text x=(at) y=(px(AXIS + 17.0)) text-anchor="middle" { (x.tick_text(tick)) }
         }
         text class="name" x=(px(x.drawn.to)) y=(px(AXIS + 32.0)) text-anchor="end" { (name) }
     }

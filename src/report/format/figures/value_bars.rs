@@ -1,6 +1,7 @@
 //! Values as bars from zero, each with its interval.
 
 use maud::{Markup, html};
+use textwrap::core::display_width;
 
 use super::row_names::{DrawnInRow, NamedRows, named_rows};
 use super::{Axis, ClassName, Ends, Name, Pen, across, figure, percent, px};
@@ -40,7 +41,7 @@ pub(in crate::report) fn value_bars(
     rows: &[ValueRow],
     names: &[ClassName],
 ) -> Markup {
-    let longest = rows.iter().map(|row| row.label.chars().count()).max().unwrap_or(0);
+    let longest = rows.iter().map(|row| display_width(&row.label)).max().unwrap_or(0);
     let left = 16.0 + 6.8 * longest as f64;
     let ends = || rows.iter().flat_map(|row| &row.bars).map(|bar| bar.interval);
     let (least, most) =

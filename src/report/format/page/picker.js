@@ -57,7 +57,8 @@ const pick_converters = (kind, describe) => document.querySelectorAll(`[data-kin
   const [x0, x1, left, right, y0, y1, low, high] = data.places;
   const at = ([e, current]) => [along(current, x0, x1, left, right), along(100 * e, y0, y1, low, high)];
   const is_drawn = (own) => own.largest[0] !== null;
-  const verdict = (own) => own.passes.map((passes, n) => `${["In the chain", "Paralleled"][n]} it ${passes ? "meets all limits" : "misses a limit"}.`).join(" ");
+  const met = (limited) => (limited ? "meets all limits" : "has a steady state at every operating point; no limit is set");
+  const verdict = (own) => own.passes.map((passes, n) => `${["In the chain", "Paralleled"][n]} it ${passes ? met(data.limited[n]) : "misses a limit"}.`).join(" ");
   const values = (own, words) => (is_drawn(own) ? `${words[0]}${error_of(own.largest[0])}\u00a0%, ${words[1]}${own.largest[1].toPrecision(3)}\u00a0A` : "no steady state");
   const pick = (own) => {
     list.select.value = own.n;

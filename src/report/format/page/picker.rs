@@ -3,11 +3,13 @@
 use maud::{Markup, html};
 use serde::Serialize;
 
+use crate::converter::Arrangement;
 use crate::report::format::figures::{
     ConverterMark, Mark, Name, ScatterAxes, converter_scatter, converter_scatter_places,
 };
 use crate::report::format::{json, numbers};
 use crate::scenario::Scenario;
+use crate::study::common::demand::Demand;
 
 /// Digits of a value of a part or of a phase.
 pub(in crate::report) const VALUE_DIGITS: u32 = 3;
@@ -44,6 +46,8 @@ pub(in crate::report) struct PickerData<T: Serialize> {
 struct PlacedData<'a, T: Serialize> {
     /// Ends of both axes and their places.
     places: [f64; 8],
+    /// Whether each arrangement has a limit.
+    limited: [bool; 2],
     #[serde(flatten)]
     data: &'a PickerData<T>,
 }
@@ -64,9 +68,10 @@ pub(in crate::report) fn picker<T: Serialize>(
             .to_owned(),
     };
     let places = converter_scatter_places(&axes, marks);
+    let limited = Arrangement::ALL.map(|own| Demand::is_any_set(&scenario.limits, own));
     html! {
         div class="figures" {
-            figure data-kind=(kind) data-converters=(json::line(&PlacedData { places, data })) {
+            figure data-kind=(kind) data-converters=(json::line(&PlacedData { places, limited, data })) {
                 (converter_scatter(&name, &axes, marks))
                 figcaption { (caption) }
             }

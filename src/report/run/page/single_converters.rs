@@ -6,9 +6,9 @@ use serde::Serialize;
 use crate::converter::Arrangement;
 use crate::report::format::command::{self, UnitsOptions};
 use crate::report::format::figures::ConverterMark;
-use crate::report::format::numbers;
 use crate::report::format::page::parts::{folded_table, headings, number};
 use crate::report::format::page::picker::{PickerData, VALUE_DIGITS, digits, ends, picker};
+use crate::report::format::{numbers, premises};
 use crate::report::run::csv::PartColumns;
 use crate::scenario::Scenario;
 use crate::study::run::{DrawnConverter, DrawnConverters, DrawnResult, Run};
@@ -31,7 +31,7 @@ pub(super) fn section(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -
              operating points. Pick one to see its parts, its results and the command that solves it again (this needs JavaScript)."
         }
         (picker(scenario, "samples", &marks(drawn), &caption(run, drawn), &data))
-        (table(drawn, run.has_files))
+        (table(scenario, run, drawn))
     }
 }
 
@@ -70,7 +70,8 @@ fn worst_first(drawn: &DrawnConverters) -> Vec<&DrawnConverter> {
 }
 
 /// The worst of them, for those who have no script.
-fn table(drawn: &DrawnConverters, has_files: bool) -> Markup {
+fn table(scenario: &Scenario, run: &Run, drawn: &DrawnConverters) -> Markup {
+    let met = if premises::has_no_limit(scenario) { "none set" } else { "meets all" };
     let head =
         headings(1, &["sample", "sharing error", "switch RMS, A", "switch peak, A", "limits"]);
     let rows = html! {
@@ -80,7 +81,7 @@ fn table(drawn: &DrawnConverters, has_files: bool) -> Markup {
                 (number(numbers::percent(own.largest.sharing_error)))
                 (number(numbers::three(own.largest.switch_rms)))
                 (number(numbers::three(own.largest.switch_peak)))
-                (number(if own.passes[0] { "meets all" } else { "misses one" }))
+                (number(if own.passes[0] { met } else { "misses one" }))
             }
         }
     };
@@ -88,7 +89,7 @@ fn table(drawn: &DrawnConverters, has_files: bool) -> Markup {
         (folded_table("The converters with the largest sharing errors, chain", &head, &rows))
         p class="remark" {
             "The parts of the worst are in “" a href="#worst" { "Worst converters" } "”"
-            @if has_files { ", those of every sample in " code { "population.parquet" } }
+            @if run.has_files { ", those of every sample in " code { "population.parquet" } }
             "."
         }
     }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::format::figures::{Axis, Ends, px, short};
+use crate::report::format::figures::{Axis, Ends, px};
 use crate::solver::waveforms::{PhaseWaveforms, WaveformPoint};
 
 /// Width of the drawing, and ends of its plots.
@@ -80,7 +80,7 @@ pub(super) fn end_ticks(y: &Axis) -> Markup {
     let ends = [ticks.first(), ticks.last().filter(|_| ticks.len() > 1)];
     html! {
         @for tick in ends.into_iter().flatten() {
-            text x=(px(ACROSS.from - 4.0)) y=(px(y.at(*tick) + 4.0)) text-anchor="end" { (short(*tick)) }
+            text x=(px(ACROSS.from - 4.0)) y=(px(y.at(*tick) + 4.0)) text-anchor="end" { (y.tick_text(*tick)) }
         }
     }
 }

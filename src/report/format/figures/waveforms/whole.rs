@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::frame::{ACROSS, FLYING_ROW, HEADING, LOW_ROW, PANEL, ROW, WIDTH, Waveforms};
 use super::panels::{bridge, flying, flying_rows, rectified, resonant};
 use super::phase_rows::phase_rows;
-use crate::report::format::figures::{Axis, Name, drawing, px, short};
+use crate::report::format::figures::{Axis, Name, drawing, px};
 use crate::report::format::numbers;
 
 /// Where the panels stand.
@@ -57,7 +57,7 @@ pub(in crate::report) fn waveforms(name: &Name, waveforms: &Waveforms<'_>) -> Ma
         (flying(waveforms, &x, layout.flying))
         g text-anchor="middle" {
             @for tick in &ticks {
-                text x=(px(x.at(*tick))) y=(px(layout.bottom + 15.0)) { (short(*tick)) }
+                text x=(px(x.at(*tick))) y=(px(layout.bottom + 15.0)) { (x.tick_text(*tick)) }
             }
         }
         text class="name" x=(px(f64::midpoint(ACROSS.from, ACROSS.to))) y=(px(layout.bottom + 31.0))
