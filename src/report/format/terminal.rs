@@ -56,32 +56,31 @@ pub(in crate::report) fn left(table: &mut Table, column: usize) {
     }
 }
 
-/// The table with each column as wide as its longest word, where all of them have room.
-fn with_whole_words(table: &Table) -> Table {
-    let mut whole = table.clone();
-    let longest = |n: usize| {
+/// The table as it is shown: a column that cuts a word is made as wide as the word, where the terminal has room.
+fn with_whole_words(table: &Table) -> String {
+    let shown = table.to_string();
+    let mut wider = table.clone();
+    for n in 0..wider.column_count() {
         let rows = table.header().into_iter().chain(table.row_iter());
         let cells = rows.filter_map(|row| row.cell_iter().nth(n)).map(Cell::content);
-        let words = |text: String| text.split([' ', '\n']).map(display_width).max().unwrap_or(0);
-        u16::try_from(cells.map(words).max().unwrap_or(0))
-            .map_or(WIDTH, |own| own.saturating_add(GAP))
-    };
-    let widths: Vec<u16> = (0..whole.column_count()).map(longest).collect();
-    if widths
-        .iter()
-        .try_fold(0_u16, |sum, own| sum.checked_add(*own))
-        .is_some_and(|own| own <= WIDTH)
-    {
-        for (column, width) in whole.column_iter_mut().zip(widths) {
-            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width)));
+        let cut = |cell: String| {
+            let words = cell.split_whitespace().filter(|word| !shown.contains(word));
+            words.map(display_width).max()
+        };
+        let longest = cells.filter_map(cut).max().and_then(|width| u16::try_from(width).ok());
+        if let (Some(width), Some(column)) = (longest, wider.column_mut(n)) {
+            let width = Width::Fixed(width.saturating_add(GAP));
+            column.set_constraint(ColumnConstraint::LowerBoundary(width));
         }
     }
-    whole
+    let whole = wider.to_string();
+    let fits = whole.lines().all(|line| display_width(line) <= usize::from(WIDTH));
+    if fits { whole } else { shown }
 }
 
 /// Lines without the blanks that a table leaves at their ends.
 pub(in crate::report) fn trimmed(table: &Table) -> String {
-    with_whole_words(table).to_string().lines().fold(String::new(), |mut text, line| {
+    with_whole_words(table).lines().fold(String::new(), |mut text, line| {
         text.push_str(line.trim_end());
         text.push('\n');
         text
