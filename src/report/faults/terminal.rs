@@ -10,7 +10,7 @@ use crate::report::format::faults::rows::FailureRow;
 use crate::report::format::faults::terminal::{sign, worst_of_all};
 use crate::report::format::numbers::{NONE, decimals, kilo, quantity, samples, yield_percent};
 use crate::report::format::screen::{
-    Blocks, NextQuestion, Screen, first_lines, headed, quick_look,
+    Blocks, CommandWord, NextQuestion, Screen, first_lines, headed, quick_look,
 };
 use crate::report::format::terminal::{table, trimmed};
 use crate::report::format::{premises, switching};
@@ -39,7 +39,7 @@ pub(super) fn screen(scenario: &Scenario, study: &FaultStudy) -> Screen {
         figure: worst_of_all(study),
         notes,
     };
-    blocks.screen(&tables(scenario, study), next(scenario))
+    blocks.screen(&tables(scenario, study), next())
 }
 
 /// What to know before the answer.
@@ -50,12 +50,10 @@ fn before(scenario: &Scenario, study: &FaultStudy) -> String {
     if told.is_empty() { String::new() } else { told.join("\n") + "\n\n" }
 }
 
-/// What one asks next.
-fn next(scenario: &Scenario) -> NextQuestion {
-    match scenario.sensors {
-        Some(_) => NextQuestion::verb("sensors", "can the current sensors go?"),
-        None => NextQuestion::verb("capacitors", "how large must the flying capacitors be?"),
-    }
+/// What one asks next: this verb is the last of those that judge a design.
+fn next() -> NextQuestion {
+    NextQuestion::verb("run", "which figures and tables go into the review?")
+        .with([CommandWord::Plain("--figures".to_owned())])
 }
 
 /// All that the screenful has no room for.

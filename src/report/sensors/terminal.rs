@@ -39,7 +39,7 @@ pub(super) fn screen(scenario: &Scenario, request: &SensorRequest, study: &Senso
             + &headed("Robustness", &found.robustness, SHOWN)
             + &premises::exact_text(scenario, None),
     };
-    let next = NextQuestion::verb("faults", "what is left when one part fails?");
+    let next = NextQuestion::verb("capacitors", "how large must the flying capacitors be?");
     blocks.screen(&tables(scenario, study, &found), next)
 }
 

@@ -130,7 +130,7 @@ pub(in crate::report::capacitors) fn purchase(
 /// What would change the answer.
 pub(in crate::report::capacitors) fn changes(study: &SizeStudy) -> Vec<String> {
     let told = words::changes(study);
-    if told.is_empty() { vec!["No other assumption was tried.".to_owned()] } else { told }
+    if told.is_empty() { vec!["Nothing else that was tried changes it.".to_owned()] } else { told }
 }
 
 /// What the sizes rest on.
