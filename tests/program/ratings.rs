@@ -141,6 +141,74 @@ fn inner_low_switches_hold_what_falling_phases_first_costs_them() {
     assert!(said.contains("Falling phases first: inner low switches"), "{said}");
 }
 
+/// Three phases at a light load, where what a low switch carries while it waits in the dead times is the highest
+/// current of all. Invented.
+const LIGHT: &str = r#"
+title = "Signal house, stand-by"
+[converter]
+phases = 3
+[converter.tank]
+resonant_inductance    = "18 µH"
+resonant_capacitance   = "150 nF"
+magnetising_inductance = "108 µH"
+turns_ratio            = 0.62
+series_resistance      = "90 mΩ"
+rectifier_drop         = "0.9 V"
+[converter.chain]
+flying_capacitance = "5 µF"
+[converter.frequency]
+minimum = "30 kHz"
+maximum = "400 kHz"
+[[operating_point]]
+name           = "stand-by"
+input_voltage  = "542 V"
+output_voltage = "120 V"
+output_power   = "73 W"
+drive          = "half-bridge"
+rectifier      = "centre-tap"
+[switch]
+output_capacitance_low  = "900 pF"
+output_capacitance_high = "980 pF"
+dead_time               = "575 ns"
+timing                  = "falling-first"
+[tolerance.resonant_inductance]
+shape = "uniform"
+band  = "5 %"
+[limits]
+switch_peak_current = "1.5 A"
+yield_target        = "90 %"
+[run]
+rating_columns = true
+"#;
+
+/// The highest current of any switch is that of the part with the highest, dead times included. No switch
+/// interrupts more than its peak.
+#[test]
+fn the_worst_switch_is_the_worst_of_all_parts() {
+    const PARTS: [&str; 4] =
+        ["first_high_switch", "other_high_switch", "inner_low_switch", "last_low_switch"];
+    let folder = folder_with(&[("shelf.toml", LIGHT)]);
+    run(folder.path(), "--samples 50");
+    let frame = parquet(&folder.path().join("out/samples.parquet"));
+    let of_chain = |column: &str| loads(&frame, column, "chain").remove("stand-by").unwrap();
+    for figure in ["rms_current_A", "peak_current_A"] {
+        let worst = of_chain(&format!("switch_{figure}"));
+        let parts = PARTS.map(|part| of_chain(&format!("{part}_{figure}")));
+        for (n, worst) in worst.into_iter().enumerate() {
+            let highest = parts.each_ref().map(|own| own[n]).into_iter().fold(0.0, f64::max);
+            assert!((worst / highest - 1.0).abs() < 1e-12, "{figure}: {worst} {highest}");
+        }
+    }
+    for part in PARTS {
+        let own = |figure: &str| of_chain(&format!("{part}_{figure}_current_A"));
+        for (peak, interrupted) in own("peak").into_iter().zip(own("turn_off")) {
+            assert!(peak >= interrupted * (1.0 - 1e-9), "{part}: {peak} {interrupted}");
+        }
+    }
+    let said = succeed(folder.path(), "check shelf.toml");
+    assert!(said.contains("misses limits") && said.contains("at most 1.5"), "{said}");
+}
+
 /// Where phases switch together, voltages of the dead times count among those that a switch must block.
 #[test]
 fn blocking_ratings_hold_the_dead_times() {

@@ -71,7 +71,7 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
             ));
         }
         Lack::Parts(Some(parts)) => format!(
-            "About {} of each kind would decide, if the yield stays. More samples would not.",
+            "About {} of each kind would decide {CASES}. More samples would not.",
             count(rounded_up(parts))
         ),
         Lack::Parts(None) => TOO_CLOSE.to_owned(),

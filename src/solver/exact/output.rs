@@ -248,8 +248,7 @@ fn at_pace(feeds: &mut [Feed<'_>], length: f64, pace: f64) -> FeedIntegrals {
     let mut steps: ArrayVec<ConductingStep<'_, '_>, MAX_PHASES> =
         conducting.map(|own| ConductingStep { basis: own.ring.basis(spacing), own }).collect();
     let now = steps.iter().map(|step| step.own.value()).sum::<f64>();
-    let (mut sum, mut last) = (FeedIntegrals::NONE, now);
-    let mut before = last;
+    let (mut sum, mut before, mut last) = (FeedIntegrals::NONE, f64::NAN, now);
     sum.see(last);
     while pieces > 0.0 {
         pieces -= 1.0;
@@ -281,10 +280,26 @@ const NEWTON_COTES: Rule =
     Rule { weights: &[41.0, 216.0, 27.0, 272.0, 27.0, 216.0, 41.0], divisor: 140.0 };
 const SIMPSON: Rule = Rule { weights: &[1.0, 4.0, 1.0], divisor: 3.0 };
 
-/// The extreme of the parabola through three values at equal distances, where the middle one is the
-/// largest or smallest of them; else the middle one.
+/// The extreme of the parabola through three values at equal distances, where it lies between the outer two; else the
+/// middle one.
 fn vertex([before, middle, after]: [f64; 3]) -> f64 {
-    let is_extreme = (middle - before) * (middle - after) > 0.0;
-    let bend = before - 2.0 * middle + after;
-    if is_extreme { middle - (after - before).powi(2) / (8.0 * bend) } else { middle }
+    let (rise, bend) = (after - before, before - 2.0 * middle + after);
+    if rise.abs() < 2.0 * bend.abs() { middle - rise * rise / (8.0 * bend) } else { middle }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 3 − (x − x₀)² at −1, 0, 1.
+    #[test]
+    fn parabolas_come_out_and_lines_have_none() {
+        for extreme in [-0.9, -0.5, 0.0, 0.3, 0.99] {
+            let at = |x: f64| 3.0 - (x - extreme).powi(2);
+            assert!((vertex([-1.0, 0.0, 1.0].map(at)) - 3.0).abs() < 1e-12, "{extreme}");
+        }
+        assert!((vertex([-1.0, 0.0, 1.0].map(|x: f64| (x - 1.5).powi(2))) - 2.25).abs() < 1e-12);
+        assert!((vertex([1.0, 2.0, 3.0]) - 2.0).abs() < 1e-12);
+        assert!((vertex([f64::NAN, 2.0, 3.0]) - 2.0).abs() < 1e-12, "no value before the first");
+    }
 }

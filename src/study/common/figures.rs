@@ -365,8 +365,8 @@ impl<'a> SolvedConverter<'a> {
             Figure::Switching(figure) => {
                 self.switching().map_or(f64::NAN, |switching| figure.value(switching))
             }
-            Figure::SwitchRms(s) => self.scale * s.current(phases).rms.0,
-            Figure::SwitchPeak(s) => self.scale * s.current(phases).peak.0,
+            Figure::SwitchRms(s) => self.carried(s).rms.0,
+            Figure::SwitchPeak(s) => self.carried(s).peak.0,
             Figure::FlyingVoltage(k) => {
                 self.voltages.as_ref().map_or(f64::NAN, |v| v.legs[0].flying[k].middle.0)
             }
@@ -387,8 +387,8 @@ impl<'a> SolvedConverter<'a> {
     /// component.
     pub fn components(&self, figure: Figure) -> Vec<f64> {
         let of_switches = |value: fn(&SwitchCurrent) -> f64| {
-            let currents = self.state.phases.iter().flat_map(|p| p.switches.all());
-            currents.map(|current| self.scale * value(&current)).collect()
+            let all = switches(self.state.phases.len(), self.point.drive.legs());
+            all.map(|switch| value(&self.carried(switch))).collect()
         };
         match (figure, &self.voltages) {
             (Figure::SharingError(Sharing { share, measure }), _) => {
@@ -447,9 +447,16 @@ impl<'a> SolvedConverter<'a> {
         self.switching().map_or(steady, |switching| steady.max(switching.highest_voltage().0))
     }
 
+    /// The highest of all switches; low ones may carry more where they wait for others.
     fn worst(&self, of: impl Fn(&SwitchCurrent) -> f64) -> f64 {
         let currents = self.state.phases.iter().flat_map(|p| p.switches.all());
-        self.scale * currents.map(|c| of(&c)).fold(0.0, f64::max)
+        let steady = self.scale * currents.map(|c| of(&c)).fold(0.0, f64::max);
+        if !self.waits() {
+            return steady;
+        }
+        let all = switches(self.state.phases.len(), self.point.drive.legs());
+        let low = all.filter(|switch| switch.side == Side::Low);
+        low.map(|switch| of(&self.carried(switch))).fold(steady, f64::max)
     }
 
     /// Σ blocking voltage × peak current, the currents of the tanks times `scale`.

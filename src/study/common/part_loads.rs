@@ -7,7 +7,7 @@ use crate::converter::{
     SwitchTiming,
 };
 use crate::solver::commutation::{HeldLoad, Swing};
-use crate::solver::{PartStress, PhaseState, TankState, bridge_mean};
+use crate::solver::{PartStress, PhaseState, SwitchCurrent, TankState, bridge_mean};
 use crate::study::common::commutation::SoftSwitching;
 use crate::study::common::figures::{Side, SolvedConverter, Switch};
 use crate::units::Ampere;
@@ -97,41 +97,52 @@ impl SolvedConverter<'_> {
     }
 
     fn switch(&self, switch: Switch, stress: Stress) -> f64 {
-        let current = switch.current(&self.state.phases);
-        let held = match stress {
-            Stress::RmsCurrent | Stress::MeanCurrent | Stress::PeakCurrent => {
-                self.held_load(switch)
-            }
-            _ => None,
-        };
-        match (stress, held) {
-            (Stress::RmsCurrent, None) => self.scale * current.rms.0,
-            (Stress::RmsCurrent, Some(held)) => (current.rms.0.powi(2) + held.square).sqrt(),
-            (Stress::MeanCurrent, held) => {
-                self.scale * current.mean.0 + held.map_or(0.0, |held| held.mean.0)
-            }
-            (Stress::PeakCurrent, held) => {
-                held.map_or(0.0, |held| held.peak.0).max(self.scale * current.peak.0)
-            }
-            (Stress::TurnOffCurrent, _) => {
-                self.turn_off(switch).map_or(f64::NAN, |i| self.scale * i)
-            }
+        match stress {
+            Stress::RmsCurrent => self.carried(switch).rms.0,
+            Stress::MeanCurrent => self.carried(switch).mean.0,
+            Stress::PeakCurrent => self.carried(switch).peak.0,
+            Stress::TurnOffCurrent => self.turn_off(switch).map_or(f64::NAN, |i| self.scale * i),
             _ => self.blocking(switch),
         }
+    }
+
+    /// The current of a switch, with that of dead times in which it is on and waits for others.
+    pub(super) fn carried(&self, switch: Switch) -> SwitchCurrent {
+        let SwitchCurrent { rms, mean, peak } = switch.current(&self.state.phases);
+        match self.held_load(switch) {
+            None => SwitchCurrent {
+                rms: Ampere(self.scale * rms.0),
+                mean: Ampere(self.scale * mean.0),
+                peak: Ampere(self.scale * peak.0),
+            },
+            Some(held) => SwitchCurrent {
+                rms: Ampere((rms.0.powi(2) + held.square).sqrt()),
+                mean: Ampere(mean.0 + held.mean.0),
+                peak: Ampere(peak.0.max(held.peak.0)),
+            },
+        }
+    }
+
+    /// Whether low switches wait for others: in a chain whose falling phases go first.
+    pub(super) fn waits(&self) -> bool {
+        let timing = self.switch.map(|own| own.chain.timing);
+        self.voltages.is_some() && timing == Some(SwitchTiming::FallingFirst)
     }
 
     /// How the switches of a chain whose falling phases go first turn on.
     fn falling_first(&self) -> Option<(&SoftSwitching, &SwitchSpecification)> {
         let own = &self.switch?.chain;
-        let is_followed = self.voltages.is_some() && own.timing == SwitchTiming::FallingFirst;
-        is_followed.then_some((self.switching()?, own))
+        self.waits().then_some((self.switching()?, own))
     }
 
-    /// What a low switch but the last carries in dead times; none where nobody tells.
+    /// What a low switch carries in dead times; none where nobody tells. That of the last phase carries its tank's
+    /// current for half a period in any case, but for a dead time longer than in the steady state: only the peak
+    /// grows.
     fn held_load(&self, Switch { phase, leg, side }: Switch) -> Option<HeldLoad> {
-        let shares_node = side == Side::Low && phase + 1 < self.state.phases.len();
-        let (found, _) = self.falling_first().filter(|_| shares_node)?;
-        found.commutation.held_load(leg, phase)
+        let (found, _) = self.falling_first().filter(|_| side == Side::Low)?;
+        let held = found.commutation.held_load(leg, phase)?;
+        let is_last = phase + 1 == self.state.phases.len();
+        Some(if is_last { HeldLoad { mean: Ampere(0.0), square: 0.0, ..held } } else { held })
     }
 
     /// The current that a switch interrupts where falling phases go first: a rising phase's low switch after

@@ -38,7 +38,7 @@ impl Lack {
         target: f64,
     ) -> Self {
         if !sampled.samples_may_decide(files, target) {
-            return Self::Parts(sampled.parts_to_decide(files, target));
+            return Self::Parts(sampled.parts_to_decide(files, target, estimator));
         }
         Self::Samples(sampled.samples_to_decide_population(files, target, estimator))
     }
