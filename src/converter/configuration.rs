@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::units::{Hertz, Volt};
+use crate::units::{Hertz, Second, Volt};
 
 /// How a phase's bridge is driven, at duty 0.5.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, JsonSchema, Serialize)]
@@ -205,6 +205,17 @@ impl FrequencyBand {
     /// Whether a frequency lies inside, its ends included.
     pub fn contains(&self, frequency: Hertz) -> bool {
         (self.minimum..=self.maximum).contains(&frequency)
+    }
+
+    /// A dead time as long as this leaves no room for the switches to conduct: a quarter of the shortest period.
+    pub fn too_long_dead_time(&self) -> Second {
+        Second(0.25 / self.maximum.0)
+    }
+
+    /// The longest dead time worth trying at a switching frequency: an eighth of the period, and what the band
+    /// leaves room for, with enough to spare that three digits of it do too.
+    pub fn longest_dead_time(&self, frequency: Hertz) -> Second {
+        Second((0.125 / frequency.0).min(0.99 * self.too_long_dead_time().0))
     }
 
     /// The band with its lower end divided and its upper one multiplied by a factor.

@@ -171,7 +171,7 @@ fn dead_time(
         Some(_) => reading.optional(AS_CHAIN),
     };
     let time = given?.or(base)?;
-    let longest = band.map(|band| Second(0.25 / band.maximum.0));
+    let longest = band.map(|band| band.too_long_dead_time());
     if let Some(longest) = longest.filter(|longest| time >= *longest && place.is_some()) {
         let message = format!("a dead time of {time} leaves no room for the switches to conduct");
         let expected =

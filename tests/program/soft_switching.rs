@@ -113,6 +113,23 @@ fn the_window_of_dead_times_is_where_every_switch_turns_on_softly() {
     assert!((found - number(times, "least_loss_W")).abs() < 1e-3, "{found}");
 }
 
+/// No dead time is tried that the scenario would refuse: at the top of the band a quarter of a period is the end.
+#[test]
+fn every_dead_time_that_is_tried_may_be_given() {
+    let wide = changed(SHELF, "\"300 kHz\"", "\"1 MHz\"");
+    let with = |time: f64| {
+        let switch = format!("output_capacitance = \"900 pF\"\ndead_time = \"{time} ns\"");
+        summary(&format!("{wide}\n[switch]\n{switch}\n"), "check shelf.toml")
+    };
+    let told = |summary: &Value| {
+        let times = &result(summary, "chain")["soft_switching"]["dead_times"];
+        1e9 * number(times, "longest_tried_s")
+    };
+    let longest = told(&with(150.0));
+    assert!((240.0..250.0).contains(&longest), "{longest}");
+    assert!((told(&with(longest.round())) - longest).abs() < 1e-9);
+}
+
 /// A converter with the largest magnetising inductance told switches softly, with 1 % more not.
 #[test]
 fn the_largest_magnetising_inductance_is_the_last_that_does() {

@@ -314,6 +314,12 @@ fn measured(tolerances: &Tolerances) -> impl Iterator<Item = String> {
     })
 }
 
+/// What to add to “of all converters” where that looks at measured parts and not beyond their files.
+pub(in crate::report) fn with_measured_parts(tolerances: &Tolerances) -> &'static str {
+    let is_any = tolerances.iter().any(|(_, own)| own.is_measured());
+    if is_any { " with these measured parts" } else { "" }
+}
+
 /// What verdicts and intervals hold for, where measured parts are drawn and nothing looks beyond their
 /// files; none without measured parts.
 pub(in crate::report) fn measured_parts_alone<'a>(

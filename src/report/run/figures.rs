@@ -14,6 +14,7 @@ use crate::report::format::numbers::{
     count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
+use crate::report::format::tolerance::with_measured_parts;
 use crate::scenario::{Scenario, Shape};
 use crate::statistics::{Histogram, IntervalMethod, Verdict};
 use crate::study::common::figures::Figure;
@@ -172,7 +173,8 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
     let what = if brief::has_too_few_samples(run) {
         format!("the largest of {} drawn", counted(run.settings.samples, "chain"))
     } else {
-        format!("what {} of chains stay below", given_percent(scenario.limits.yield_target))
+        let target = given_percent(scenario.limits.yield_target);
+        format!("what {target} of chains{} stay below", with_measured_parts(&scenario.tolerances))
     };
     let more = names.into_iter().skip(LIMITS);
     let more = more.chain(brief::without_share(run).into_iter().map(|own| own.name)).join(", ");

@@ -10,8 +10,6 @@ use crate::study::common::commutation::{SoftSwitching, SolvedCase};
 use crate::study::common::nominal::Baseline;
 use crate::units::{Ampere, Henry, Second};
 
-/// Longest dead time that is tried, as a share of the period.
-const LONGEST_DEAD_TIME: f64 = 0.125;
 /// Dead times that are tried.
 const DEAD_TIMES: usize = 250;
 
@@ -101,7 +99,8 @@ impl NominalSwitching {
         let nominal = nominal.at(&baseline.case.point.condition);
         let solved = solved_case(&nominal, baseline);
         let now = SoftSwitching::as_specified(settings, solved.drift(scenario), solved)?;
-        let dead_times = DeadTimes::new(solved.commutation(settings), now.soft_share)?;
+        let longest = scenario.frequency.longest_dead_time(baseline.state.switching_frequency);
+        let dead_times = DeadTimes::new(solved.commutation(settings), now.soft_share, longest)?;
         let dead_time = dead_times.chosen(settings.specification(solved.arrangement).dead_time);
         let settings_then = settings.with_dead_time(dead_time);
         let largest =
@@ -122,9 +121,8 @@ fn solved_case<'a>(converter: &'a Converter, baseline: &'a Baseline) -> SolvedCa
 }
 
 impl DeadTimes {
-    /// Tries dead times up to an eighth of the period.
-    pub fn new(case: CommutationCase<'_>, soft_share: f64) -> Option<Self> {
-        let longest_tried = Second(LONGEST_DEAD_TIME / case.state.switching_frequency.0);
+    /// Tries dead times up to the longest.
+    pub fn new(case: CommutationCase<'_>, soft_share: f64, longest_tried: Second) -> Option<Self> {
         let tried = case.over_dead_times(longest_tried, DEAD_TIMES)?;
         let losses = || tried.iter().map(|point| point.loss.0);
         let (least, most) = (losses().fold(f64::INFINITY, f64::min), losses().fold(0.0, f64::max));

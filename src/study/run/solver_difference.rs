@@ -4,6 +4,9 @@ use crate::converter::Arrangement;
 use crate::study::run::comparison::SolverComparison;
 use crate::study::run::result::Run;
 
+/// Samples that a ratio of 95 % quantiles takes.
+const FEWEST: u64 = 100;
+
 /// The difference of the solvers at one operating point, of the chain.
 #[derive(Debug, Clone, Copy)]
 pub struct SolverDifference<'a> {
@@ -22,9 +25,11 @@ impl SolverComparison {
         self.median.and_then(|(exact, averaged)| ratio(exact, averaged))
     }
 
-    /// 95 % quantile of the sharing error, exact over averaged; none as for the median.
+    /// 95 % quantile of the sharing error, exact over averaged; none as for the median, and of fewer than 100
+    /// samples: chance then moves it by as much as the solvers differ.
     pub fn p95_ratio(&self) -> Option<f64> {
-        self.p95.and_then(|(exact, averaged)| ratio(exact, averaged))
+        let p95 = self.p95.filter(|_| self.both_solved >= FEWEST)?;
+        ratio(p95.0, p95.1)
     }
 }
 
@@ -34,7 +39,7 @@ fn ratio(exact: f64, averaged: f64) -> Option<f64> {
 
 impl Run {
     /// The difference at the operating point where the sharing errors of the chain differ by the
-    /// largest ratio; none where neither solver solved a sample, and where the averaged one finds no error.
+    /// largest ratio; none where both solved too few samples, and where the averaged one finds no error.
     pub fn largest_solver_difference(&self) -> Option<SolverDifference<'_>> {
         let differences = self.in_arrangement(Arrangement::Chain).filter_map(|(n, case)| {
             let comparison = self.comparison.get(n)?;

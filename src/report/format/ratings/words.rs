@@ -3,6 +3,7 @@
 use crate::converter::{Arrangement, RatedPart, Rating, Stress};
 use crate::report::format::numbers::{BEYOND, given_percent, percent_down, three_up};
 use crate::report::format::part_loads::{self, PartRow};
+use crate::report::format::tolerance::with_measured_parts;
 use crate::scenario::Scenario;
 use crate::statistics::QuantileEnd;
 use crate::study::common::ratings::{PartRating, PopulationRatings, RatedLoad};
@@ -90,8 +91,9 @@ pub(in crate::report) fn meaning(scenario: &Scenario) -> String {
     let share = given_percent(scenario.limits.yield_target);
     let confidence = given_percent(scenario.limits.confidence);
     format!(
-        "Each number: what {share} of all converters keep to over all operating points, at \
+        "Each number: what {share} of all converters{} keep to over all operating points, at \
          {confidence} confidence. {}",
+        with_measured_parts(&scenario.tolerances),
         part_loads::derating(scenario)
     )
 }
@@ -117,17 +119,23 @@ pub(super) fn remarks(
     let beyond = own().any(|own| own.over_all.rating == QuantileEnd::Beyond).then(|| {
         "“beyond”: too many converters have no steady state at some operating point.".to_owned()
     });
-    let together = Some(together(ratings, arrangement)).filter(|_| own().next().is_some());
+    let together =
+        Some(together(scenario, ratings, arrangement)).filter(|_| own().next().is_some());
     [together, flux, return_leg, falling_first, too_few, beyond].into_iter().flatten().collect()
 }
 
 /// That each rating holds by itself, and how many converters keep to all of them.
-pub(super) fn together(ratings: &PopulationRatings, arrangement: Arrangement) -> String {
+pub(super) fn together(
+    scenario: &Scenario,
+    ratings: &PopulationRatings,
+    arrangement: Arrangement,
+) -> String {
     let own = ratings.together.iter().find(|own| own.arrangement == arrangement);
     let all = match own {
         Some(own) => format!(
-            "At least {} of all converters keep to all of them at once ({} confidence).",
+            "At least {} of all converters{} keep to all of them at once ({} confidence).",
             percent_down(own.kept.lower),
+            with_measured_parts(&scenario.tolerances),
             given_percent(own.kept.confidence.get())
         ),
         None => "Fewer converters keep to all of them at once.".to_owned(),

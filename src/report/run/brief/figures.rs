@@ -12,6 +12,7 @@ use crate::report::format::figures::{
     limit_uses, sharing_rows, stems,
 };
 use crate::report::format::page::brief::{Finding, both_widths};
+use crate::report::format::tolerance::with_measured_parts;
 use crate::report::format::{names, numbers};
 use crate::report::run::words;
 use crate::report::run::worst_case::words as worst_words;
@@ -316,7 +317,10 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
                 numbers::counted(run.settings.samples, "converter")
             )
         } else {
-            format!("What {target} of converters stay below, over all operating points.{left_out}")
+            let with = with_measured_parts(&scenario.tolerances);
+            format!(
+                "What {target} of converters{with} stay below, over all operating points.{left_out}"
+            )
         }),
         inside: limit_uses(&name("limits", title, text), &shown),
     })
@@ -437,8 +441,9 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     Some(Finding {
         heading: format!("Worst case at “{point}”"),
         remark: Some(format!(
-            "Tolerance limit: what {} of converters keep to. Extreme: every part inside its band.",
-            numbers::given_percent(scenario.limits.yield_target)
+            "Tolerance limit: what {} of converters{} keep to. Extreme: every part inside its band.",
+            numbers::given_percent(scenario.limits.yield_target),
+            with_measured_parts(&scenario.tolerances)
         )),
         inside: both_widths(&drawn("worst-case", 640.0), &drawn("worst-case-narrow", 330.0)),
     })

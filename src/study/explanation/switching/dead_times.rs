@@ -19,10 +19,8 @@ use crate::statistics::{StatisticsError, Yield};
 use crate::study::common::commutation::SolvedCase;
 use crate::study::common::error::StudyError;
 use crate::study::explanation::explained::Explained;
-use crate::units::Second;
+use crate::units::{Hertz, Second};
 
-/// Longest dead time that is tried, as a share of the shortest period of the nominal converter.
-const LONGEST: f64 = 0.125;
 /// Dead times that are tried.
 const TRIED: usize = 100;
 /// The same where falling phases go first: then each takes a way of its own.
@@ -177,12 +175,13 @@ impl DeadTimeQuestion<'_> {
         }
     }
 
-    /// The longest dead time that is tried, in seconds.
+    /// The longest dead time that is tried, in seconds: for the shortest period of the nominal converter.
     fn longest(&self) -> f64 {
+        let band = &self.explained.session.scenario().frequency;
         let baselines = self.explained.session.baselines().iter();
         let own = baselines.filter(|baseline| baseline.case.arrangement == self.arrangement);
         let frequencies = own.map(|baseline| baseline.state.switching_frequency.0);
-        LONGEST / frequencies.fold(0.0, f64::max)
+        band.longest_dead_time(Hertz(frequencies.fold(0.0, f64::max))).0
     }
 
     fn seen(&self, numbers: &[u64]) -> Result<Vec<Seen>, EngineError> {
