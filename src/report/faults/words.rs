@@ -96,7 +96,7 @@ pub(super) fn not_judged(names: &str) -> String {
          but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
          diodes clamp a leg. Stray parts then decide losses and turn-on, and where capacitors meet, currents of \
          switches too. If phases switch all at once, what dead times add to blocking voltages is known of aged \
-         capacitors alone. Currents and voltages known in part can show that a limit is missed, not that it is met."
+         capacitors alone. So is what they add to currents of low switches if falling phases go first. Currents and voltages known in part can show that a limit is missed, not that it is met."
     )
 }
 

@@ -2,7 +2,8 @@
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
 //! finding. Behind a dead low gate it counts three times. Blocking voltages count at the highest value that the
-//! history of the legs allows, with what dead times add of aged flying capacitors alone. What loads the
+//! history of the legs allows, with what dead times add of aged flying capacitors alone. So do the currents of
+//! switches. What loads the
 //! tanks and rectifiers of the phases that carry current follows from their steady state.
 //!
 //! An aged flying capacitor leaves every part at work, with one value changed: all limits are judged. So they
@@ -104,13 +105,15 @@ pub fn not_always_judged(scenario: &Scenario) -> Vec<Demand> {
 }
 
 /// The limits of its arrangement that are not judged of a fault. Where capacitors meet in switches, what is known of
-/// their currents can show that a limit is missed, but not that it is met. So it is with blocking voltages where
-/// dead times may add to them.
+/// their currents can show that a limit is missed, but not that it is met. So it is with currents and blocking
+/// voltages where dead times may add to them.
 pub fn not_judged(scenario: &Scenario, case: &FaultCase) -> Vec<Demand> {
     let limits = &scenario.limits;
-    let meets_in_switches = case.fault.joins_capacitors(case.arrangement);
-    let currents = switch_currents(limits, case.arrangement).filter(|_| meets_in_switches);
     let is_open = case.arrangement == Arrangement::Chain && KnownLoads::of(case) != KnownLoads::All;
+    let timing = scenario.switch.map(|own| own.chain.timing);
+    let may_carry_more = case.fault.joins_capacitors(case.arrangement)
+        || is_open && timing == Some(SwitchTiming::FallingFirst);
+    let currents = switch_currents(limits, case.arrangement).filter(|_| may_carry_more);
     let blocking = blocking_in_dead_times(scenario).filter(|_| is_open);
     let left_out = left_out(limits, &judged_limits(limits, case), case.arrangement);
     currents.chain(blocking).chain(left_out).collect()
@@ -167,30 +170,20 @@ pub(super) struct FaultedFigures {
 }
 
 impl FaultedFigures {
-    /// Of a converter in this state. Switches of the paralleled reference are those on tanks rescaled to
-    /// the whole input.
+    /// Of a converter in this state.
     pub(super) fn new(judged: JudgedConverter<'_>) -> Self {
         let JudgedConverter { scenario, case, found, .. } = judged;
         let limits = &scenario.limits;
         let sharing = limits.sharing;
         let carrying =
             found.carrying.iter().map(|k| found.state.phases[*k].shared(sharing.share).0);
-        let scale = match case.arrangement {
-            Arrangement::Chain => 1.0,
-            Arrangement::Paralleled => 1.0 / scenario.phases as f64,
-        };
-        let currents = || found.state.phases.iter().flat_map(|phase| phase.switches.all());
+        let [rms, peak] = judged.highest_currents();
         let blocking = match case.arrangement {
             Arrangement::Chain => judged.highest_blocking().0,
             Arrangement::Paralleled => case.point.input_voltage.0,
         };
         let grown = if is_behind_dead_low_gate(case) { DEAD_LOW_GATE } else { 1.0 };
-        let mut values = vec![
-            grown * sharing.measure.error(carrying),
-            scale * currents().map(|c| c.rms.0).fold(0.0, f64::max),
-            scale * currents().map(|c| c.peak.0).fold(0.0, f64::max),
-            blocking,
-        ];
+        let mut values = vec![grown * sharing.measure.error(carrying), rms, peak, blocking];
         let figures = figures(limits);
         if figures.len() > values.len() {
             values.extend(judged.values(&figures[values.len()..]));
@@ -253,6 +246,24 @@ impl JudgedConverter<'_> {
             return self.found.highest_blocking();
         }
         Volt(self.solved(None, |solved| solved.value(Figure::WorstBlocking)))
+    }
+
+    /// The highest RMS and peak current of any switch. Where all parts of a chain still work they are the figures of
+    /// a healthy converter, the dead times included. Switches of the paralleled reference are those on tanks
+    /// rescaled to the whole input.
+    fn highest_currents(&self) -> [f64; 2] {
+        let FaultedState { state, .. } = self.found;
+        let scale = match self.case.arrangement {
+            Arrangement::Chain if self.is_known() => {
+                let figures = [Figure::WorstSwitchRms, Figure::WorstSwitchPeak];
+                return self.solved(None, |solved| figures.map(|figure| solved.value(figure)));
+            }
+            Arrangement::Chain => 1.0,
+            Arrangement::Paralleled => 1.0 / self.scenario.phases as f64,
+        };
+        let currents = || state.phases.iter().flat_map(|phase| phase.switches.all());
+        let rms = currents().map(|own| own.rms.0).fold(0.0, f64::max);
+        [scale * rms, scale * currents().map(|own| own.peak.0).fold(0.0, f64::max)]
     }
 
     fn is_known(&self) -> bool {
