@@ -273,7 +273,8 @@ impl Yield {
 
     /// Parts that every one of the files must hold at least for a verdict on all such parts with a probability of
     /// some 90 %, if all else stays as seen; `None` if a million would not do. `self` is for the parts of the
-    /// files. The luck of the new files and of their samples is taken as normal.
+    /// files. The luck of the new files and of their samples is taken as normal, and variances as in proportion to
+    /// yield times failure rate.
     pub fn parts_to_decide(
         &self,
         files: &[FileEffect],
@@ -282,11 +283,17 @@ impl Yield {
     ) -> Option<u64> {
         let of_samples = self.estimate * (1.0 - self.estimate) / self.trials as f64;
         let decides = |parts: u64| {
-            let files: Vec<FileEffect> = files.iter().map(|file| file.with_parts(parts)).collect();
+            let mut files: Vec<FileEffect> =
+                files.iter().map(|file| file.with_parts(parts)).collect();
             let of_files: f64 = files.iter().map(|file| file.variance).sum();
             let good = self.unlucky((of_files + of_samples).sqrt(), target, self.trials);
-            let found = estimator.estimate(good, self.trials);
-            found.is_ok_and(|own| own.of_population(&files).verdict(target) != Verdict::NotDecided)
+            let Ok(found) = estimator.estimate(good, self.trials) else { return false };
+            let share = found.estimate;
+            let grown = share * (1.0 - share) / (self.estimate * (1.0 - self.estimate));
+            if grown.is_finite() {
+                files.iter_mut().for_each(|file| file.variance *= grown);
+            }
+            found.of_population(&files).verdict(target) != Verdict::NotDecided
         };
         smallest(1, MOST_PARTS, decides)
     }

@@ -149,7 +149,8 @@ mod tests {
 
     fn told(limits_of_parts: &str) -> String {
         let text = format!("{SHELF}\n{limits_of_parts}");
-        limits(&Scenario::parse("shelf.toml", &text).unwrap()).into_string()
+        let told = limits(&Scenario::parse("shelf.toml", &text).unwrap()).into_string();
+        told.replace('\u{a0}', " ")
     }
 
     #[test]
