@@ -209,6 +209,28 @@ fn the_worst_switch_is_the_worst_of_all_parts() {
     assert!(said.contains("misses limits") && said.contains("at most 1.5"), "{said}");
 }
 
+/// An aged flying capacitor leaves all parts at work: the current of the dead times counts. Of a chain with another
+/// fault it is not known, so that the limit is not judged.
+#[test]
+fn faults_are_judged_by_currents_of_dead_times_where_these_are_known() {
+    let folder = folder_with(&[("shelf.toml", &format!("{LIGHT}\n[faults]\n"))]);
+    let printed = succeed(folder.path(), "faults shelf.toml --samples 20 --json");
+    let summary: Value = serde_json::from_str(&printed).unwrap();
+    let of_chain = summary["faults"].as_array().unwrap().iter();
+    let mut aged = 0;
+    for fault in of_chain.filter(|own| text(own, "arrangement") == "chain") {
+        if text(fault, "kind") == "flying capacitor aged" {
+            aged += 1;
+            let missed = &fault["missed"][0];
+            assert_eq!(text(missed, "figure"), "switch_peak_current_A", "{fault}");
+            assert!(missed["value"].as_f64().unwrap() > 1.6, "{fault}");
+        } else {
+            assert_eq!(fault["limits_not_judged"][0], "switch_peak_current_A", "{fault}");
+        }
+    }
+    assert!(aged > 0);
+}
+
 /// Where phases switch together, voltages of the dead times count among those that a switch must block.
 #[test]
 fn blocking_ratings_hold_the_dead_times() {
