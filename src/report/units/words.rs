@@ -145,12 +145,12 @@ fn verdict_on_model(listed: &Listed) -> Option<String> {
         format!("the measuring uncertainty of {} of the reading", given_percent(uncertainty));
     Some(if outside == 0 && all == 1 {
         format!(
-            "The measured current lies within {uncertainty} of the prediction: it does not contradict the \
+            "The measured current agrees with the prediction within {uncertainty}: it does not contradict the \
              model."
         )
     } else if outside == 0 {
         format!(
-            "All {} measured currents lie within {uncertainty} of the prediction: they do not \
+            "All {} measured currents agree with the prediction within {uncertainty}: they do not \
              contradict the model.",
             count(all as u64)
         )

@@ -102,14 +102,14 @@ pub(super) fn series(order: &SeriesOrder) -> Finding {
         .into_iter()
         .map(|own| Chance { built: own.built as f64, likely: own.likely, cautious: own.cautious })
         .collect();
+    let average = series.on_average as f64;
+    let cautious = points.iter().find(|own| own.built >= average).map(|own| own.cautious);
+    let [low, high] =
+        [cautious.unwrap_or_default(), series.average_is_enough].map(percent_of_three);
     let axes = ChanceAxes {
         average: Mark {
-            value: series.on_average as f64,
-            label: format!(
-                "{}: {}",
-                count(series.on_average),
-                percent_of_three(series.average_is_enough)
-            ),
+            value: average,
+            label: format!("{}: {low} to {high}", count(series.on_average)),
         },
         built: Mark { value: series.built as f64, label: format!("build {}", count(series.built)) },
     };

@@ -438,13 +438,16 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
         stems(&name(id, title, text), &axis, Arrangement::Chain.name(), &found)
     };
     let point = run.cases[worst.case].operating_point();
-    Some(Finding {
-        heading: format!("Worst case at “{point}”"),
-        remark: Some(format!(
-            "Tolerance limit: what {} of converters{} keep to. Extreme: every part inside its band.",
+    let tolerance_limit = worst.tolerance_limit.value().map_or_else(String::new, |_| {
+        format!(
+            "Tolerance limit: what {} of converters{} keep to. ",
             numbers::given_percent(scenario.limits.yield_target),
             with_measured_parts(&scenario.tolerances)
-        )),
+        )
+    });
+    Some(Finding {
+        heading: format!("Worst case at “{point}”"),
+        remark: Some(format!("{tolerance_limit}Extreme: every part inside its band.")),
         inside: both_widths(&drawn("worst-case", 640.0), &drawn("worst-case-narrow", 330.0)),
     })
 }
