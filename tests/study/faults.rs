@@ -227,10 +227,11 @@ fn what_is_not_judged_is_named() {
         assert!(not_judged(&magnet, &all).is_empty(), "{:?}", all.fault);
         assert!(not_judged(&at_once, &all).is_empty(), "{:?}", all.fault);
     }
-    // One phase is left, with all of its parts: in half-bridge drive, where no turn-on is asked for.
+    // One phase is left, with all of its parts: in half-bridge drive, where no turn-on is asked for. If falling
+    // phases go first, low switches may carry more in dead times.
     let short = case(FailureMode::FlyingCapacitorShort, 0, chain);
-    assert!(not_judged(&magnet, &short).is_empty());
-    assert_eq!(named(&not_judged(&supply, &short)), ["soft_switching"]);
+    assert_eq!(named(&not_judged(&magnet, &short)), [rms, peak]);
+    assert_eq!(named(&not_judged(&supply, &short)), [rms, peak, "soft_switching"]);
     assert_eq!(named(&not_judged(&at_once, &short)), ["blocking_voltage_V", "soft_switching"]);
     // Capacitors meet in each period.
     let bypassed = case(FailureMode::Bypassed, 0, chain);
