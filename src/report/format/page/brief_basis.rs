@@ -155,24 +155,17 @@ mod tests {
 
     #[test]
     fn equal_limits_of_all_flying_capacitors_are_told_once() {
-        let limit = |part: &str, ripple: &str| {
-            format!("[[limits.part]]\npart = \"{part}\"\nripple_voltage = \"{ripple}\"\n")
+        let limit = |place: &str, ripple: &str| {
+            format!(
+                "[[limits.part]]\npart = \"flying_capacitor\"\n{place}ripple_voltage = \"{ripple}\"\n"
+            )
         };
-        let all = told(&limit("flying_capacitor", "25 V"));
+        let all = told(&limit("", "25 V"));
         assert!(all.contains("; flying capacitors: ripple 25.00 V;"), "{all}");
-        let first = told(&limit("flying_capacitor_1", "25 V"));
-        assert!(first.contains("; flying capacitor 1: ripple 25.00 V;"), "{first}");
-        let unequal = format!(
-            "{}{}",
-            limit("flying_capacitor_1", "25 V"),
-            limit("flying_capacitor_2", "30 V")
-        );
-        let each = told(&unequal);
-        assert!(
-            each.contains(
-                "; flying capacitor 1: ripple 25.00 V; flying capacitor 2: ripple 30.00 V;"
-            ),
-            "{each}"
-        );
+        let first = limit("after_phase = 1\n", "25 V");
+        let one = told(&first);
+        assert!(one.contains("; flying capacitor 1: ripple 25.00 V;"), "{one}");
+        let each = told(&format!("{first}{}", limit("after_phase = 2\n", "30 V")));
+        assert!(each.contains("1: ripple 25.00 V; flying capacitor 2: ripple 30.00 V;"), "{each}");
     }
 }
