@@ -291,7 +291,9 @@ impl Yield {
             let share = found.estimate;
             let grown = share * (1.0 - share) / (self.estimate * (1.0 - self.estimate));
             if grown.is_finite() {
-                files.iter_mut().for_each(|file| file.variance *= grown);
+                for file in &mut files {
+                    file.variance *= grown;
+                }
             }
             found.of_population(&files).verdict(target) != Verdict::NotDecided
         };
