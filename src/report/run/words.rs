@@ -71,7 +71,7 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
             ));
         }
         Lack::Parts(Some(parts)) => format!(
-            "About {} of each kind would decide {CASES}. More samples would not.",
+            "A verdict takes at least about {} of each kind, if the yield stays. More samples would not do.",
             count(rounded_up(parts))
         ),
         Lack::Parts(None) => TOO_CLOSE.to_owned(),
