@@ -285,7 +285,7 @@ fn the_model_is_judged_by_the_measuring_uncertainty_alone() {
     for (uncertainty, outside, words) in [
         ("2%", 1, "1 of 8 measured currents lie farther from the prediction"),
         ("0.5%", 8, "8 of 8 measured currents lie farther"),
-        ("10%", 0, "All 8 measured currents lie within"),
+        ("10%", 0, "All 8 measured currents agree with the prediction"),
     ] {
         let options = format!("--measured measured.csv --measuring-uncertainty {uncertainty}");
         let arguments = format!("units pump.toml --parts bare.csv {options} --tables --out out");
