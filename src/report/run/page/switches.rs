@@ -78,13 +78,12 @@ pub(super) fn remark(scenario: &Scenario, run: &Run, point: &Point) -> Markup {
         @if let (Some(inner), Some(outer)) = (inner, median(last)) {
             p {
                 "In the chain, a low switch other than the last carries the difference of two \
-                 neighbouring phases: almost nothing while they are equal. Its median is at most "
-                (numbers::three(inner)) "\u{a0}A RMS here. The last low switch carries its phase \
-                 alone: " (numbers::three(outer)) "\u{a0}A."
+                 neighbouring phases: almost nothing while they are equal. "
                 @if part_loads::is_falling_first(scenario) {
-                    " With falling phases first, each inner low switch carries its whole tank current in \
-                     the dead times. These figures leave that out; “What to order” holds it."
+                    "With falling phases first it also carries its whole tank current in the dead times. "
                 }
+                "Its median is at most " (numbers::three(inner)) "\u{a0}A RMS here. The last low \
+                 switch carries its phase alone: " (numbers::three(outer)) "\u{a0}A."
             }
         }
     }
