@@ -4,9 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::format::figures::{Chance, ChanceAxes, Mark, Name, chances};
 use crate::report::format::names::parameter;
-use crate::report::format::numbers::{
-    NONE, count, counted, given_percent, money, percent_of_three,
-};
+use crate::report::format::numbers::{NONE, count, counted, decimals, given_percent, money};
 use crate::report::format::page::brief::Finding;
 use crate::report::format::page::parts::{headings, number};
 use crate::report::grades::subject::GradesSubject;
@@ -104,12 +102,12 @@ pub(super) fn series(order: &SeriesOrder) -> Finding {
         .collect();
     let average = series.on_average as f64;
     let cautious = points.iter().find(|own| own.built >= average).map(|own| own.cautious);
-    let [low, high] =
-        [cautious.unwrap_or_default(), series.average_is_enough].map(percent_of_three);
+    let both = [cautious.unwrap_or_default(), series.average_is_enough];
+    let [low, high] = both.map(|chance| decimals(100.0 * chance, 0));
     let axes = ChanceAxes {
         average: Mark {
             value: average,
-            label: format!("{}: {low} to {high}", count(series.on_average)),
+            label: format!("{}: {low} to {high}\u{a0}%", count(series.on_average)),
         },
         built: Mark { value: series.built as f64, label: format!("build {}", count(series.built)) },
     };
