@@ -80,9 +80,9 @@ pub enum Figure {
     SwitchingFrequency,
     /// A sharing error, a fraction.
     SharingError(Sharing),
-    /// Highest RMS current of any switch, A.
+    /// Highest RMS current of any switch, A; with that of dead times in which low switches wait for others.
     WorstSwitchRms,
-    /// Highest peak current of any switch, A.
+    /// Highest peak current of any switch, A; likewise.
     WorstSwitchPeak,
     /// Highest blocking voltage of any switch, V; in the dead times too, where these are followed.
     WorstBlocking,
