@@ -146,9 +146,10 @@ fn remark(found: &Comparison) -> String {
 
 fn row(letter: Option<&str>, own: &YieldChange) -> DifferenceRow {
     let subject = words::subject(&own.first);
+    let [first, other] = words::shares(own);
     DifferenceRow {
         label: letter.map_or_else(|| subject.clone(), |letter| format!("{letter}, {subject}")),
-        text: format!("{} instead of {}", words::share(&own.other), words::share(&own.first)),
+        text: format!("{other} instead of {first}"),
         change: words::points(own.difference.estimate),
         estimate: 100.0 * own.difference.estimate,
         interval: [100.0 * own.difference.lower, 100.0 * own.difference.upper],

@@ -84,8 +84,7 @@ fn yields(own: &Compared, letter: &str) -> Markup {
         @for change in &own.yields {
             tr class=[change.is_shown().then_some("limited")] {
                 th scope="row" class="wraps" { (words::subject(&change.first)) }
-                (number(words::share(&change.first)))
-                (number(words::share(&change.other)))
+                @for share in words::shares(change) { (number(share)) }
                 (number(words::points(change.difference.estimate)))
                 (number(words::ends(change)))
                 (number(words::gained_and_lost(change)))

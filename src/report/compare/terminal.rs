@@ -16,8 +16,8 @@ const LISTED: usize = 10;
 const RESULTS: usize = 3;
 const SHOWN: usize = 4;
 /// Characters of the scale of differences, and of the name of a yield.
-const SCALE: u32 = 18;
-const LABEL: usize = 24;
+const SCALE: u32 = 14;
+const LABEL: usize = 28;
 
 /// The answer in a screenful, and all tables behind it.
 pub(super) fn screen(found: &Comparison) -> Screen {
@@ -90,10 +90,11 @@ fn figure(place: usize, own: &Compared) -> String {
     for (change, label) in drawn.iter().zip(fitted_apart(&subjects, LABEL)) {
         let difference = &change.difference;
         let strip = Strip::new(scale).mark('│', 0.0);
+        let [first, other] = words::shares(change);
         table.add_row([
             label,
-            words::share(&change.first),
-            words::share(&change.other),
+            first,
+            other,
             words::points(difference.estimate),
             strip.interval([difference.lower, difference.upper], difference.estimate).text(),
             words::shown(change).to_owned(),
@@ -180,10 +181,11 @@ fn yields(own: &Compared, letter: &str) -> String {
     }
     let mut rows = table(&["yield", "A", letter, "points", "interval", "shown"]);
     for change in own.yields.iter().take(2 * LISTED) {
+        let [first, other] = words::shares(change);
         rows.add_row([
             words::subject(&change.first),
-            words::share(&change.first),
-            words::share(&change.other),
+            first,
+            other,
             words::points(change.difference.estimate),
             words::ends(change),
             words::shown(change).to_owned(),

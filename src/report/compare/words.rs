@@ -3,7 +3,7 @@
 use crate::printable;
 use crate::report::format::numbers::{
     self, NONE, count, given_percent, level, money, percent_of_three, quantity, signed, three,
-    yield_percent,
+    yields_alike,
 };
 use crate::statistics::HIGHEST_SQUARED_LEVEL;
 use crate::study::compare::{
@@ -56,9 +56,10 @@ pub(super) fn arrangement(name: &str) -> String {
     name.replace('-', " ")
 }
 
-/// A share.
-pub(super) fn share(own: &ReadYield) -> String {
-    yield_percent(own.passes.successes as f64 / own.passes.trials as f64)
+/// The yields of both results.
+pub(super) fn shares(change: &YieldChange) -> [String; 2] {
+    let share = |own: &ReadYield| own.passes.successes as f64 / own.passes.trials as f64;
+    yields_alike([share(&change.first), share(&change.other)])
 }
 
 /// A difference of yields in points, small ones with a digit more.
@@ -280,7 +281,7 @@ fn yield_answer(letter: &str, compared: &Compared) -> String {
             ),
         };
     };
-    let [from, to] = [&change.first, &change.other].map(share);
+    let [from, to] = shares(change);
     let of = subject(&change.first);
     if change.is_shown() {
         return told_difference(letter, change);
@@ -343,7 +344,7 @@ fn leading(yields: &[YieldChange]) -> Option<&YieldChange> {
 
 /// A difference that the samples show.
 fn told_difference(letter: &str, change: &YieldChange) -> String {
-    let [from, to] = [&change.first, &change.other].map(share);
+    let [from, to] = shares(change);
     let (word, of) = (shown(change), subject(&change.first));
     format!("The yield of {letter} is {word}: {to} instead of {from} ({of}).")
 }

@@ -244,19 +244,37 @@ pub(in crate::report) fn yield_in_few_digits(share: f64) -> String {
 
 /// A yield in percent, with as many digits as tell it from 0 and 100 %, up to eight decimals.
 pub(in crate::report) fn yield_percent(fraction: f64) -> String {
+    yield_with(fraction, yield_decimals(fraction))
+}
+
+/// Two yields in percent that stand beside each other: both with the decimals that the nearer one to 0 or
+/// 100 % needs.
+pub(in crate::report) fn yields_alike(fractions: [f64; 2]) -> [String; 2] {
+    let most = fractions.into_iter().filter_map(yield_decimals).max();
+    fractions.map(|fraction| yield_with(fraction, yield_decimals(fraction).and(most)))
+}
+
+fn yield_with(fraction: f64, decimal_places: Option<usize>) -> String {
+    // What no digits tell from the end is the end.
+    let end = || if fraction < 0.5 { "0" } else { "100" }.to_owned();
+    let text = decimal_places.map_or_else(end, |places| decimals(100.0 * fraction, places));
+    format!("{text}\u{a0}%")
+}
+
+/// The decimals that tell a yield from 0 and 100 %; none where eight do not.
+fn yield_decimals(fraction: f64) -> Option<usize> {
     const MOST_DIGITS: usize = 8;
     let p = 100.0 * fraction;
     let is_between = fraction > 0.0 && fraction < 1.0;
     if !is_between || (0.1..=99.9).contains(&p) {
-        return format!("{}\u{a0}%", decimals(p, 2));
+        return Some(2);
     }
-    let texts = (3..=MOST_DIGITS).map(|digits| decimals(p, digits));
-    let told = texts.map(|text| format!("{text}\u{a0}%")).find(|text| {
+    let is_told = |places: &usize| {
+        let text = decimals(p, *places);
         let is_zero = !text.contains(|c: char| ('1'..='9').contains(&c));
         !is_zero && !text.starts_with("100")
-    });
-    // What no digits tell from the end is the end.
-    told.unwrap_or_else(|| format!("{}\u{a0}%", if fraction < 0.5 { "0" } else { "100" }))
+    };
+    (3..=MOST_DIGITS).find(is_told)
 }
 
 /// A fraction that is a lower bound, in percent with two decimals, rounded down.
@@ -410,6 +428,14 @@ mod tests {
             (1e-304, "0"),
         ] {
             assert_eq!(yield_percent(fraction), format!("{text}\u{a0}%"));
+        }
+        for (fractions, texts) in [
+            ([0.003, 0.0005], ["0.300", "0.050"]),
+            ([0.9995, 1.0], ["99.950", "100.000"]),
+            ([0.5, 1.0 - 4e-11], ["50.00", "100"]),
+            ([0.9975, 0.25], ["99.75", "25.00"]),
+        ] {
+            assert_eq!(yields_alike(fractions), texts.map(|text| format!("{text}\u{a0}%")));
         }
     }
 
