@@ -128,7 +128,7 @@ fn farthest(of: &[[f64; 2]], from: &[[f64; 2]]) -> f64 {
 
 /// The distance of a rectangle from a curve.
 fn nearest(rectangle: Rectangle, points: &[[f64; 2]]) -> f64 {
-    points.iter().map(|own| rectangle.distance(*own)).fold(f64::INFINITY, f64::min)
+    points.iter().map(|own| rectangle.squared_distance(*own)).fold(f64::INFINITY, f64::min).sqrt()
 }
 
 /// Whether another curve is as near to a name as its own.

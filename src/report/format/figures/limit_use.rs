@@ -13,8 +13,10 @@ const BESIDE: f64 = 8.0;
 const NAME: f64 = 18.0;
 const BAR: f64 = 14.0;
 const TOP: f64 = 18.0;
-/// The axis ends here at most: longer bars are cut, and their numbers tell.
+/// The axis ends here at most: longer bars end in a point, and their numbers tell.
 const MOST: f64 = 2.5;
+/// Length of that point.
+const POINT: f64 = 7.0;
 
 /// A limit with what uses it.
 #[derive(Debug)]
@@ -59,12 +61,13 @@ pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
         }
         text class="name" x=(px(right + BESIDE)) y=(px(bottom + 15.0)) { "% of the limit" }
         @for (start, own) in starts {
-            text class="label" x="0" y=(px(start + 13.0)) { (fitted(&own.label, WIDTH)) }
+            text class="label" x="4" y=(px(start + 13.0)) { (fitted(&own.label, WIDTH - 4.0)) }
             @let low = start + NAME + own.bars.len() as f64 * BAR;
             @for (n, bar) in own.bars.iter().enumerate() {
                 @let top = start + NAME + n as f64 * BAR;
-                rect class=(format!("{} area", bar.class)) x="1" y=(px(top)) height=(px(BAR - 3.0))
-                    width=(px(x.at(bar.share) - 1.0)) { title { (own.label) ", " (bar.class) ": " (bar.text) } }
+                polygon class=(format!("{} area", bar.class)) points=(outline(&x, bar.share, top)) {
+                    title { (own.label) ", " (bar.class) ": " (bar.text) }
+                }
                 text class=(format!("{} value", bar.class)) x=(px(right + BESIDE)) y=(px(top + 9.5)) { (bar.text) }
             }
             line class="limit" x1=(limit) x2=(limit) y1=(px(start + NAME - 3.0)) y2=(px(low)) {}
@@ -73,6 +76,18 @@ pub(in crate::report) fn limit_uses(name: &Name, uses: &[LimitUse]) -> Markup {
         line class="axis" x1="1" x2="1" y1=(px(TOP)) y2=(px(bottom)) {}
     };
     drawing(name, WIDTH, bottom + 20.0, &inside)
+}
+
+/// The corners of a bar: a rectangle, or one that points to where it goes on.
+fn outline(x: &Axis, share: f64, top: f64) -> String {
+    let (end, low) = (x.at(share), top + BAR - 3.0);
+    let goes_on = share > MOST;
+    let shoulder = if goes_on { end - POINT } else { end };
+    let tip = goes_on.then_some([end, 0.5 * (top + low)]);
+    let corners = [[1.0, top], [shoulder, top]].into_iter().chain(tip);
+    let corners = corners.chain([[shoulder, low], [1.0, low]]);
+    let places: Vec<String> = corners.map(|[x, y]| format!("{},{}", px(x), px(y))).collect();
+    places.join(" ")
 }
 
 /// Where bars end: the longest text behind them needs its room.
@@ -92,9 +107,11 @@ mod tests {
         let bar = |class, share| UsedLimit { class, share, text: "<x>".into() };
         let bars = vec![bar("chain", 0.5), bar("paralleled", 2.0)];
         let text = limit_uses(&name, &[LimitUse { label: "<r>".into(), bars }]).0;
-        let width = |share: f64| px((RIGHT - 1.0) * share / 2.1);
-        for share in [0.5, 2.0] {
-            assert!(text.contains(&format!("width=\"{}\"", width(share))), "{text}");
+        // The first bar lies from 36 to 47, below the name of the limit; the second one from 50 to 61.
+        for (share, top, low) in [(0.5, 36, 47), (2.0, 50, 61)] {
+            let end = px(1.0 + (RIGHT - 1.0) * share / 2.1);
+            let corners = format!("points=\"1,{top} {end},{top} {end},{low} 1,{low}\"");
+            assert!(text.contains(&corners), "{corners} in {text}");
         }
         assert!(
             text.contains(&format!("class=\"limit\" x1=\"{}\"", px(1.0 + (RIGHT - 1.0) / 2.1)))
@@ -104,6 +121,6 @@ mod tests {
             &name,
             &[LimitUse { label: "r".into(), bars: vec![bar("chain", f64::INFINITY)] }],
         );
-        assert!(endless.0.contains(&format!("width=\"{}\"", px(RIGHT - 1.0))), "{}", endless.0);
+        assert!(endless.0.contains("points=\"1,36 207,36 214,41.5 207,47 1,47\""), "{}", endless.0);
     }
 }

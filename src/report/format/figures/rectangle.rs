@@ -29,9 +29,10 @@ impl Rectangle {
             + (self.bottom - frame.bottom).max(0.0)
     }
 
-    /// How far a place is from it; zero inside.
-    pub(super) fn distance(self, [x, y]: [f64; 2]) -> f64 {
+    /// The square of how far a place is from it; zero inside.
+    pub(super) fn squared_distance(self, [x, y]: [f64; 2]) -> f64 {
         let aside = (self.left - x).max(x - self.right).max(0.0);
-        libm::hypot(aside, (self.top - y).max(y - self.bottom).max(0.0))
+        let off = (self.top - y).max(y - self.bottom).max(0.0);
+        aside * aside + off * off
     }
 }

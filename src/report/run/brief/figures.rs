@@ -307,7 +307,7 @@ pub(super) fn limits(told: &BriefedRun) -> Option<Finding> {
     let left_out =
         if left_out.is_empty() { left_out } else { format!(" Without a bar: {left_out}.") };
     let title = "Use of every limit but that of the sharing error, both arrangements";
-    let text = "Bars in percent of the limit; the numbers beside them are value and limit.";
+    let text = "Bars in percent of the limit; a pointed one goes on. The numbers beside them are value and limit.";
     Some(Finding {
         heading,
         remark: Some(if is_short {

@@ -272,8 +272,7 @@ pub(super) fn switches(scenario: &Scenario, study: &SensorStudy) -> Option<Findi
     }
     (!uses.is_empty()).then_some(())?;
     let title = "Use of the switches' limits by the four variants";
-    let text =
-        "Bars in percent of the limit; the numbers beside them are the variant, value and limit.";
+    let text = "Bars in percent of the limit; a pointed one goes on. The numbers beside them are variant, value and limit.";
     Some(Finding {
         heading: match most {
             most if most <= 1.0 => {
