@@ -320,9 +320,10 @@ fn the_remedy_tells_where_it_misses_a_limit() {
     }
 }
 
-/// Behind a dead low gate unequal phases part more than before the fault: a limit takes their sharing error three times.
+/// Behind a dead low gate unequal phases part by more than before the fault, nobody knows by how much: a limit on
+/// sharing may be missed, and is not said to be met.
 #[test]
-fn a_dead_low_gate_counts_the_sharing_error_three_times() {
+fn behind_a_dead_low_gate_a_limit_on_sharing_is_not_judged() {
     let warm = "input_voltage  = \"380 V\"\ntemperature = \"25 °C\"\nphase_rise = \"10 K\"";
     let unequal = changed(SHELF, "input_voltage  = \"380 V\"", warm)
         + "\n[temperature_coefficient.resonant_inductance]\nvalue = \"2000 ppm/K\"\n";
@@ -339,10 +340,11 @@ fn a_dead_low_gate_counts_the_sharing_error_three_times() {
         assert_eq!(one["outcome"], "runs", "{one}");
         one
     };
-    let error = 100.0 * with_limit(50.0)["sharing_error"].as_f64().unwrap();
+    let wide = with_limit(50.0);
+    let error = 100.0 * wide["sharing_error"].as_f64().unwrap();
     assert!(error > 0.05, "{error}");
-    assert_eq!(with_limit(3.1 * error)["limits_met"], true);
-    let missed = with_limit(2.9 * error);
+    assert!(wide["limits_not_judged"].to_string().contains("sharing"), "{wide}");
+    let missed = with_limit(0.9 * error);
     assert_eq!(missed["limits_met"], false, "{missed}");
     assert!(missed["missed"].to_string().contains("sharing_error"), "{missed}");
 }

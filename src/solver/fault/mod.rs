@@ -14,6 +14,7 @@ mod remaining_chain;
 mod ripple;
 mod signs;
 mod solve;
+mod sound_leg;
 mod stopped;
 mod together;
 mod trap;

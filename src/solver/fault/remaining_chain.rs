@@ -7,11 +7,11 @@
 //! that receive voltage in the damaged leg, of drop d of a body diode, that holds while
 //!
 //! ```text
-//! Σ 2 W(k) over the m phases ≥ Vin − m d + Q (J + Σ κ'(k))
+//! Σ 2 W(k) over the m phases ≥ Vin + Q J + least ΣV'(k)
 //! ```
 //!
-//! because body diodes keep V'(k) ≥ −d to the end of each interval. J is what the nodes of the damaged
-//! leg rise by with the charge Q, and κ'(k) what the sound leg's capacitors do to phase k. With equal
+//! J is what the nodes of the damaged leg rise by with the charge Q. Body diodes keep the voltages of the sound leg
+//! up (`src/solver/fault/sound_leg.rs`): with low ripple a phase alone at −d, two in a row at −d together. With equal
 //! phases it holds for m > N/2, and for m = N/2 as long as the ripple is as low as the drops.
 //!
 //! Else the sound leg is clamped at the m phases. They share a charge Q₁, the others a charge Q₂, if their
@@ -22,10 +22,12 @@
 //! others:    2 ΣW = Vin + m d + Q₂ (J' among the others − J' among the m phases) + ΣA(k)
 //! ```
 //!
-//! with the lines A' of the sound leg's sources, of which Q₂ passes its capacitors, and A of the damaged leg's
-//! (`src/solver/fault/ripple.rs`). Diodes only add charge. Where that would leave the m phases less than the
-//! others, they are off, and all share. Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for the n
-//! others. If that decides more than 2 % of a phase current, nothing is said.
+//! where d counts once for two phases in a row, with the lines A' of the sound leg's sources, of which Q₂ passes
+//! its capacitors, and A of the damaged leg's (`src/solver/fault/ripple.rs`). Which diodes conduct of two phases in a
+//! row depends on the ripple: where the pair is held, a drop more or less is left open, and with more than two phases
+//! what a diode takes of a current that flows back. Diodes only add charge. Where that would leave the m phases less
+//! than the others, they are off, and all share. Where high switch k ≥ 3 is shorted, ΣA lies between −n d and 0 for
+//! the n others. If what is open decides more than 2 % of a phase current, nothing is said.
 
 use arrayvec::ArrayVec;
 
@@ -34,6 +36,7 @@ use super::group::{GroupPlan, GroupStart};
 use super::leg::LegRemainder;
 use super::outcome::FaultOutcome;
 use super::ripple::HeldRipple;
+use super::sound_leg::SoundLeg;
 use super::together::{HeldPair, Pair};
 use super::voltages::VoltageLaw;
 use crate::converter::{Arrangement, Converter, FailureMode, Leg, MAX_PHASES};
@@ -45,6 +48,15 @@ use crate::units::Volt;
 /// Voltage, of the input, by which a source may differ from what it is taken for: it moves the frequency by some
 /// 0.15 %.
 const NEGLIGIBLE: f64 = 1e-3;
+
+/// Which diodes of a sound leg conduct.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum ClampingDiodes {
+    /// One of each phase that receives voltage in the damaged leg.
+    OfEachPhase,
+    /// One of two such phases in a row.
+    OfPairs,
+}
 
 /// The driven legs of a chain, one of which may be damaged.
 #[derive(Debug, Clone, Copy)]
@@ -98,7 +110,8 @@ impl<'a> RemainingChain<'a> {
             }
             shared = Some(found);
         }
-        let apart = fed.map_or(FaultOutcome::Stops, |fed| self.solve_apart(solver, converter, fed));
+        let apart =
+            fed.map_or(FaultOutcome::Stops, |fed| self.solve_apart(solver, converter, &fed));
         // Diodes only add to a charge: where they would take from it, they are off.
         shared.filter(|_| self.is_against_diodes(&apart)).unwrap_or(apart)
     }
@@ -139,14 +152,22 @@ impl<'a> RemainingChain<'a> {
         let whole = (2 * m >= self.legs[0].fed.len()).then(|| self.of_all_phases());
         let fed = GroupPlan {
             links: Some(self.links_of(damaged, &self.fed_phases(true))),
-            ..self.of_fed_phases(Volt(0.5 * (self.case.point.input_voltage.0 - self.clamps())))
+            ..self.of_fed_phases(self.clamped_input(ClampingDiodes::OfEachPhase))
         };
         Plans { whole, fed: Some(fed) }
     }
 
     /// The drops of the diodes that clamp a sound leg, in volt.
-    fn clamps(&self) -> f64 {
-        self.fed_phases(true).len() as f64 * self.case.diode_drop.0
+    fn clamps(&self, diodes: ClampingDiodes) -> f64 {
+        let fed = self.fed_phases(true);
+        let count = match diodes {
+            ClampingDiodes::OfEachPhase => fed.len(),
+            ClampingDiodes::OfPairs => {
+                let rows = fed.chunk_by(|one, next| one + 1 == *next);
+                rows.map(|row| row.len().div_ceil(2)).sum()
+            }
+        };
+        count as f64 * self.case.diode_drop.0
     }
 
     /// Phases that receive voltage in all legs, or those that do not.
@@ -196,23 +217,32 @@ impl<'a> RemainingChain<'a> {
     fn is_sound_leg_free(&self, state: &SteadyState) -> bool {
         let Some(damaged) = self.damaged else { return true };
         let own = &self.legs[damaged as usize];
-        let sound = damaged.other();
         let fed = || state.phases.iter().enumerate().filter(|(k, _)| own.fed[*k]);
         let twice: f64 = fed().map(|(_, phase)| 2.0 * phase.start_voltage.0).sum();
         let charge = fed().map(|(_, phase)| phase.charge).fold(0.0, f64::max);
-        // The charge is highest at the end, or before it where the current lags.
-        let falls = |(k, phase): (usize, &PhaseState)| {
-            self.legs[sound as usize].elastances[k] * phase.charge_range[sound as usize].1
-        };
-        let more = self.raised_by_back_flow(state, damaged);
-        let ripple = charge * own.jumps.iter().sum::<f64>() + fed().map(falls).sum::<f64>() + more;
-        twice >= self.case.point.input_voltage.0 - self.clamps() + ripple
+        let least = self.sound_leg(damaged, &state.phases).least_sum();
+        let ripple = charge * own.jumps.iter().sum::<f64>();
+        // Where the others begin, capacitors between them hold a voltage, which all phases share.
+        let held = own.idle.elastances.iter().sum::<f64>() - own.idle.total;
+        let share = own.fed_phases() as f64 / state.phases.len() as f64;
+        let more = share * charge * held;
+        twice + more >= self.case.point.input_voltage.0 + ripple + least
     }
 
-    /// By how much what flows back into the other one of two phases takes the first closer to its diodes, in volt.
-    fn raised_by_back_flow(&self, state: &SteadyState, damaged: Leg) -> f64 {
-        let back = |phase: &PhaseState| -phase.charge_range[damaged.other() as usize].0;
-        self.between(damaged) * state.phases.last().map_or(0.0, back)
+    fn sound_leg<'s>(&'s self, damaged: Leg, phases: &'s [PhaseState]) -> SoundLeg<'s> {
+        let sound = damaged.other() as usize;
+        SoundLeg {
+            leg: &self.legs[sound],
+            half: sound,
+            fed: &self.legs[damaged as usize].fed,
+            phases,
+            drop: self.case.diode_drop.0,
+        }
+    }
+
+    /// What the phases that receive voltage share in the damaged leg while these diodes conduct, half of it.
+    fn clamped_input(&self, diodes: ClampingDiodes) -> Volt {
+        Volt(0.5 * (self.case.point.input_voltage.0 - self.clamps(diodes)))
     }
 
     /// Whether the ripple of an aged capacitor is so high that a body diode takes over: the voltage of a
@@ -247,20 +277,40 @@ impl<'a> RemainingChain<'a> {
         highest > NEGLIGIBLE * point.input_voltage.0
     }
 
-    /// Solves the phases that receive voltage apart from the others.
-    fn solve_apart(&self, solver: &Solver, converter: &Converter, fed: GroupPlan) -> FaultOutcome {
+    /// Solves the phases that receive voltage apart from the others. The ripple that passes the sound leg tells
+    /// which diodes conduct.
+    fn solve_apart(&self, solver: &Solver, converter: &Converter, fed: &GroupPlan) -> FaultOutcome {
+        let Some(damaged) = self.damaged else { return FaultOutcome::Stops };
+        let apart = |diodes| self.solve_clamped(solver, converter, fed, diodes);
+        let found = apart(ClampingDiodes::OfEachPhase);
+        let passing = found.state().and_then(|found| {
+            let other = *self.fed_phases(false).first()?;
+            Some(vec![found.state.phases[other]; found.state.phases.len()])
+        });
+        let of_pairs = passing.is_some_and(|phases| self.sound_leg(damaged, &phases).holds_pairs());
+        if of_pairs { apart(ClampingDiodes::OfPairs) } else { found }
+    }
+
+    fn solve_clamped(
+        &self,
+        solver: &Solver,
+        converter: &Converter,
+        fed: &GroupPlan,
+        diodes: ClampingDiodes,
+    ) -> FaultOutcome {
         let Some(damaged) = self.damaged else { return FaultOutcome::Stops };
         let law = VoltageLaw::Clamped { legs: self.legs, damaged };
         let asked = self.case.asked();
         let others = self.fed_phases(false);
-        let input = Volt(0.5 * (self.case.point.input_voltage.0 + self.clamps()));
+        let input = Volt(0.5 * (self.case.point.input_voltage.0 + self.clamps(diodes)));
+        let fed = GroupPlan { input: self.clamped_input(diodes), ..fed.clone() };
         let sound = damaged.other();
         let mut links = self.links_of(sound, &others);
         links.ripple -= self.links_of(sound, &self.fed_phases(true)).ripple;
         let others = GroupPlan { links: Some(links), phases: others, ..self.plan(input) };
         let fed = fed.group(converter, asked, &self.case.starts.fed);
         let others = others.group(converter, asked, &GroupStart::default());
-        let held = Some(self.held(damaged));
+        let held = Some(self.held(damaged, diodes));
         let pair = Pair { first: &fed, second: &others, asked, held: held.as_ref() };
         pair.outcome(solver, self.case, converter.phases(), law)
     }
@@ -272,8 +322,17 @@ impl<'a> RemainingChain<'a> {
         if is_taken { self.legs[damaged.other() as usize].jumps[0] } else { 0.0 }
     }
 
+    /// The largest elastance of the sound leg's capacitors between a phase that receives voltage in the damaged leg
+    /// and one that does not, in 1/farad.
+    fn at_boundaries(&self, damaged: Leg) -> f64 {
+        let fed = &self.legs[damaged as usize].fed;
+        let ends = fed.windows(2).zip(&self.legs[damaged.other() as usize].jumps);
+        let between = ends.filter(|(pair, _)| pair[0] != pair[1]).map(|(_, own)| *own);
+        between.fold(0.0, f64::max)
+    }
+
     /// The ripple of both groups where diodes clamp the sound leg.
-    fn held(&self, damaged: Leg) -> HeldPair {
+    fn held(&self, damaged: Leg, diodes: ClampingDiodes) -> HeldPair {
         let sound = damaged.other();
         let idle = &self.legs[damaged as usize].idle;
         let others = self.fed_phases(false);
@@ -284,17 +343,22 @@ impl<'a> RemainingChain<'a> {
         let clamps = HeldRipple {
             elastances: seen(&self.legs[sound as usize].elastances, &self.fed_phases(true)),
             half: sound as usize,
-            drops: self.clamps(),
+            drops: self.clamps(diodes),
             total: 0.0,
         };
         // Where more than capacitors decides, these voltages sum to something between −n d and 0.
-        let (doubt, idle) = if idle.is_open {
-            (Some(Volt(drops)), HeldRipple { drops: 0.5 * drops, ..HeldRipple::default() })
+        let (open, idle) = if idle.is_open {
+            (drops, HeldRipple { drops: 0.5 * drops, ..HeldRipple::default() })
         } else {
             let drops = if idle.total > 0.0 { drops } else { 0.0 };
             let elastances = seen(&idle.elastances, &others);
-            (None, HeldRipple { elastances, half: damaged as usize, drops, total: idle.total })
+            (0.0, HeldRipple { elastances, half: damaged as usize, drops, total: idle.total })
         };
-        HeldPair { first: clamps, second: idle, doubt, between: self.between(damaged) }
+        // Of pairs the lines are not those of their sources.
+        let open = open + self.clamps(ClampingDiodes::OfEachPhase) - self.clamps(diodes);
+        let doubt = Some(open).filter(|volts| *volts > 0.0).map(Volt);
+        let between = self.between(damaged);
+        let open_between = if between > 0.0 { 0.0 } else { self.at_boundaries(damaged) };
+        HeldPair { first: clamps, second: idle, doubt, between, open_between }
     }
 }

@@ -24,6 +24,8 @@ const CLOSE: f64 = 1e-9;
 const DOUBT: f64 = 0.02;
 /// Share of the output current that is none.
 const NONE: f64 = 1e-9;
+/// Share of the output current by which both may miss it where they meet it.
+const MEETS: f64 = 1e-3;
 
 /// Two groups that have one frequency in common.
 #[derive(Debug, Clone, Copy)]
@@ -50,6 +52,8 @@ pub(super) struct HeldPair {
     /// Elastance of the sound leg's capacitor between two phases into which a current flows back that a diode takes,
     /// in 1/farad; zero of more phases.
     pub(super) between: f64,
+    /// The same of more phases, where it is not known what a diode takes.
+    pub(super) open_between: f64,
 }
 
 impl Pair<'_> {
@@ -120,7 +124,11 @@ impl Pair<'_> {
         let frequency = match highest_crossing(self.asked, near, &mut surplus) {
             Crossing::Unsettled => return FaultOutcome::NotSolved(Unsolved::Lost),
             Crossing::Nowhere => return FaultOutcome::OutOfRange,
-            Crossing::At(frequency) => Hertz(frequency),
+            // A jump over the output current: there the model does not tell how the groups share.
+            Crossing::At(_, surplus) if surplus.abs() > MEETS * wanted => {
+                return FaultOutcome::Unknown;
+            }
+            Crossing::At(frequency, _) => Hertz(frequency),
         };
         match groups.doubt(solver, frequency) {
             Some(doubt) if doubt < DOUBT * wanted / phases as f64 => {}
@@ -219,18 +227,32 @@ impl<'a> Groups<'a> {
     /// By how much the model leaves the current of a phase open, in ampere. Both groups are then as they are
     /// at the frequency.
     fn doubt(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        self.current(solver, frequency)?;
+        let doubt = self.open_voltage(solver, frequency)?;
         let mut span = 0.0;
-        if let Some(doubt) = self.held.and_then(|held| held.doubt) {
+        if doubt > 0.0 {
             let base = self.bases[1];
             for (end, sign) in [(-0.25, -1.0), (0.25, 1.0)] {
-                self.bases[1] = Volt(base.0 + end * doubt.0);
+                self.bases[1] = Volt(base.0 + end * doubt);
                 self.current(solver, frequency)?;
                 span += sign * self.second.current(solver, frequency)?.0;
             }
             self.bases[1] = base;
+            self.current(solver, frequency)?;
         }
-        self.current(solver, frequency)?;
         Some((span / self.phases).abs())
+    }
+
+    /// The width of what the voltages of the second group may sum to, in volt.
+    fn open_voltage(&mut self, solver: &Solver, frequency: Hertz) -> Option<f64> {
+        let Some(held) = self.held else { return Some(0.0) };
+        let mut open = held.doubt.map_or(0.0, |doubt| doubt.0);
+        if held.open_between > 0.0 && self.second.current(solver, frequency)?.0 >= self.idle {
+            let charge = self.second.charge(solver, frequency)?;
+            let back = self.flows_back(held, solver, frequency)?;
+            open += TakenBack { charge, back }.lost(held.open_between);
+        }
+        Some(open)
     }
 }
 
@@ -323,8 +345,8 @@ impl Line<'_> {
 
 /// Where the surplus turns from below zero to above on the way down.
 enum Crossing {
-    /// At this frequency first.
-    At(f64),
+    /// At this frequency first, with the surplus there: not near zero where it jumps.
+    At(f64, f64),
     /// Nowhere inside the band.
     Nowhere,
     /// Something does not settle on the way.
@@ -341,8 +363,8 @@ fn highest_crossing(
     let (highest, lowest) = (asked.band.maximum.0, asked.band.minimum.0);
     if let Some(near) = near {
         let range = (near.0 / NEARBY).max(lowest)..=(near.0 * NEARBY).min(highest);
-        if let Some(Zero::At(frequency, _)) = falling_zero(&mut *surplus, near.0, range) {
-            return Crossing::At(frequency);
+        if let Some(Zero::At(frequency, value)) = falling_zero(&mut *surplus, near.0, range) {
+            return Crossing::At(frequency, value);
         }
     }
     let (mut before, mut now) = (highest, highest);
@@ -353,7 +375,7 @@ fn highest_crossing(
         };
         if is_enough && now < highest {
             return match zero_inside(surplus, [now, before]) {
-                Some(Zero::At(frequency, _)) => Crossing::At(frequency),
+                Some(Zero::At(frequency, value)) => Crossing::At(frequency, value),
                 _ => Crossing::Unsettled,
             };
         }

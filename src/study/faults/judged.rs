@@ -1,7 +1,8 @@
 //! Which limits a converter with a failed part is judged by.
 //!
 //! The sharing error is that of the phases that carry current: a phase that is known to be lost is no
-//! finding. Behind a dead low gate it counts three times. Blocking voltages count at the highest value that the
+//! finding. Behind a dead low gate it grows by what is not known: there it may miss its limit, but does not show that
+//! it meets it. Blocking voltages count at the highest value that the
 //! history of the legs allows, with what dead times add of aged flying capacitors alone. So do the currents of
 //! switches. What loads the
 //! tanks and rectifiers of the phases that carry current follows from their steady state.
@@ -30,10 +31,6 @@ use crate::study::common::demand::Demand;
 use crate::study::common::figures::{Figure, SolvedConverter};
 use crate::study::common::missed::MissedDemand;
 use crate::units::Volt;
-
-/// How many times the sharing error before the fault counts behind a dead low gate. Time integration of unequal
-/// phases found 1.2 to 3.0 times.
-const DEAD_LOW_GATE: f64 = 3.0;
 
 /// What is known of a converter with a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -96,6 +93,7 @@ pub fn not_always_judged(scenario: &Scenario) -> Vec<Demand> {
     let all = Arrangement::ALL.iter().flat_map(|own| left_out(limits, &judged, *own));
     let all = blocking_in_dead_times(scenario).chain(all);
     let all = switch_currents(limits, Arrangement::Chain).chain(all);
+    let all = sharing_limit(limits).chain(all);
     all.fold(Vec::new(), |mut found: Vec<Demand>, demand| {
         if found.iter().all(|known| known.name() != demand.name()) {
             found.push(demand);
@@ -106,7 +104,7 @@ pub fn not_always_judged(scenario: &Scenario) -> Vec<Demand> {
 
 /// The limits of its arrangement that are not judged of a fault. Where capacitors meet in switches, what is known of
 /// their currents can show that a limit is missed, but not that it is met. So it is with currents and blocking
-/// voltages where dead times may add to them.
+/// voltages where dead times may add to them, and with sharing behind a dead low gate.
 pub fn not_judged(scenario: &Scenario, case: &FaultCase) -> Vec<Demand> {
     let limits = &scenario.limits;
     let is_open = case.arrangement == Arrangement::Chain && KnownLoads::of(case) != KnownLoads::All;
@@ -115,8 +113,15 @@ pub fn not_judged(scenario: &Scenario, case: &FaultCase) -> Vec<Demand> {
         || is_open && timing == Some(SwitchTiming::FallingFirst);
     let currents = switch_currents(limits, case.arrangement).filter(|_| may_carry_more);
     let blocking = blocking_in_dead_times(scenario).filter(|_| is_open);
+    let sharing = sharing_limit(limits).filter(|_| is_behind_dead_low_gate(case));
     let left_out = left_out(limits, &judged_limits(limits, case), case.arrangement);
-    currents.chain(blocking).chain(left_out).collect()
+    sharing.chain(currents).chain(blocking).chain(left_out).collect()
+}
+
+/// The limit on the sharing error of the chain.
+fn sharing_limit(limits: &Limits) -> impl Iterator<Item = Demand> {
+    let is_sharing = |own: &Demand| matches!(own.figure, Some(Figure::SharingError(_)));
+    Demand::all(limits, Arrangement::Chain).into_iter().filter(is_sharing)
 }
 
 /// The limit on what switches of the chain block, where dead times may add to that.
@@ -182,8 +187,7 @@ impl FaultedFigures {
             Arrangement::Chain => judged.highest_blocking().0,
             Arrangement::Paralleled => case.point.input_voltage.0,
         };
-        let grown = if is_behind_dead_low_gate(case) { DEAD_LOW_GATE } else { 1.0 };
-        let mut values = vec![grown * sharing.measure.error(carrying), rms, peak, blocking];
+        let mut values = vec![sharing.measure.error(carrying), rms, peak, blocking];
         let figures = figures(limits);
         if figures.len() > values.len() {
             values.extend(judged.values(&figures[values.len()..]));

@@ -11,6 +11,7 @@
 
 mod designs;
 mod followed;
+mod half_fed;
 mod integration;
 mod laws;
 

@@ -91,14 +91,13 @@ fn methods(scenario: &Scenario, study: &FaultStudy) -> Markup {
         p {
             "With a dead low gate, two neighbouring phases return their currents through each other. Their \
              currents are taken to be those before the fault. By time integration, tanks that are 5 to 10 % \
-             apart change them by 3 % at most. Sharing errors grow 1.2 to 3 times: a limit on them takes them \
-             three times there."
+             apart change them by 3 % at most, and some others by 7 %. So a limit on sharing is not judged there."
         }
         p {
             "With one damaged leg of a full bridge and few phases fed, the ripple of the sound leg decides \
              how phases share. Frequencies then agree with time integration within 1 %, and currents within \
-             2 % of their mean: near resonance a tenth of a volt decides so much. Resistances count at the \
-             temperatures that are given."
+             2 % of their mean. Of two phases a tenth is off by more than 5 %: a tenth of a volt decides so \
+             much. Resistances count at the temperatures that are given."
         }
         p {
             "With one dead leg of a full bridge the other one is solved as a half bridge, whose currents are \
