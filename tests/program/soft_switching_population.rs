@@ -222,6 +222,42 @@ fn listed_samples_turn_on_as_the_run_said() {
     }
 }
 
+/// In half bridge the timing makes each high interval a dead time shorter. What that does to the nominal high
+/// switches is told, and beside the verdict where a limit may be exceeded by it.
+#[test]
+fn short_high_intervals_are_told_beside_the_verdict() {
+    let switch = format!("{SWITCH}timing = \"falling-first\"\n");
+    let half = |limits: &str| {
+        let text = changed(
+            &shelf(&switch, limits),
+            "full-bridge\"\nrectifier",
+            "half-bridge\"\nrectifier",
+        );
+        changed(&text, "380 V", "760 V")
+    };
+    let told = |ran: &Ran| ran.summary["soft_switching"]["short_high_intervals"].clone();
+    let page = |ran: &Ran| fs::read_to_string(ran.out().join("report.html")).unwrap();
+    let ran = Ran::new(&half(""), "--samples 500 --no-explain");
+    let short = told(&ran);
+    for key in ["rms_factor", "peak_factor"] {
+        let factor = short[0]["currents"][key].as_f64().unwrap();
+        assert!((1.005..1.2).contains(&factor), "{short}");
+    }
+    let shorter = "each high interval a dead time shorter";
+    assert!(page(&ran).contains(shorter));
+    let over = "a limit of switches may be exceeded";
+    assert!(!page(&ran).contains(over));
+    let currents = floats(&ran.samples, "switch_rms_current_A");
+    let highest = ran.rows("chain").into_iter().map(|row| currents[row]).fold(0.0, f64::max);
+    let limit = format!("switch_rms_current = \"{} A\"", 1.002 * highest);
+    let limited = Ran::new(&half(&limit), "--samples 500 --no-explain");
+    assert!(page(&limited).contains(over));
+    // Both half waves of a full bridge are alike.
+    let full = Ran::new(&shelf(&switch, ""), "--samples 50 --no-explain");
+    assert_eq!(told(&full), serde_json::json!([]));
+    assert!(!page(&full).contains(shorter));
+}
+
 const SEARCH: &str =
     "[switch]\noutput_capacitance = \"350 pF\"\ndead_time = \"150 ns\"\nsearch = true\n";
 

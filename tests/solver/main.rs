@@ -6,6 +6,7 @@ mod coupled_circuit;
 mod dissipation;
 mod drift;
 mod faults;
+mod high_intervals;
 mod part_loads;
 mod published;
 mod settling;

@@ -4,9 +4,12 @@
 use std::collections::BTreeMap;
 
 use super::names::{parameter, told};
-use crate::converter::{Arrangement, Parameter};
+use crate::converter::{Arrangement, Drive, Parameter, SwitchTiming};
 use crate::scenario::{Grades, Scenario, Shape};
 use crate::study::common::demand::Demand;
+
+/// From so many phases on overshoot is less certain.
+const MANY_PHASES: usize = 4;
 
 /// Which limits are missing; none where the sharing error has one.
 pub(in crate::report) fn missing_limit(scenario: &Scenario) -> Option<&'static str> {
@@ -27,9 +30,24 @@ pub(in crate::report) fn warnings(scenario: &Scenario, bought: Option<&Grades>) 
     let alike = "No [tolerance] table scatters a part: all converters drawn are alike.";
     let scatter = scenario.tolerances.scattered().next().is_none() && bought.is_none();
     let scatter = scatter.then_some(alike);
-    let told = [limits, scatter].into_iter().flatten().map(str::to_owned);
+    let told = [limits, scatter, open_overshoot(scenario)].into_iter().flatten().map(str::to_owned);
     let offers = exact_offers(scenario).filter(|_| bought.is_none());
     offers.into_iter().chain(told).chain(columns_drawn_apart(scenario)).collect()
+}
+
+/// That the limit on what switches of the chain block may be missed by more than is told; none elsewhere. In a half
+/// bridge of many phases that switch at once, currents that the dead times shift make more overshoot.
+pub(in crate::report) fn open_overshoot(scenario: &Scenario) -> Option<&'static str> {
+    let timing = scenario.switch.map(|own| own.chain.timing);
+    let mut drives = scenario.operating_points.iter().map(|point| point.drive);
+    let is_open = timing == Some(SwitchTiming::Together)
+        && scenario.phases >= MANY_PHASES
+        && scenario.limits.chain.blocking_voltage.is_some()
+        && drives.any(|drive| drive != Some(Drive::FullBridge));
+    is_open.then_some(
+        "With all phases at once a half bridge of four phases or more may block more than told. In simulated \
+         chains it was up to twice the voltage of a phase more.",
+    )
 }
 
 /// That columns of one file of measured parts are drawn apart, where no correlation says how their rows go

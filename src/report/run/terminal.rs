@@ -124,7 +124,7 @@ fn verdict(scenario: &Scenario, run: &Run, joint: &Joint) -> String {
     }
     if joint.arrangement == Arrangement::Chain
         && let Some(shift) =
-            switching::shift(scenario, run.switching.as_ref(), words::kept_sharing_error(run))
+            switching::shift(scenario, run.switching.as_ref(), &words::kept_figures(run))
     {
         let _ = writeln!(text, "  {shift}");
     }

@@ -3,10 +3,14 @@
 use crate::converter::Arrangement;
 use crate::report::format::names::{verdict, verdict_if_judged};
 use crate::report::format::numbers::{count, counted, given_percent, samples, yield_percent};
+use crate::report::format::switching::KeptFigures;
 use crate::scenario::Scenario;
 use crate::statistics::{IntervalMethod, Verdict};
+use crate::study::common::figures::Figure;
 use crate::study::explanation::FailureDrivers;
-use crate::study::run::{Allowance, DecidingRun, Forecast, Joint, Lack, Run, SampleSize};
+use crate::study::run::{
+    Allowance, CommonBins, DecidingRun, Forecast, Joint, Lack, Run, SampleSize,
+};
 
 /// What is said where the user stopped the explanation.
 pub(super) const INTERRUPTED: &str = "The explanation was interrupted. The run itself is complete: \
@@ -82,10 +86,19 @@ pub(super) fn lack(joint: &Joint) -> Option<String> {
     ))
 }
 
-/// The largest sharing error of a chain over all operating points that the target share keeps to; none where that is
-/// not shown.
-pub(super) fn kept_sharing_error(run: &Run) -> Option<f64> {
-    run.over_points.as_ref()?.over_points[0].required_limit.upper.value()
+/// What the target share of chains keeps to over all operating points.
+pub(super) fn kept_figures(run: &Run) -> KeptFigures {
+    let Some(CommonBins { over_points: [chain, _], .. }) = &run.over_points else {
+        return KeptFigures::default();
+    };
+    let share_of_limit = |figure: Figure| {
+        let own = chain.largest.iter().find(|own| own.figure == figure)?;
+        Some(own.tolerance_limit.value()? / own.limit?)
+    };
+    KeptFigures {
+        sharing_error: chain.required_limit.upper.value(),
+        switch_currents: [Figure::WorstSwitchRms, Figure::WorstSwitchPeak].map(share_of_limit),
+    }
 }
 
 /// What the verdict of an arrangement, over all ages or at one, is called.

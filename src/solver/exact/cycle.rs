@@ -38,8 +38,10 @@ pub(super) type PhaseUnknowns = Vector4<f64>;
 pub(super) struct PerUnitPhase<'a> {
     first: HalfCircuit,
     second: HalfCircuit,
-    /// Whether both halves see the same capacitance.
+    /// Whether both halves are mirror images.
     mirrored: bool,
+    /// By how much the first half is shorter than half a period, and the second one longer.
+    late: f64,
     /// 1/Cr.
     resonant_elastance: f64,
     /// Output current for a mean rectified primary current of one.
@@ -160,7 +162,7 @@ impl<'a> PerUnitPhase<'a> {
     ) -> Self {
         let [first, second] = halves;
         let mirrored = first.elastance().to_bits() == second.elastance().to_bits();
-        Self { first, second, mirrored, resonant_elastance, gain, effort }
+        Self { first, second, mirrored, late: 0.0, resonant_elastance, gain, effort }
     }
 
     /// The numbers that make up a phase: Lr, Lm, 1/Ce of both halves, 1/Cr, R, Vp, output gain.
@@ -256,6 +258,11 @@ impl<'a> PerUnitPhase<'a> {
         self.mirrored
     }
 
+    /// The phase with a source that rises so much after the half period begins, which then counts from there.
+    pub(super) fn rising_late(&self, late: f64) -> Self {
+        Self { late, mirrored: self.mirrored && late == 0.0, ..*self }
+    }
+
     /// Runs one period of length 2 `h` from `z`. `None` when a half period has too many events,
     /// and when the effort is spent.
     pub(super) fn evaluate(&self, z: &PhaseUnknowns, h: f64) -> Option<Cycle> {
@@ -273,12 +280,13 @@ impl<'a> PerUnitPhase<'a> {
     ) -> Option<Cycle> {
         let start = StartState { d: z[0], im: z[1], e: z[2] };
         let [help, second_help] = hints.each_ref().map(|hints| Help { hints, effort: self.effort });
-        let first = self.first.trace(start, h, help, |stretch| see(0, stretch))?;
+        let first = self.first.trace(start, h - self.late, help, |stretch| see(0, stretch))?;
         if self.mirrored {
             return Some(self.mirrored_cycle(z, h, &first));
         }
         let start = StartState { d: -first.d.value, im: -first.im.value, e: z[3] };
-        let second = self.second.trace(start, h, second_help, |stretch| see(1, stretch))?;
+        let second =
+            self.second.trace(start, h + self.late, second_help, |stretch| see(1, stretch))?;
         Some(self.full_cycle(z, h, &first, &second))
     }
 

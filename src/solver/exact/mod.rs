@@ -79,6 +79,7 @@ mod phase_response;
 #[cfg(test)]
 mod published;
 mod ring;
+mod rising_late;
 mod search;
 mod sensitivity;
 mod settle;
@@ -100,6 +101,8 @@ pub(super) use approach::{approach, finish};
 pub(super) use crossing::Descent;
 pub(super) use linear_half::{LinearHalf, linear_halves};
 pub(super) use ring::{Instant, Ring, Signal};
+pub use rising_late::HighIntervals;
+pub(super) use rising_late::rising_late;
 pub(super) use solution::{bend, prepare, solve};
 pub use start::ExactStart;
 pub(super) use traced::{TracedHalf, TracedInstant, traced_halves};

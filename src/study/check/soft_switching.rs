@@ -6,7 +6,9 @@ use crate::converter::{Arrangement, Converter, SwitchSpecification, SwitchTiming
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::solver::Solver;
 use crate::solver::commutation::{Commutation, CommutationCase, DeadTimePoint, Swing, TurnOn};
+use crate::solver::exact::HighIntervals;
 use crate::study::common::commutation::{SoftSwitching, SolvedCase};
+use crate::study::common::high_intervals::with_falling_first;
 use crate::study::common::nominal::Baseline;
 use crate::units::{Ampere, Henry, Second};
 
@@ -34,6 +36,9 @@ pub struct NominalSwitching {
     pub magnetising: MagnetisingLimit,
     /// With the falling phases first, in a chain whose phases switch together.
     pub falling_first: Option<FallingFirst>,
+    /// By what the currents of the high switches of a chain in half bridge grow where falling phases go first,
+    /// whether they do or not: each high interval is then a dead time shorter.
+    pub high_intervals: Option<HighIntervals>,
 }
 
 /// Dead times with which every switch turns on softly, with the steady state as it is.
@@ -107,7 +112,9 @@ impl NominalSwitching {
             Magnetising { scenario, baseline, solver, settings: &settings_then }.largest();
         let magnetising = MagnetisingLimit { largest, dead_time };
         let falling_first = FallingFirst::new(scenario, settings, solved, &now);
-        Some(Self { now, dead_times, magnetising, falling_first })
+        let (case, state) = (&baseline.case, &baseline.state);
+        let high_intervals = with_falling_first(settings, &nominal, case, state);
+        Some(Self { now, dead_times, magnetising, falling_first, high_intervals })
     }
 }
 

@@ -10,6 +10,7 @@ pub mod demand;
 pub mod drift;
 pub mod error;
 pub mod figures;
+pub mod high_intervals;
 pub mod loaded_parts;
 pub mod loss_figures;
 pub(in crate::study) mod measured_influence;

@@ -11,6 +11,7 @@ use crate::statistics::{
     Distribution, Estimator, KeyFigures, StateError, StatisticsError, TallyState, Yield,
 };
 use crate::study::common::figures::Figure;
+use crate::study::common::high_intervals::ShortHighIntervals;
 use crate::study::common::nominal::Baseline;
 use crate::study::common::session::Session;
 use crate::study::common::switching_figures::{SwitchingFigure, verdict};
@@ -57,6 +58,9 @@ pub struct PopulationSwitching {
     /// Operating points at which the dead time shifts the sharing error of the nominal chain by what is
     /// not small beside its limit.
     pub shifts: Vec<SharingShift>,
+    /// Operating points at which the timing makes the high intervals of the nominal chain so short that currents
+    /// grow.
+    pub short_high_intervals: Vec<ShortHighIntervals>,
 }
 
 /// A shift of the sharing error by the dead time, which the steady state leaves out.
@@ -191,6 +195,7 @@ impl SwitchingTally {
             cases: (0..self.cases.len()).map(case).collect::<Result<_, _>>()?,
             joint: [chain?, paralleled?],
             shifts: SharingShift::all(session),
+            short_high_intervals: ShortHighIntervals::all(session),
         })
     }
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::converter::Arrangement;
 use crate::report::format::commutation::json::SoftSwitchingEntry;
+use crate::report::format::switching::json::HighIntervalsEntry;
 use crate::study::check::{Check, FallingFirst, LargestMagnetising, NominalSwitching};
 use crate::units::{Ampere, Henry, Second, Watt};
 
@@ -27,6 +28,9 @@ pub(in crate::report) struct NominalSwitchingEntry {
     larger_may_do: bool,
     /// With the falling phases first, in a chain whose phases switch together; else null.
     falling_first: Option<FallingFirstEntry>,
+    /// By what the currents of the high switches of a chain in half bridge grow with the falling phases first,
+    /// which all results leave out; else null. Each high interval is then a dead time shorter.
+    short_high_intervals: Option<HighIntervalsEntry>,
 }
 
 /// Dead times with which every switch turns on softly, with the steady state as it is.
@@ -111,6 +115,7 @@ impl NominalSwitchingEntry {
             largest_magnetising_inductance_at: switching.magnetising.dead_time,
             larger_may_do: matches!(switching.magnetising.largest, LargestMagnetising::AtLeast(_)),
             falling_first: switching.falling_first.as_ref().map(FallingFirstEntry::new),
+            short_high_intervals: switching.high_intervals.map(HighIntervalsEntry::new),
         }
     }
 }

@@ -7,9 +7,9 @@ use std::fmt::Write as _;
 
 use crate::converter::{Arrangement, SwitchSpecification};
 use crate::report::format::commutation::words as common;
-use crate::report::format::names;
 use crate::report::format::numbers::{quantity, three};
 use crate::report::format::terminal::{table, trimmed};
+use crate::report::format::{names, premises};
 use crate::scenario::{Scenario, SwitchSettings};
 use crate::study::check::{Check, FallingFirst, NominalCase, NominalSwitching};
 
@@ -186,9 +186,23 @@ fn cure(cases: &[JudgedCase<'_>]) -> String {
     format!(
         "\nChain with timing = \"falling-first\", and its price\n{}Low switches interrupt: the highest \
          current that a low switch before the last one turns off.\nSharing: a shift that the sharing \
-         error above leaves out, with all phases at once.\n",
-        trimmed(&table)
+         error above leaves out, with all phases at once.\n{}",
+        trimmed(&table),
+        short_high_intervals(cured().map(|(judged, _)| judged))
     )
+}
+
+/// What short high intervals make of the currents of high switches; nothing where there are none.
+fn short_high_intervals<'a>(cases: impl Iterator<Item = &'a JudgedCase<'a>>) -> String {
+    let all = cases.filter_map(|c| Some((c.point(), c.switching.high_intervals?)));
+    let most = all.max_by(|(_, a), (_, b)| a.rms.total_cmp(&b.rms));
+    most.map_or_else(String::new, |(point, currents)| {
+        format!(
+            "With \"falling-first\" each high interval of a half bridge is a dead time shorter, which results leave \
+             out.\n{}\n",
+            common::high_switches(&point, currents)
+        )
+    })
 }
 
 fn cure_row(judged: &JudgedCase<'_>, cure: &FallingFirst) -> [String; 6] {
@@ -230,6 +244,11 @@ fn remarks(scenario: &Scenario, cases: &[JudgedCase<'_>]) -> String {
             quantity(worst.case.steady_blocking_voltage)
         );
     }
+    if let Some(open) = premises::open_overshoot(scenario) {
+        let _ = writeln!(text, "{open}");
+    }
+    // With all phases at once that is part of the price of the cure.
+    text += &short_high_intervals(cases.iter().filter(|c| c.switching.falling_first.is_none()));
     if cases.iter().any(|c| common::has_tied_pair(&c.switching.now)) {
         let _ = writeln!(text, "{}", common::PAIR);
     }

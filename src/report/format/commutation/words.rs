@@ -3,9 +3,10 @@
 use std::iter;
 
 use crate::converter::Leg;
-use crate::report::format::numbers::{given_percent, quantity, without_dust};
+use crate::report::format::numbers::{given_percent, quantity, signed_percent, without_dust};
 use crate::scenario::SwitchSettings;
 use crate::solver::commutation::{Commutation, MARGIN, Swing, Transition, TurnOn};
+use crate::solver::exact::HighIntervals;
 use crate::study::common::commutation::{SoftSwitching, TurnOnCounts};
 use crate::units::{Volt, Watt};
 
@@ -41,6 +42,15 @@ pub(in crate::report) fn switch(transition: &Transition, legs: usize) -> String 
         (_, Leg::Return) => ", return leg",
     };
     format!("{side} switch {}{leg}", transition.phase + 1)
+}
+
+/// By what the currents of the nominal high switches grow where falling phases go first in half bridge.
+pub(in crate::report) fn high_switches(point: &str, currents: HighIntervals) -> String {
+    format!(
+        "At “{point}” RMS currents of the nominal high switches then change by {}, their peaks by {}.",
+        signed_percent(currents.rms - 1.0),
+        signed_percent(currents.peak - 1.0)
+    )
 }
 
 /// How many switches turn on softly.

@@ -4,7 +4,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::converter::Arrangement;
+use crate::solver::exact::HighIntervals;
 use crate::statistics::{KeyFigures, Yield};
+use crate::study::common::high_intervals::ShortHighIntervals;
 use crate::study::common::soft_switching::{
     CaseSwitching, PopulationSwitching, SharingShift, SoftShares,
 };
@@ -81,6 +83,9 @@ pub(in crate::report) struct PopulationSwitchingEntry {
     /// Where the dead time shifts the sharing error of the nominal chain by what is not small beside its
     /// limit.
     sharing_shifts: Vec<SharingShiftEntry>,
+    /// Where `falling-first` makes the high intervals of the nominal chain in half bridge a dead time shorter, and
+    /// currents grow by what is not small. All results leave that out.
+    short_high_intervals: Vec<ShortHighIntervalsEntry>,
     /// What the target share of all converters needs to switch softly; null where it was not searched.
     search: Option<SearchEntry>,
 }
@@ -91,6 +96,28 @@ pub(in crate::report) struct SharingShiftEntry {
     operating_point: String,
     /// About, in half of all converters: two fractions.
     shift: [f64; 2],
+}
+
+/// Short high intervals at an operating point.
+#[derive(Debug, Serialize, JsonSchema)]
+struct ShortHighIntervalsEntry {
+    operating_point: String,
+    currents: HighIntervalsEntry,
+}
+
+/// By what the currents of the nominal high switches grow.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(in crate::report) struct HighIntervalsEntry {
+    /// The highest RMS current, as a share of that with equal intervals.
+    rms_factor: f64,
+    /// The highest peak, likewise.
+    peak_factor: f64,
+}
+
+impl HighIntervalsEntry {
+    pub(in crate::report) fn new(HighIntervals { rms, peak }: HighIntervals) -> Self {
+        Self { rms_factor: rms, peak_factor: peak }
+    }
 }
 
 /// The search for dead times and magnetising inductances.
@@ -164,6 +191,13 @@ impl SharingShiftEntry {
     }
 }
 
+impl ShortHighIntervalsEntry {
+    fn new(own: &ShortHighIntervals) -> Self {
+        let currents = HighIntervalsEntry::new(own.currents);
+        Self { operating_point: own.operating_point.clone(), currents }
+    }
+}
+
 impl PopulationSwitchingEntry {
     /// None where soft switching is not judged.
     pub(in crate::report) fn new(
@@ -172,6 +206,11 @@ impl PopulationSwitchingEntry {
     ) -> Option<Self> {
         Some(Self {
             sharing_shifts: switching?.shifts.iter().map(SharingShiftEntry::new).collect(),
+            short_high_intervals: switching?
+                .short_high_intervals
+                .iter()
+                .map(ShortHighIntervalsEntry::new)
+                .collect(),
             search: search.map(SearchEntry::new),
         })
     }

@@ -38,6 +38,7 @@ pub(in crate::report) fn inside(
         (shares(switching, "Shares of converters; turn-on voltage of the worst switch, of its interval voltage"))
         p { (common::rule(settings)) " " (limited(scenario)) }
         @for shift in &switching.shifts { p { (words::shift(shift)) } }
+        @for own in &switching.short_high_intervals { p { (words::short_high_intervals(own)) } }
         @if let Some(search) = search { (searched(scenario, settings, switching, search)) }
         p class="remark" {
             "A converter is hard where one of its switches is, and not decided where one is that and none \

@@ -1,8 +1,10 @@
 //! What is said of soft switching, for all media.
 
+use crate::report::format::commutation::words::high_switches;
 use crate::report::format::numbers::{given_percent, percent, quantity, three, yield_percent};
 use crate::scenario::Scenario;
 use crate::statistics::Yield;
+use crate::study::common::high_intervals::ShortHighIntervals;
 use crate::study::common::soft_switching::SharingShift;
 use crate::study::explanation::{
     PopulationDeadTimes, PopulationLargest, PopulationMagnetising, SwitchingSearch,
@@ -31,6 +33,14 @@ pub(super) fn shift(shift: &SharingShift) -> String {
         "The dead time shifts sharing at “{}” by about {from} to {to} of the phase current, in few chains by \
          up to five times that. The yield leaves it out.",
         shift.operating_point
+    )
+}
+
+/// That the timing shortens high intervals.
+pub(super) fn short_high_intervals(own: &ShortHighIntervals) -> String {
+    format!(
+        "In half bridge the timing makes each high interval a dead time shorter, which results leave out. {}",
+        high_switches(&own.operating_point, own.currents)
     )
 }
 

@@ -13,7 +13,7 @@ pub(in crate::report::run) use self::figures::{
 };
 pub(in crate::report::run) use self::points::shown as points_shown;
 use super::nominal;
-use super::words::{kept_sharing_error, verdict_word};
+use super::words::{kept_figures, verdict_word};
 use crate::converter::Arrangement;
 use crate::report::format::names::verdict_subject;
 use crate::report::format::numbers::given_percent;
@@ -68,8 +68,7 @@ fn notice(scenario: &Scenario, run: &Run) -> Option<Markup> {
     let is_averaged = run.settings.method == Method::Averaged;
     let misses = run.nominal_misses.iter().any(|miss| miss.arrangement == Arrangement::Chain);
     let warnings = premises::warnings(scenario, None);
-    let shift =
-        switching::shift_over_limit(scenario, run.switching.as_ref(), kept_sharing_error(run));
+    let shift = switching::shift_over_limit(scenario, run.switching.as_ref(), &kept_figures(run));
     (is_averaged || misses || !warnings.is_empty() || shift.is_some()).then(|| {
         html! {
             @if let Some(shift) = shift { p { strong { (shift) } } }

@@ -63,7 +63,7 @@ fn card(scenario: &Scenario, run: &Run, joint: &Joint, what_if: Option<&WhatIf>)
             @if let Some(measured) = words::measured_parts(joint) { p { (measured) } }
             (binding(run, joint))
             @if joint.arrangement == Arrangement::Chain {
-                @if let Some(shift) = switching::shift(scenario, run.switching.as_ref(), words::kept_sharing_error(run)) {
+                @if let Some(shift) = switching::shift(scenario, run.switching.as_ref(), &words::kept_figures(run)) {
                     p { (shift) " " a href="#switching" { "Soft switching" } }
                 }
             }
