@@ -106,5 +106,6 @@ fn faults_count_the_dead_times_where_they_are_known() {
         held["limits_met"] == true,
         "{held}"
     );
-    assert_eq!(found["limits_not_judged"][0], "blocking_voltage_V");
+    let named = found["limits_not_judged"].as_array().unwrap();
+    assert!(named.iter().any(|name| name == "blocking_voltage_V"), "{named:?}");
 }

@@ -79,11 +79,13 @@ pub(super) fn limits_not_judged(scenario: &Scenario) -> Option<String> {
     (!names.is_empty()).then(|| names.join(", "))
 }
 
-/// The same for the first sheet, but for currents of switches, for which it has no room.
+/// The same for the first sheet, but for sharing and for currents of switches, for which it has no room.
 pub(super) fn limits_on_first_sheet(scenario: &Scenario) -> Option<String> {
-    let is_current =
-        |own: &Demand| matches!(own.figure, Some(Figure::WorstSwitchRms | Figure::WorstSwitchPeak));
-    let all = not_always_judged(scenario).into_iter().filter(|own| !is_current(own));
+    let is_left_out = |own: &Demand| {
+        use Figure::{SharingError, WorstSwitchPeak, WorstSwitchRms};
+        matches!(own.figure, Some(SharingError(_) | WorstSwitchRms | WorstSwitchPeak))
+    };
+    let all = not_always_judged(scenario).into_iter().filter(|own| !is_left_out(own));
     let names: Vec<String> = all.map(|demand| names::limit(&demand).long).collect();
     (!names.is_empty()).then(|| names.join(", "))
 }
@@ -96,7 +98,9 @@ pub(super) fn not_judged(names: &str) -> String {
          but not by turn-on. After other faults capacitors meet hard through switches in each period, or body \
          diodes clamp a leg. Stray parts then decide losses and turn-on, and where capacitors meet, currents of \
          switches too. If phases switch all at once, what dead times add to blocking voltages is known of aged \
-         capacitors alone. So is what they add to currents of low switches if falling phases go first. Currents and voltages known in part can show that a limit is missed, not that it is met."
+         capacitors alone. So is what they add to currents of low switches if falling phases go first. Behind a dead \
+         low gate unequal phases part by more than before. What is known in part can show that a limit is missed, \
+         not that it is met."
     )
 }
 
