@@ -391,7 +391,7 @@ fn a_variant_without_a_current_leaves_the_sentences_of_the_others() {
     chain.blocking = None;
     chain.joint_rating = Err(NoRating::Misses);
     let mut told = shown(&scenario, &study);
-    told.all_say("(a) 7.00; 14.00 A, (c) 7.00; 14.00 A and (d) 7.00; 14.00 A at 400 V.");
+    told.all_say("(a) 7.00; 14.0 A, (c) 7.00; 14.0 A and (d) 7.00; 14.0 A at 400 V.");
     told.all_say(
         "Unequal parts add to the switch RMS current: (a) 100.0 %, (c) 100.0 %, (d) 100.0 %.",
     );

@@ -98,6 +98,11 @@ pub(in crate::report) fn three_up(value: f64) -> String {
     significant(up(value, 3), 3)
 }
 
+/// The same, rounded down.
+pub(in crate::report) fn three_down(value: f64) -> String {
+    significant(if value.is_finite() && value > 0.0 { down(value, 3) } else { value }, 3)
+}
+
 /// A number above zero, rounded up to so many significant digits.
 pub(in crate::report) fn up(value: f64, digits: u8) -> f64 {
     let unit = libm::pow(10.0, libm::floor(libm::log10(value)) + 1.0 - f64::from(digits));
@@ -113,6 +118,11 @@ pub(in crate::report) fn down(value: f64, digits: u8) -> f64 {
 /// A voltage or a similar number, four digits.
 pub(in crate::report) fn four(value: f64) -> String {
     significant(value, 4)
+}
+
+/// A rating with four digits, rounded up.
+pub(in crate::report) fn four_up(value: f64) -> String {
+    significant(if value.is_finite() && value > 0.0 { up(value, 4) } else { value }, 4)
 }
 
 /// A number with so many decimals; with three digits where these would leave fewer than two.
@@ -202,6 +212,15 @@ pub(in crate::report) fn without_needless_zeros(text: &str) -> String {
 
 /// A quantity in three significant digits at most, and without a remark in brackets.
 pub(in crate::report) fn of_three_digits(text: &str) -> String {
+    in_three_digits(text, three)
+}
+
+/// The same of a value that must do: rounded up.
+pub(in crate::report) fn of_three_digits_up(text: &str) -> String {
+    in_three_digits(text, three_up)
+}
+
+fn in_three_digits(text: &str, three: fn(f64) -> String) -> String {
     let text = text.split(" (").next().unwrap_or(text);
     let Some((number, unit)) = text.split_once('\u{a0}') else { return text.to_owned() };
     let rounded = number.parse::<f64>().map_or_else(|_| number.to_owned(), three);
@@ -219,6 +238,16 @@ pub(in crate::report) fn without_same_unit<'a>(quantity: &'a str, next: &str) ->
 /// A share in percent, three significant digits.
 pub(in crate::report) fn percent_of_three(share: f64) -> String {
     format!("{}\u{a0}%", three(100.0 * share))
+}
+
+/// The same of what must do: rounded up.
+pub(in crate::report) fn percent_of_three_up(share: f64) -> String {
+    format!("{}\u{a0}%", three_up(100.0 * share))
+}
+
+/// The same of what does not do, as all below: rounded down.
+pub(in crate::report) fn percent_of_three_down(share: f64) -> String {
+    format!("{}\u{a0}%", three_down(100.0 * share))
 }
 
 /// A p-value with two digits, or a bound of those that are too small to matter how small.
@@ -437,6 +466,19 @@ mod tests {
         ] {
             assert_eq!(yields_alike(fractions), texts.map(|text| format!("{text}\u{a0}%")));
         }
+    }
+
+    #[test]
+    fn what_must_do_is_rounded_up_and_what_does_not_is_rounded_down() {
+        assert_eq!(percent_of_three_up(0.023_931), "2.40\u{a0}%");
+        assert_eq!(percent_of_three_up(0.02), "2.00\u{a0}%");
+        assert_eq!(percent_of_three_down(0.019_69), "1.96\u{a0}%");
+        assert_eq!(percent_of_three_down(0.0), "0\u{a0}%");
+        assert_eq!(
+            [of_three_digits, of_three_digits_up].map(|own| own("261.4\u{a0}V")),
+            ["261\u{a0}V", "262\u{a0}V"]
+        );
+        assert_eq!([four_up(8.380_01), four_up(8.38)], ["8.381", "8.380"]);
     }
 
     #[test]

@@ -101,7 +101,7 @@ fn operating_points(gain: &Gain) -> String {
         );
         let voltage = quantity(asked.output_voltage);
         let current = quantity(asked.output_current);
-        let _ = writeln!(text, "{} {}: {voltage}, {current}: {taken}", n + 1, asked.name);
+        let _ = writeln!(text, "{}. {}: {voltage}, {current}: {taken}", n + 1, asked.name);
     }
     let more = gain.points.len().saturating_sub(POINTS);
     let more = if more > 0 { format!("{more} more: --tables.\n") } else { String::new() };

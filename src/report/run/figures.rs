@@ -11,7 +11,8 @@ use crate::converter::Arrangement;
 use crate::report::format::blocks;
 use crate::report::format::names;
 use crate::report::format::numbers::{
-    count, counted, given_percent, of_three_digits, percent_of_three, without_same_unit,
+    count, counted, given_percent, of_three_digits, of_three_digits_up, percent_of_three,
+    percent_of_three_up, without_same_unit,
 };
 use crate::report::format::screen::{CommandWord, NextQuestion};
 use crate::report::format::tolerance::with_measured_parts;
@@ -157,12 +158,12 @@ pub(super) fn limits(scenario: &Scenario, run: &Run) -> String {
             || "too many fail".to_owned(),
             |value| {
                 let limit = of_three_digits(&names::limited_value(&own.demand, own.demand.limit));
-                let value = of_three_digits(&names::limited_value(&own.demand, value));
+                let value = of_three_digits_up(&names::limited_value(&own.demand, value));
                 format!("{} of {limit}", without_same_unit(&value, &limit))
             },
         );
         let share =
-            if own.share.is_finite() { percent_of_three(own.share) } else { "over".to_owned() };
+            if own.share.is_finite() { percent_of_three_up(own.share) } else { "over".to_owned() };
         let (label, bar) = (blocks::padded(&label, LABEL), blocks::bar(own.share, BAR));
         let line = format!("{label}{value:>18} {share:>8} {bar}");
         let _ = writeln!(text, "{}", line.trim_end());

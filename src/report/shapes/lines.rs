@@ -34,7 +34,10 @@ pub(super) fn of_measured(column: &ColumnShapes, source: &MeasurementsSource) ->
     let [file, name] = [&source.path, &column.name].map(|text| toml_text(text));
     (column.not_drawn() == 0).then(|| {
         let mut text =
-            format!("{}shape  = \"measured\"\nfile   = {file}\ncolumn = {name}\n", head(column));
+            format!(
+                "{}shape  = \"measured\"\nfile   = {file}   # from the folder of the scenario\ncolumn = {name}\n",
+                head(column)
+            );
         if let Some(Inspection { band, .. }) = &column.inspection {
             let decimals = decimals(0.5 * (band.upper - band.lower));
             let [lower, upper] = [band.lower, band.upper].map(|end| percent(end, decimals));

@@ -54,8 +54,8 @@ pub enum BandsError {
     AllMeasured,
     /// No trial could meet the target, whatever the bands.
     #[error(
-        "{samples} samples cannot show a yield of {target} %, even if all pass: at least \
-         {needed} are needed"
+        "{samples} samples cannot show a yield of {target} % of each column of the map, even if all pass: at \
+         least {needed} are needed"
     )]
     TooFewSamples {
         /// The samples given.

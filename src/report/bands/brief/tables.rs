@@ -61,18 +61,14 @@ pub(super) fn assumptions(bands: &Bands) -> Option<Finding> {
     });
     let number =
         |change: VerdictChange| all.iter().filter(|own| found.change(own) == change).count();
-    let changed = number(VerdictChange::Changed);
-    let open = match number(VerdictChange::Open) {
-        0 => String::new(),
-        open => format!("; {open} not decided"),
-    };
+    let heading = heading_of_assumptions(
+        all.len(),
+        number(VerdictChange::Changed),
+        number(VerdictChange::Open),
+    );
     let more = all.len().saturating_sub(ASSUMPTIONS);
     Some(Finding {
-        heading: format!(
-            "{changed} of {} other assumptions {} the verdict{open}",
-            all.len(),
-            if changed == 1 { "changes" } else { "change" }
-        ),
+        heading,
         remark: Some("The set to specify, each assumption changed alone.".to_owned()),
         inside: html! {
             table {
@@ -82,6 +78,15 @@ pub(super) fn assumptions(bands: &Bands) -> Option<Finding> {
             @if more > 0 { p class="remark" { (more) " more: " a href="#what-if" { "all assumptions" } "." } }
         },
     })
+}
+
+fn heading_of_assumptions(all: usize, changed: usize, open: usize) -> String {
+    if open == all {
+        return format!("The samples decide none of {all} other assumptions");
+    }
+    let open = if open > 0 { format!("; {open} not decided") } else { String::new() };
+    let change = if changed == 1 { "changes" } else { "change" };
+    format!("{changed} of {all} other assumptions {change} the verdict{open}")
 }
 
 fn outcome(found: &WhatIf, own: &AssumptionOutcome) -> Markup {

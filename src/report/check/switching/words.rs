@@ -1,6 +1,6 @@
 //! What is said of soft switching in one case, cell by cell.
 
-use crate::report::format::numbers::{NONE, percent, quantity, three};
+use crate::report::format::numbers::{NONE, percent, quantity, three_down, three_up};
 use crate::study::check::{DeadTimeWindow, DeadTimes, LargestMagnetising, NominalSwitching};
 use crate::units::Second;
 
@@ -14,10 +14,11 @@ pub(super) fn window(times: &DeadTimes) -> String {
 
 /// A range of dead times; open where the longest that was tried does.
 pub(super) fn range(window: DeadTimeWindow, longest_tried: Second) -> String {
-    let nano = |time: Second| three(1e9 * time.0);
+    let shortest = three_up(1e9 * window.shortest.0);
+    let longest = |time: Second| three_down(1e9 * time.0);
     match window.longest {
-        Some(longest) => format!("{} to {}\u{a0}ns", nano(window.shortest), nano(longest)),
-        None => format!("{} to ≥\u{a0}{}\u{a0}ns", nano(window.shortest), nano(longest_tried)),
+        Some(own) => format!("{shortest} to {}\u{a0}ns", longest(own)),
+        None => format!("{shortest} to ≥\u{a0}{}\u{a0}ns", longest(longest_tried)),
     }
 }
 

@@ -129,19 +129,22 @@ fn signs(study: &FaultStudy) -> Finding {
         |own: &&FaultResult| own.healthy == 0 && own.fault().failure != FailureMode::Bypassed;
     let own: Vec<&FaultResult> = of_chain(study).into_iter().filter(is_asked).collect();
     let rows = FailureRow::all(&own);
-    let worst = || rows.iter().filter_map(|row| Some((row.heading(), row.worst()?)));
-    let all = worst().count();
-    let silent = worst().filter(|(_, own)| words::first_sign(&own.signs) == "nothing").count();
+    let is_silent = |own: &FaultResult| words::first_sign(&own.signs) == "nothing";
+    let least_seen =
+        || rows.iter().filter_map(|row| Some((row.heading(), row.one_or_worst(is_silent)?)));
+    let all = least_seen().count();
+    let silent = least_seen().filter(|(_, own)| is_silent(own)).count();
     Finding {
         heading: format!("{silent} of {all} failures show no certain sign"),
         remark: Some(
-            "What shows first at the worst place, and by which switching period.".to_owned(),
+            "What shows first, and by which switching period: at a place where nothing does, else the worst."
+                .to_owned(),
         ),
         inside: html! {
             table {
                 (head(&["what fails", "first sign, period"]))
                 tbody {
-                    @for (heading, own) in worst() {
+                    @for (heading, own) in least_seen() {
                         tr { th scope="row" class="wraps" { (heading) } (number(words::first_sign(&own.signs))) }
                     }
                 }

@@ -74,6 +74,14 @@ impl<'a> FailureRow<'a> {
         self.results.iter().copied().find(|result| result.fault().phase == phase)
     }
 
+    /// A result that is so, else that of the worst place.
+    pub(in crate::report) fn one_or_worst(
+        &self,
+        is_so: impl Fn(&FaultResult) -> bool,
+    ) -> Option<&'a FaultResult> {
+        self.results.iter().copied().find(|own| is_so(own)).or_else(|| self.worst())
+    }
+
     /// The worst place: by the outcome, then by what a switch blocks times the highest tank current.
     pub(in crate::report) fn worst(&self) -> Option<&'a FaultResult> {
         let blocks = |own: &FaultResult| {

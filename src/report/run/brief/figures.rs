@@ -270,7 +270,7 @@ fn heading_of_limits(
         Some(name) => format!("Limit exceeded too: {name}"),
         None if most > 1.0 => "Other limits: too many converters have no steady state".to_owned(),
         None => {
-            let most = numbers::percent_of_three(most);
+            let most = numbers::percent_of_three_up(most);
             if is_short {
                 format!("Other limits: the largest seen is {most} of its limit")
             } else {
@@ -395,7 +395,7 @@ fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedL
     let value = reached(own);
     let limit = numbers::of_three_digits(&names::limited_value(demand, demand.limit));
     let text = value.map(|value| {
-        let value = numbers::of_three_digits(&names::limited_value(demand, value));
+        let value = numbers::of_three_digits_up(&names::limited_value(demand, value));
         format!("{} of {limit}", numbers::without_same_unit(&value, &limit))
     });
     UsedLimit {

@@ -2,7 +2,8 @@
 
 use crate::converter::Arrangement;
 use crate::report::format::numbers::{
-    count, counted, factor, given_percent, percent_of_three, yield_in_few_digits, yield_percent,
+    count, counted, factor, given_percent, percent_of_three_down, percent_of_three_up,
+    yield_in_few_digits, yield_percent,
 };
 use crate::report::format::what_if::words::{THE_VERDICT, sentence as sentence_of_assumptions};
 use crate::report::format::{names, premises, switching};
@@ -70,8 +71,8 @@ pub(super) fn answer(told: &BriefedRun) -> String {
         );
     }
     let without = match paralleled.good.successes {
-        0 => "without it, none drawn".to_owned(),
-        all if all == paralleled.good.trials => "without it, all drawn do too".to_owned(),
+        0 => "without it, none does".to_owned(),
+        all if all == paralleled.good.trials => "without it, all do too".to_owned(),
         _ => format!("without it, {}", yield_percent(paralleled.good.estimate)),
     };
     match chain.verdict {
@@ -170,18 +171,18 @@ fn limit_that_decides(told: &BriefedRun) -> Option<String> {
     match (pass, fail) {
         (Some(pass), Some(fail)) if pass <= limit => Some(format!(
             "A limit of the sharing error below {}: not decided. Below {}: fail.",
-            percent_of_three(pass),
-            percent_of_three(fail)
+            percent_of_three_up(pass),
+            percent_of_three_down(fail)
         )),
         (Some(pass), Some(fail)) if limit < fail => Some(format!(
             "A limit of the sharing error above {}: not decided. From {} on: pass.",
-            percent_of_three(fail),
-            percent_of_three(pass)
+            percent_of_three_down(fail),
+            percent_of_three_up(pass)
         )),
         (Some(pass), Some(fail)) => Some(format!(
             "A limit of the sharing error from {} (pass) or below {} (fail).",
-            percent_of_three(pass),
-            percent_of_three(fail)
+            percent_of_three_up(pass),
+            percent_of_three_down(fail)
         )),
         (None, _) if required.lower == QuantileEnd::Beyond => Some(
             "No limit of the sharing error would do: other limits fail too many converters."

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use crate::report::format::numbers::{
-    BEYOND, NONE, count, ends, four, given_percent, in_percent, kilo, level, money, percent,
-    quantile, quantile_ends, yield_percent,
+    BEYOND, NONE, count, ends, four, four_up, given_percent, in_percent, kilo, level, money,
+    percent, quantile, quantile_ends, yield_percent,
 };
 use crate::report::format::page::parts::{self, number, remarked};
 use crate::report::sensors::words as told;
@@ -103,7 +103,7 @@ fn switch_rows<'a>(scenario: &Scenario) -> Vec<TableRow<'a>> {
             v.rms.map_or_else(|| NONE.into(), |s| four(s.max))
         }),
         number_row(format!("switch rating, RMS; peak together, for a yield of {target}, A"), |v| {
-            let rating = |both: [f64; 2]| both.map(four).join("; ");
+            let rating = |both: [f64; 2]| both.map(four_up).join("; ");
             v.joint_rating.map_or_else(|reason| told::no_rating(reason).into(), rating)
         }),
         number_row(format!("switch blocking voltage that {target} keep to, V"), |v| {

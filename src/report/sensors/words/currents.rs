@@ -4,7 +4,7 @@ use super::groups::{GroupedText, groups};
 use super::names::{letters, listed, parenthesised};
 use super::numbers::{ampere, compared_percent, difference, ratings, volt};
 use crate::converter::Leg;
-use crate::report::format::numbers::{BEYOND, given_percent};
+use crate::report::format::numbers::{BEYOND, given_percent, three_up};
 use crate::scenario::Scenario;
 use crate::study::common::figures::Side;
 use crate::study::sensors::{NoRating, QuantileComparison, SensorStudy, Variant, VariantResult};
@@ -64,7 +64,7 @@ fn unrated(study: &SensorStudy, target: &str, confidence: &str) -> Vec<String> {
 /// What the target share keeps to where no rating was shown.
 fn kept_to(study: &SensorStudy, target: &str) -> Option<String> {
     let parts = study.variants.iter().filter(|v| v.joint_rating.is_err()).filter_map(|v| {
-        let current = ampere(v.currents[0]?.value);
+        let current = format!("{}\u{a0}A", three_up(v.currents[0]?.value));
         let text = format!("{}\u{a0}{current}", parenthesised(v.variant));
         Some(GroupedText { text, common: blocked(v) })
     });

@@ -1,6 +1,6 @@
 //! Numbers as the sentences write them; those of other verbs too live in `report::format::numbers`.
 
-use crate::report::format::numbers::{decimals, decimals_or_three, yield_percent};
+use crate::report::format::numbers::{decimals, decimals_or_three, three_up, yield_percent};
 use crate::scenario::PerPart;
 use crate::statistics::Yield;
 
@@ -36,14 +36,15 @@ pub(in crate::report::sensors) fn ampere(current: f64) -> String {
     format!("{}\u{a0}A", decimals_or_three(current, 2))
 }
 
-/// An RMS and a peak current, likewise.
-pub(in crate::report::sensors) fn ratings([rms, peak]: [f64; 2]) -> String {
-    format!("{}; {}", decimals_or_three(rms, 2), ampere(peak))
+/// An RMS and a peak current that must do: rounded up.
+pub(in crate::report::sensors) fn ratings(both: [f64; 2]) -> String {
+    format!("{}\u{a0}A", both.map(three_up).join("; "))
 }
 
-/// A voltage without decimals.
+/// A voltage without decimals that must do: rounded up.
 pub(in crate::report::sensors) fn volt(voltage: f64) -> String {
-    format!("{}\u{a0}V", decimals(voltage, 0))
+    // What rounding left is no volt more.
+    format!("{}\u{a0}V", decimals(libm::ceil(voltage - 1e-6), 0))
 }
 
 /// A price or a rate of every kind of part.
@@ -74,6 +75,7 @@ mod tests {
     #[test]
     fn shares_that_are_compared_have_one_decimal() {
         assert_eq!(compared_percent(-0.0612), "−6.1\u{a0}%");
-        assert_eq!((ampere(7.438), volt(273.4)), ("7.44\u{a0}A".into(), "273\u{a0}V".into()));
+        assert_eq!(ratings([2.474_92, 14.0]), "2.48; 14.0\u{a0}A");
+        assert_eq!((ampere(7.438), volt(273.4)), ("7.44\u{a0}A".into(), "274\u{a0}V".into()));
     }
 }
