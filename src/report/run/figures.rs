@@ -197,15 +197,16 @@ pub(super) fn reasons(scenario: &Scenario, run: &Run, explanation: Option<&Expla
     let worst =
         highest.into_iter().flatten().find(|own| matches!(own.figure, Figure::SharingError(_)));
     if let Some(worst) = worst {
+        let kept = worst.tolerance_limit.value();
         let ways = [
-            ("root-sum-square", worst.root_sum_square),
-            (kept_to.as_str(), worst.tolerance_limit.value()),
-            ("largest drawn", worst.largest_sample.map(|own| own.value)),
-            ("extreme found", worst.extreme.as_ref().map(|own| own.value)),
+            ("root-sum-square", worst.root_sum_square.map(percent_of_three)),
+            (kept_to.as_str(), kept.map(percent_of_three_up)),
+            ("largest drawn", worst.largest_sample.map(|own| percent_of_three(own.value))),
+            ("extreme found", worst.extreme.as_ref().map(|own| percent_of_three(own.value))),
         ];
         let told: Vec<String> = ways
             .into_iter()
-            .filter_map(|(name, value)| Some(format!("{name} {}", percent_of_three(value?))))
+            .filter_map(|(name, value)| Some(format!("{name} {}", value?)))
             .collect();
         let point = run.cases[worst.case].operating_point();
         let _ = writeln!(text, "Worst sharing error at “{point}”: {}.", told.join(", "));

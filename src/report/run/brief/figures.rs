@@ -411,17 +411,19 @@ pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     let all =
         worst_words::highest(run, worst_words::worst_cases(told.explanation)?, Arrangement::Chain);
     let worst = all.into_iter().find(|own| matches!(own.figure, Figure::SharingError(_)))?;
+    let (nearest, up): (fn(f64) -> String, fn(f64) -> String) =
+        (numbers::percent_of_three, numbers::percent_of_three_up);
     let ways = [
-        ("root-sum-square", worst.root_sum_square),
-        ("tolerance limit", worst.tolerance_limit.value()),
-        ("largest drawn", worst.largest_sample.map(|own| own.value)),
-        ("found extreme", worst.extreme.as_ref().map(|own| own.value)),
+        ("root-sum-square", worst.root_sum_square, nearest),
+        ("tolerance limit", worst.tolerance_limit.value(), up),
+        ("largest drawn", worst.largest_sample.map(|own| own.value), nearest),
+        ("found extreme", worst.extreme.as_ref().map(|own| own.value), nearest),
     ];
     let found: Vec<Stem> = ways
         .into_iter()
-        .filter_map(|(label, value)| {
+        .filter_map(|(label, value, written)| {
             let value = value?;
-            Some(Stem { value, text: numbers::percent_of_three(value), label: label.to_owned() })
+            Some(Stem { value, text: written(value), label: label.to_owned() })
         })
         .collect();
     (found.len() > 1).then_some(())?;

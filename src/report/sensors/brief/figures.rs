@@ -278,7 +278,7 @@ pub(super) fn switches(scenario: &Scenario, study: &SensorStudy) -> Option<Findi
             most if most <= 1.0 => {
                 format!(
                     "The chain uses {} of its switches’ limits",
-                    numbers::percent_of_three(most)
+                    numbers::percent_of_three_up(most)
                 )
             }
             f64::INFINITY => "Limits of switches: too many chains have no steady state".to_owned(),
@@ -299,12 +299,12 @@ fn used(own: &VariantResult, demand: &Demand) -> UsedLimit {
         Some(Figure::WorstSwitchPeak) => own.currents[1],
         _ => own.blocking,
     };
-    let written = |value: f64| numbers::of_three_digits(&names::limited_value(demand, value));
-    let limit = written(demand.limit);
+    let limit = numbers::of_three_digits(&names::limited_value(demand, demand.limit));
+    let kept = |value: f64| numbers::of_three_digits_up(&names::limited_value(demand, value));
     let value = at_target.map(|own| own.value);
     let text = value.map_or_else(
         || "beyond".to_owned(),
-        |value| numbers::without_same_unit(&written(value), &limit).to_owned(),
+        |value| numbers::without_same_unit(&kept(value), &limit).to_owned(),
     );
     UsedLimit {
         class: class(own.variant),
