@@ -405,25 +405,32 @@ fn used(arrangement: Arrangement, own: &LargestFigure, demand: &Demand) -> UsedL
     }
 }
 
+/// What the target share of converters keeps to.
+const KEPT_TO: &str = "tolerance limit";
+
 /// The worst case of the chain's sharing error, three ways.
 pub(super) fn worst_case(told: &BriefedRun) -> Option<Finding> {
     let BriefedRun { scenario, run, .. } = *told;
     let all =
         worst_words::highest(run, worst_words::worst_cases(told.explanation)?, Arrangement::Chain);
     let worst = all.into_iter().find(|own| matches!(own.figure, Figure::SharingError(_)))?;
-    let (nearest, up): (fn(f64) -> String, fn(f64) -> String) =
-        (numbers::percent_of_three, numbers::percent_of_three_up);
     let ways = [
-        ("root-sum-square", worst.root_sum_square, nearest),
-        ("tolerance limit", worst.tolerance_limit.value(), up),
-        ("largest drawn", worst.largest_sample.map(|own| own.value), nearest),
-        ("found extreme", worst.extreme.as_ref().map(|own| own.value), nearest),
+        (worst.root_sum_square, "root-sum-square"),
+        (worst.tolerance_limit.value(), KEPT_TO),
+        (worst.largest_sample.map(|own| own.value), "largest drawn"),
+        (worst.extreme.as_ref().map(|own| own.value), "found extreme"),
     ];
     let found: Vec<Stem> = ways
         .into_iter()
-        .filter_map(|(label, value, written)| {
+        .filter_map(|(value, label)| {
             let value = value?;
-            Some(Stem { value, text: written(value), label: label.to_owned() })
+            // What converters keep to must do.
+            let text = if label == KEPT_TO {
+                numbers::percent_of_three_up(value)
+            } else {
+                numbers::percent_of_three(value)
+            };
+            Some(Stem { value, text, label: label.to_owned() })
         })
         .collect();
     (found.len() > 1).then_some(())?;
